@@ -1,0 +1,56 @@
+"""Large swatches that touch: target against batch, wet against dry, one light against another.
+
+They touch with no line between them, because the eye judges a difference at an edge. A screen or a sheet of
+paper is no colour standard: whoever shows swatches says so beside them (`CAUTION`).
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from hidewright.charts import ink
+from hidewright.refusals import Refusal
+
+CAUTION: Final = (
+    "Screen and paper are no colour standard. Judge the colour on dried leather, under the agreed light."
+)
+
+_HEX = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """A patch: `hex` is an sRGB colour like #8a6a45; `label` and `note` stand below it."""
+
+    hex: str
+    label: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if not _HEX.fullmatch(self.hex):
+            raise Refusal(f"“{self.hex}” is no colour.", where=self.label, remedy="Write it like #8a6a45.")
+
+
+def touching_swatches(
+    swatches: Sequence[Swatch], *, caption: str = "", width: float = 360, height: float = 120
+) -> str:
+    """One row of touching patches with their words below; SVG, `width` × (`height` + words) units."""
+    if not swatches:
+        raise Refusal("There is no swatch to show.", remedy="Give at least one.")
+    each = width / len(swatches)
+    top = 18 if caption else 0
+    body = [ink.words(0, 13, caption, weight=600)] if caption else []
+    for index, swatch in enumerate(swatches):
+        left = index * each
+        overlap = 0 if index == len(swatches) - 1 else 0.5
+        body += [
+            ink.rect(left, top, each + overlap, height, swatch.hex),
+            ink.words(left + 2, top + height + 14, ink.shortened(swatch.label, each - 4, 11), weight=600),
+            ink.words(
+                left + 2, top + height + 28, ink.shortened(swatch.note, each - 4, 10), size=10, fill=ink.QUIET
+            ),
+        ]
+    label = f"{caption}: " if caption else ""
+    label += ", ".join(f"{swatch.label} {swatch.hex} {swatch.note}".strip() for swatch in swatches)
+    return ink.picture(width, top + height + 34, body, label=label)

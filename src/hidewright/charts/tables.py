@@ -1,0 +1,212 @@
+"""The shop's tables seen from above at one moment, drawn to scale, with the parts that lie on them.
+
+A long table is drawn as several strips, one below the other, like a ruler that goes on; a part across a
+strip's end is drawn on both. Each state has its own pattern and tint, and every part carries a code.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Final, Literal
+
+from hidewright.charts import ink
+from hidewright.refusals import Refusal
+
+STATES: Final = {
+    "waiting": ("plain", "waiting"),
+    "handling": ("solid", "being worked on"),
+    "wet": ("hatch", "wet: do not touch"),
+    "curing": ("dots", "drying or curing"),
+    "dry": ("rules", "dry"),
+}
+"""State → (pattern, words)."""
+
+_FOOT: Final = 0.3048
+
+
+@dataclass(frozen=True)
+class TableTop:
+    """A table: lengths in m."""
+
+    name: str
+    length_m: float
+    depth_m: float
+
+    def __post_init__(self) -> None:
+        if not (0 < self.length_m <= 60 and 0 < self.depth_m <= 10):
+            raise Refusal(
+                "A table is up to 60 m long and 10 m deep.",
+                where=self.name,
+                remedy="Give its size in metres.",
+            )
+
+
+@dataclass(frozen=True)
+class PartLying:
+    """A part on a table: its stretch from the left end, its size, its code and its state."""
+
+    table: str
+    start_m: float
+    length_m: float
+    depth_m: float
+    code: str
+    state: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        if self.state not in STATES:
+            raise Refusal(
+                f"“{self.state}” is no state of a part.", where=self.code, remedy=f"Use {', '.join(STATES)}."
+            )
+        if self.start_m < -1e-6 or self.length_m <= 0 or self.depth_m <= 0:
+            raise Refusal("The stretch on the table is not a stretch.", where=self.code)
+
+
+def tables_from_above(
+    tables: Sequence[TableTop],
+    parts: Sequence[PartLying],
+    *,
+    title: str = "",
+    unit: Literal["m", "ft"] = "m",
+    strip_m: float = 3.7,
+    width: float = 360,
+    key: bool = True,
+) -> str:
+    """SVG of all `tables` to one scale. A part on no listed table, or over its end, is refused."""
+    _refuse_strays(tables, parts)
+    if not tables:
+        raise Refusal("There is no table to draw.", remedy="Enter the tables of the shop.")
+    longest = max(min(table.length_m, strip_m) for table in tables)
+    scale = (width - 4) / longest
+    ids = ink.key_of("tables", tables, parts, title, unit)
+    body = [ink.pattern_defs((pattern for pattern, _ in STATES.values()), ids)]
+    y = 0.0
+    if title:
+        y = 18
+        body.append(ink.words(2, 13, title, size=12, weight=600))
+    for table in tables:
+        mine = sorted((p for p in parts if p.table == table.name), key=lambda p: p.start_m)
+        for first, start, end in _strips(table.length_m, longest):
+            if first:
+                body.append(ink.words(2, y + 13, _heading(table, unit, len(mine)), size=11, weight=600))
+                y += 18
+            body += _strip(table, mine, start, end, y, scale, ids, unit)
+            y += table.depth_m * scale + 20
+    if key:
+        drawn, height = _key(y + 2, width, ids)
+        body += drawn
+        y += height + 2
+    return ink.picture(width, y, body, label=_label(title, tables, parts))
+
+
+def _refuse_strays(tables: Sequence[TableTop], parts: Sequence[PartLying]) -> None:
+    lengths = {table.name: table.length_m for table in tables}
+    for part in parts:
+        if part.table not in lengths:
+            raise Refusal(f"There is no table “{part.table}”.", where=part.code)
+        if part.start_m + part.length_m > lengths[part.table] + 1e-6:
+            raise Refusal("The part hangs over the end of the table.", where=f"{part.code} on {part.table}")
+
+
+def _strips(length: float, longest: float) -> Iterator[tuple[bool, float, float]]:
+    count = ceil(length / longest - 1e-9)
+    for index in range(count):
+        yield index == 0, index * longest, min(length, (index + 1) * longest)
+
+
+def _strip(
+    table: TableTop,
+    parts: Sequence[PartLying],
+    start: float,
+    end: float,
+    y: float,
+    scale: float,
+    ids: str,
+    unit: str,
+) -> Iterator[str]:
+    height = table.depth_m * scale
+    yield ink.rect(2, y, (end - start) * scale, height, ink.WOOD, stroke=ink.QUIET, stroke_width=1)
+    yield from _ruler(start, end, y + height, scale, unit)
+    for part in parts:
+        left, right = max(part.start_m, start), min(part.start_m + part.length_m, end)
+        if right - left > 1e-6:
+            yield from _part(part, 2 + (left - start) * scale, (right - left) * scale, y, height, scale, ids)
+
+
+def _ruler(start: float, end: float, y: float, scale: float, unit: str) -> Iterator[str]:
+    step = 0.5 if unit == "m" else 2 * _FOOT
+    first = ceil(start / step - 1e-9)
+    for mark in range(first, int(end / step + 1e-9) + 1):
+        x = 2 + (mark * step - start) * scale
+        yield ink.line(x, y, x, y + 4, ink.QUIET)
+        text = f"{mark * step:.1f}" if unit == "m" else f"{mark * 2}"
+        anchor = "start" if x < 10 else "end" if x > (end - start) * scale - 6 else "middle"
+        yield ink.words(x, y + 13, text, size=8.5, anchor=anchor, fill=ink.QUIET)
+
+
+def _part(
+    part: PartLying, x: float, width: float, y: float, height: float, scale: float, ids: str
+) -> Iterator[str]:
+    depth = min(part.depth_m * scale, height - 2)
+    top = y + (height - depth) / 2
+    pattern, meaning = STATES[part.state]
+    stroke = 2 if part.state == "handling" else 1
+    yield f"<g><title>{ink.text_safe(f'{part.code}: {meaning}. {part.note}'.strip())}</title>"
+    yield ink.rect(
+        x + 0.75,
+        top,
+        width - 1.5,
+        depth,
+        ink.pattern_fill(pattern, ids),
+        stroke=ink.INK,
+        stroke_width=stroke,
+        rx=2,
+    )
+    yield from _name(part, x, width, top, depth)
+    yield "</g>"
+
+
+def _name(part: PartLying, x: float, width: float, top: float, depth: float) -> Iterator[str]:
+    turned = width < ink.width_of(part.code, 9.5) + 4 and depth > width
+    room = (depth if turned else width) - 4
+    text = ink.shortened(part.code, room, 9.5)
+    if not text:
+        return
+    middle_x, middle_y = x + width / 2, top + depth / 2
+    plate = min(ink.width_of(text, 9.5), room)
+    if turned:
+        yield ink.rect(middle_x - 6, middle_y - plate / 2 - 1, 12, plate + 2, ink.PAPER, rx=2)
+        yield ink.words(middle_x + 3.4, middle_y, text, size=9.5, anchor="middle", weight=600, turned=True)
+        return
+    note = ink.shortened(part.note, room, 8) if depth > 30 else ""
+    shift = -6 if note else 0
+    yield ink.rect(middle_x - plate / 2 - 1, middle_y - 6.5 + shift, plate + 2, 13, ink.PAPER, rx=2)
+    yield ink.words(middle_x, middle_y + 3.4 + shift, text, size=9.5, anchor="middle", weight=600)
+    if note:
+        plate = min(ink.width_of(note, 8), room)
+        yield ink.rect(middle_x - plate / 2 - 1, middle_y + 1, plate + 2, 11, ink.PAPER, rx=2)
+        yield ink.words(middle_x, middle_y + 9.4, note, size=8, anchor="middle")
+
+
+def _key(y: float, width: float, ids: str) -> tuple[list[str], float]:
+    """The key of the states in rows of two; returns the drawing and its height."""
+    drawn: list[str] = []
+    for index, (pattern, meaning) in enumerate(STATES.values()):
+        left, top = 2 + (index % 2) * width / 2, y + (index // 2) * 17
+        drawn.append(ink.rect(left, top, 20, 12, ink.pattern_fill(pattern, ids), stroke=ink.INK))
+        drawn.append(ink.words(left + 26, top + 10, meaning, size=10))
+    return drawn, ceil(len(STATES) / 2) * 17.0
+
+
+def _heading(table: TableTop, unit: str, count: int) -> str:
+    size = f"{table.length_m:.2f} m" if unit == "m" else f"{table.length_m / _FOOT:.1f} ft"
+    return f"{table.name} · {size} · {count} part{'' if count == 1 else 's'}"
+
+
+def _label(title: str, tables: Sequence[TableTop], parts: Sequence[PartLying]) -> str:
+    told = "; ".join(
+        f"{table.name}: "
+        + (", ".join(f"{p.code} {STATES[p.state][1]}" for p in parts if p.table == table.name) or "empty")
+        for table in tables
+    )
+    return f"{title or 'Tables seen from above'}. {told}"

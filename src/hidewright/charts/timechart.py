@@ -1,0 +1,233 @@
+"""A plan against the clock: a row for each person, gun or table, bars for what happens, narrow nights.
+
+The axis is minutes from any fixed moment. Nights and days off are squeezed to a narrow band, because nothing
+but drying happens in them; a bar that runs through one is drawn through it.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from hidewright.charts import ink
+from hidewright.refusals import Refusal
+
+KINDS: Final = {
+    "hands": ("solid", "hands at work"),
+    "gun": ("cross", "spraying"),
+    "wet": ("hatch", "wet"),
+    "curing": ("dots", "drying or curing"),
+    "waiting": ("plain", "lying, waiting"),
+    "away": ("rules", "away"),
+}
+"""Kind of bar → (pattern, words)."""
+
+_NIGHT_WIDTH: Final = 12.0
+_ROW: Final = 20.0
+_NAME: Final = 84.0
+_HEAD: Final = 32.0
+
+
+@dataclass(frozen=True)
+class TimeRow:
+    """A row of the chart; `name` is unique."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class TimeBar:
+    """What happens on a row from `start` to `end` (minutes)."""
+
+    row: str
+    start: float
+    end: float
+    text: str
+    kind: str
+    detail: str = ""
+
+    def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise Refusal(
+                f"“{self.kind}” is no kind of bar.", where=self.text, remedy=f"Use {', '.join(KINDS)}."
+            )
+        if not self.end > self.start:
+            raise Refusal("A bar must end after it starts.", where=self.text)
+
+
+@dataclass(frozen=True)
+class Night:
+    """A stretch without work (minutes), drawn narrow and hatched."""
+
+    start: float
+    end: float
+
+
+def time_chart(
+    rows: Sequence[TimeRow],
+    bars: Sequence[TimeBar],
+    *,
+    nights: Sequence[Night] = (),
+    days: Sequence[tuple[float, str]] = (),
+    marks: Sequence[tuple[float, str]] = (),
+    title: str = "",
+    hour_width: float = 26,
+    hours_from: float | None = None,
+    label: str = "",
+) -> str:
+    """SVG of the plan; wide pictures scroll inside their frame.
+
+    `days` names moments (minute, "Mon 2 Mar"); `marks` draws upright lines with words. `hours_from` is
+    the clock time in hours of minute 0: when it is given, the hours are written along the top.
+    """
+    names = [row.name for row in rows]
+    strays = sorted({bar.row for bar in bars} - set(names))
+    if strays:
+        raise Refusal(f"There is no row “{strays[0]}”.", where="time chart")
+    if not names:
+        raise Refusal("The time chart has no rows.", remedy="Give the people and the tables.")
+    scale = TimeScale(_span(bars, days, nights), nights, hour_width)
+    ids = ink.key_of("time", rows, bars, nights, title)
+    top = _HEAD + (18 if title else 0)
+    lanes = {name: stacked([bar for bar in bars if bar.row == name]) for name in names}
+    heights = {name: _ROW * max(1, max((lane + 1 for lane, _ in lanes[name]), default=1)) for name in names}
+    bottom = top + sum(heights.values())
+    body = [ink.pattern_defs([*(pattern for pattern, _ in KINDS.values()), "night"], ids)]
+    if title:
+        body.append(ink.words(2, 13, title, size=12, weight=600))
+    body += _ground(scale, top, bottom, days, hours_from, ids)
+    y = top
+    for name in names:
+        body += _row(name, lanes[name], y, heights[name], scale, ids)
+        y += heights[name]
+    body += _marks(marks, scale, top, bottom)
+    foot = bottom + (16 if marks else 2)
+    drawn, height = _key(foot + 4, ids, {bar.kind for bar in bars})
+    width = max(scale.right + 6, 340.0)
+    return ink.picture(
+        width, foot + height + 6, [*body, *drawn], label=label or title or "Time chart", wide=True
+    )
+
+
+class TimeScale:
+    """Minutes to picture units, with nights squeezed to a fixed narrow width."""
+
+    def __init__(self, span: tuple[float, float], nights: Sequence[Night], hour_width: float) -> None:
+        self.start, self.end = span
+        self.nights = tuple(sorted((n for n in nights if n.end > n.start), key=lambda n: n.start))
+        self._per_minute = hour_width / 60
+        self.right = self.x(self.end)
+
+    def x(self, minute: float) -> float:
+        """The place of `minute` on the picture; never decreasing."""
+        minute = min(max(minute, self.start), self.end)
+        x = _NAME
+        at = self.start
+        for night in self.nights:
+            if night.end <= self.start or night.start >= minute:
+                continue
+            begin, end = max(night.start, at), night.end
+            x += (begin - at) * self._per_minute
+            x += _NIGHT_WIDTH * (min(minute, end) - begin) / max(end - begin, 1e-9)
+            at = min(minute, end)
+        return x + (minute - at) * self._per_minute
+
+
+def stacked(bars: Sequence[TimeBar]) -> list[tuple[int, TimeBar]]:
+    """Each bar with the first lane in which it overlaps nothing, in the order of starting."""
+    free: list[float] = []
+    placed: list[tuple[int, TimeBar]] = []
+    for bar in sorted(bars, key=lambda b: (b.start, b.end, b.text)):
+        lane = next((i for i, until in enumerate(free) if until <= bar.start), len(free))
+        free[lane : lane + 1] = [bar.end]
+        placed.append((lane, bar))
+    return placed
+
+
+def _span(
+    bars: Sequence[TimeBar], days: Sequence[tuple[float, str]], nights: Sequence[Night]
+) -> tuple[float, float]:
+    starts = [*(bar.start for bar in bars), *(minute for minute, _ in days)] or [0.0]
+    ends = [bar.end for bar in bars] or [max((n.start for n in nights), default=min(starts) + 480)]
+    return min(starts), max(*ends, min(starts) + 60)
+
+
+def _ground(
+    scale: TimeScale,
+    top: float,
+    bottom: float,
+    days: Sequence[tuple[float, str]],
+    hours_from: float | None,
+    ids: str,
+) -> Iterable[str]:
+    for night in scale.nights:
+        left, right = scale.x(night.start), scale.x(night.end)
+        if right > left:
+            yield ink.rect(left, top - 4, right - left, bottom - top + 4, ink.pattern_fill("night", ids))
+    for minute, name in days:
+        x = scale.x(minute)
+        yield ink.line(x, top - 16, x, bottom, ink.QUIET)
+        yield ink.words(x + 3, top - 18, name, size=10, weight=600)
+    if hours_from is not None:
+        yield from _hours(scale, top, bottom, hours_from)
+
+
+def _hours(scale: TimeScale, top: float, bottom: float, hours_from: float) -> Iterable[str]:
+    first = int(-(-(scale.start + hours_from * 60) // 60))
+    last = int((scale.end + hours_from * 60) // 60)
+    for hour in range(first, last + 1):
+        minute = hour * 60 - hours_from * 60
+        if any(night.start < minute < night.end for night in scale.nights):
+            continue
+        x = scale.x(minute)
+        yield ink.line(x, top - 4, x, bottom, "#e3e6ea")
+        yield ink.words(x, top - 6, f"{hour % 24}", size=8.5, anchor="middle", fill=ink.QUIET)
+
+
+def _row(
+    name: str, placed: Sequence[tuple[int, TimeBar]], y: float, height: float, scale: TimeScale, ids: str
+) -> Iterable[str]:
+    yield ink.line(0, y, scale.right, y, "#d5dae0")
+    yield ink.words(2, y + 14, ink.shortened(name, _NAME - 6, 10), size=10, weight=600)
+    for lane, bar in placed:
+        left, right = scale.x(bar.start), scale.x(bar.end)
+        width = max(right - left - 0.6, 1.2)
+        pattern, meaning = KINDS[bar.kind]
+        box = y + lane * _ROW + 2
+        text = ink.shortened(bar.text, width - 4, 8.5)
+        yield f"<g><title>{ink.text_safe(bar.detail or f'{bar.text}: {meaning}')}</title>"
+        yield ink.rect(
+            left,
+            box,
+            width,
+            _ROW - 4,
+            ink.pattern_fill(pattern, ids),
+            stroke=ink.INK,
+            stroke_width=0.7,
+            rx=1.5,
+        )
+        if text:
+            plate = min(ink.width_of(text, 8.5), width - 3)
+            yield ink.rect(left + 1.5, box + 2.5, plate, _ROW - 9, ink.PAPER, rx=1.5, fill_opacity=0.85)
+            yield ink.words(left + 2.5, box + 11.2, text, size=8.5)
+        yield "</g>"
+
+
+def _marks(marks: Sequence[tuple[float, str]], scale: TimeScale, top: float, bottom: float) -> Iterable[str]:
+    for minute, text in marks:
+        x = scale.x(minute)
+        anchor = "end" if x > scale.right - 60 else "start"
+        yield ink.line(x, top - 4, x, bottom + 4, "#8c3b1d", stroke_width=1.5, stroke_dasharray="4 2")
+        yield ink.words(
+            x - 2 if anchor == "end" else x + 2, bottom + 12, text, size=9.5, weight=600, anchor=anchor
+        )
+
+
+def _key(y: float, ids: str, used: set[str]) -> tuple[list[str], float]:
+    """The key of the kinds that occur, in rows of two; returns the drawing and its height."""
+    shown = [(pattern, meaning) for kind, (pattern, meaning) in KINDS.items() if kind in used]
+    drawn: list[str] = []
+    for index, (pattern, meaning) in enumerate([*shown, ("night", "no work")]):
+        left, top = 2 + (index % 2) * 170, y + (index // 2) * 17
+        drawn.append(ink.rect(left, top, 20, 12, ink.pattern_fill(pattern, ids), stroke=ink.INK))
+        drawn.append(ink.words(left + 26, top + 10, meaning, size=10))
+    return drawn, (len(shown) + 2) // 2 * 17.0

@@ -1,0 +1,156 @@
+"""SVG pictures: well formed, to scale, told by more than colour, and deaf to markup in user text."""
+
+import itertools
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hidewright.charts import ink
+from hidewright.charts.swatches import Swatch, touching_swatches
+from hidewright.charts.tables import STATES, PartLying, TableTop, tables_from_above
+from hidewright.charts.timechart import KINDS, Night, TimeBar, TimeRow, TimeScale, stacked, time_chart
+from hidewright.refusals import Refusal
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(svg: str) -> ElementTree.Element:
+    return ElementTree.fromstring(svg)
+
+
+def group_titled(root: ElementTree.Element, start: str) -> list[ElementTree.Element]:
+    return [g for g in root.iter(f"{SVG}g") if (g.findtext(f"{SVG}title") or "").startswith(start)]
+
+
+def test_parts_are_drawn_to_the_scale_of_their_table() -> None:
+    root = drawn(
+        tables_from_above(
+            [TableTop("Long", 3.6, 0.9), TableTop("Short", 1.8, 0.6)],
+            [PartLying("Long", 0.9, 1.8, 0.45, "A", "dry"), PartLying("Short", 0.0, 0.9, 0.3, "B", "wet")],
+        )
+    )
+    first, second = (group_titled(root, code)[0].find(f"{SVG}rect") for code in ("A:", "B:"))
+    assert first is not None
+    assert second is not None
+    per_metre = (float(root.attrib["viewBox"].split()[2]) - 4) / 3.6
+    assert float(first.attrib["width"]) == pytest.approx(1.8 * per_metre - 1.5, abs=0.02)
+    assert float(second.attrib["width"]) == pytest.approx(0.9 * per_metre - 1.5, abs=0.02)
+    assert float(first.attrib["height"]) == pytest.approx(0.45 * per_metre, abs=0.02)
+    assert float(first.attrib["x"]) == pytest.approx(2 + 0.9 * per_metre + 0.75, abs=0.02)
+
+
+def test_a_part_across_the_end_of_a_strip_is_drawn_on_both_strips_in_full_length() -> None:
+    root = drawn(
+        tables_from_above(
+            [TableTop("Bench", 7.0, 0.6)], [PartLying("Bench", 3.3, 1.0, 0.4, "X", "wet")], strip_m=3.5
+        )
+    )
+    boxes = [g.find(f"{SVG}rect") for g in group_titled(root, "X:")]
+    widths = [float(box.attrib["width"]) + 1.5 for box in boxes if box is not None]
+    per_metre = (360 - 4) / 3.5
+    assert len(widths) == 2
+    assert sum(widths) == pytest.approx(1.0 * per_metre, abs=0.05)
+
+
+def test_every_state_and_every_kind_has_a_pattern_and_words_of_its_own() -> None:
+    for table in (STATES, KINDS):
+        assert len({pattern for pattern, _ in table.values()}) == len(table)
+        assert len({meaning for _, meaning in table.values()}) == len(table)
+    marks = [ink.PATTERNS[pattern][1] for pattern, _ in STATES.values()]
+    assert len(set(marks)) >= len(marks) - 1, "at most plain and solid share the absence of marks"
+    root = drawn(
+        tables_from_above(
+            [TableTop("T", 3, 1)],
+            [PartLying("T", i * 0.5, 0.5, 0.4, f"P{i}", s) for i, s in enumerate(STATES)],
+        )
+    )
+    told = " ".join(root.itertext())
+    assert all(meaning in told for _, meaning in STATES.values())
+    label = root.attrib["aria-label"]
+    assert all(f"P{i} {meaning}" in label for i, (_, meaning) in enumerate(STATES.values()))
+
+
+def test_what_lies_nowhere_or_hangs_over_is_refused() -> None:
+    with pytest.raises(Refusal, match="no table"):
+        tables_from_above([TableTop("T", 3, 1)], [PartLying("U", 0, 1, 1, "A", "wet")])
+    with pytest.raises(Refusal, match="hangs over"):
+        tables_from_above([TableTop("T", 3, 1)], [PartLying("T", 2.5, 1, 1, "A", "wet")])
+    with pytest.raises(Refusal, match="no state"):
+        PartLying("T", 0, 1, 1, "A", "soggy")
+
+
+def test_feet_are_written_when_asked() -> None:
+    svg = tables_from_above([TableTop("T", 12 * 0.3048, 0.9)], [], unit="ft")
+    assert "12.0 ft" in svg
+    assert drawn(svg).attrib["aria-label"].endswith("T: empty")
+
+
+@given(st.text(max_size=40))
+def test_user_text_stays_text(text: str) -> None:
+    nasty = f"{text}</svg><script>#evil*"
+    svg = tables_from_above(
+        [TableTop(nasty, 3, 1)], [PartLying(nasty, 0, 2, 0.9, nasty, "wet", nasty)], title=nasty
+    )
+    svg += touching_swatches([Swatch("#102030", nasty, nasty)], caption=nasty)
+    svg += time_chart([TimeRow(nasty)], [TimeBar(nasty, 0, 60, nasty, "gun", nasty)], days=[(0, nasty)])
+    assert "<script" not in svg
+    root = drawn(f"<all>{svg}</all>")
+    assert not [e for e in root.iter() if e.tag.lower().endswith("script")]
+
+
+def test_same_picture_same_text_and_ids_apart_from_other_pictures() -> None:
+    one, same, other = (tables_from_above([TableTop(n, 3, 1)], []) for n in ("T", "T", "U"))
+    assert one == same
+    ids = [{p.attrib["id"] for p in drawn(svg).iter(f"{SVG}pattern")} for svg in (one, other)]
+    assert ids[0].isdisjoint(ids[1])
+
+
+def test_no_inline_style_that_a_strict_content_policy_would_drop() -> None:
+    svg = time_chart(
+        [TimeRow("A")], [TimeBar("A", 0, 60, "x", "gun")], nights=[Night(60, 900)], days=[(0, "Mon")]
+    )
+    assert "style=" not in svg
+
+
+def test_nights_are_narrow_and_time_never_runs_backwards() -> None:
+    scale = TimeScale((0, 3000), [Night(500, 1440), Night(1940, 2880)], hour_width=60)
+    xs = [scale.x(m) for m in range(0, 3001, 7)]
+    assert all(a <= b for a, b in itertools.pairwise(xs))
+    assert scale.x(1440) - scale.x(500) == pytest.approx(12)
+    assert scale.x(400) - scale.x(100) == pytest.approx(300)
+    assert scale.x(1540) - scale.x(1440) == pytest.approx(100)
+
+
+@given(st.lists(st.tuples(st.integers(0, 500), st.integers(1, 90)), max_size=25))
+def test_bars_on_one_lane_never_overlap(spans: list[tuple[int, int]]) -> None:
+    bars = [TimeBar("A", start, start + length, f"b{i}", "hands") for i, (start, length) in enumerate(spans)]
+    placed = stacked(bars)
+    assert sorted(b.text for _, b in placed) == sorted(b.text for b in bars)
+    for lane in {lane for lane, _ in placed}:
+        row = [b for at, b in placed if at == lane]
+        assert all(a.end <= b.start for a, b in itertools.pairwise(row))
+    deepest = max((sum(b.start <= m < b.end for b in bars) for m in range(600)), default=0)
+    assert len({lane for lane, _ in placed}) == deepest, "no more lanes than bars that truly overlap"
+
+
+def test_bars_and_swatches_refuse_nonsense() -> None:
+    with pytest.raises(Refusal):
+        TimeBar("A", 5, 5, "x", "gun")
+    with pytest.raises(Refusal):
+        TimeBar("A", 5, 6, "x", "dance")
+    with pytest.raises(Refusal, match="no row"):
+        time_chart([TimeRow("A")], [TimeBar("B", 0, 1, "x", "gun")])
+    with pytest.raises(Refusal, match="no colour"):
+        Swatch("brown", "Target")
+
+
+def test_swatches_touch() -> None:
+    root = drawn(touching_swatches([Swatch("#111111", "a"), Swatch("#222222", "b"), Swatch("#333333", "c")]))
+    boxes = [r for r in root.iter(f"{SVG}rect") if r.attrib["fill"].startswith("#")]
+    ends = [float(r.attrib["x"]) + float(r.attrib["width"]) for r in boxes]
+    starts = [float(r.attrib["x"]) for r in boxes]
+    assert all(end >= start for end, start in zip(ends, starts[1:], strict=False))
+    assert np.isclose(ends[-1], 360)
