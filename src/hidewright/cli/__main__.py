@@ -1,0 +1,5 @@
+"""`python -m hidewright.cli`."""
+
+from hidewright.cli import main
+
+main()

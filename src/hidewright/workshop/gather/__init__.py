@@ -1,0 +1,1 @@
+"""Rows to values: reads the database and returns the domain's values. Writes nothing."""

@@ -1,0 +1,68 @@
+"""Middleware: the door, the page policy, and refusals shown as pages."""
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from hidewright.refusals import Refusal, Refusals
+
+from .models.shop import Device
+
+Handler = Callable[[HttpRequest], HttpResponse]
+
+OPEN_PREFIXES = ("/static/", "/door/")
+POLICY = (
+    "default-src 'self'; img-src 'self' data: blob:; style-src 'self'; script-src 'self'; object-src 'none'; "
+    "base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
+)
+
+
+def page_policy(get_response: Handler) -> Handler:
+    """Send a strict content policy with every page: nothing from elsewhere, no inline script or style."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        response.headers.setdefault("Content-Security-Policy", POLICY)
+        response.headers.setdefault("Referrer-Policy", "same-origin")
+        return response
+
+    return middleware
+
+
+def door(get_response: Handler) -> Handler:
+    """Refuse every request from a device that did not come in through a one-time link."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        request.device = None  # type: ignore[attr-defined]
+        if request.path.startswith(OPEN_PREFIXES):
+            return get_response(request)
+        key = request.session.get("device")
+        device = (
+            Device.objects.select_related("person").filter(pk=key, shut_out=None).first() if key else None
+        )
+        if device is None:
+            return render(request, "door/shut.html", status=403)
+        request.device = device  # type: ignore[attr-defined]
+        return get_response(request)
+
+    return middleware
+
+
+class RefusalPages:
+    """Turn a `Refusal` that a page let through into a page (or fragment) that says what to do."""
+
+    def __init__(self, get_response: Handler) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on unchanged."""
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Answer 422 with the refusal in words; any other exception goes on."""
+        if not isinstance(exception, Refusal):
+            return None
+        items = exception.items if isinstance(exception, Refusals) else (exception,)
+        template = "parts/refusal.html" if getattr(request, "htmx", False) else "refused.html"
+        return render(request, template, {"refusal": exception, "items": items}, status=422)

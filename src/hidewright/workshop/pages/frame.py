@@ -1,0 +1,142 @@
+"""What every page shares: the shop's facts, the job's header and stages, toasts, and forms that count once."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib import messages
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
+
+from ..gather.header import job_header
+from ..models.acts import Act, Token
+from ..models.jobs import Job
+from ..steps.door import the_shop
+
+View = Callable[..., HttpResponse]
+
+STAGES = (
+    ("survey", "Survey"),
+    ("colour", "Colour"),
+    ("quantities", "Quantities"),
+    ("mixing", "Mixing"),
+    ("days", "Days"),
+    ("snags", "Snags"),
+    ("inspection", "Inspection"),
+    ("papers", "Papers"),
+)
+SHOP_PAGES = (
+    ("pigments", "Pigments"),
+    ("products", "Products"),
+    ("tables", "Tables and hours"),
+    ("people", "People"),
+    ("jars", "Jars"),
+    ("devices", "Devices"),
+    ("shop", "Settings"),
+)
+
+
+def shop_context(request: HttpRequest) -> dict[str, Any]:
+    """Context for every template: the shop, its units, this device and the shop's pages."""
+    if getattr(request, "device", None) is None:
+        return {}
+    shop = the_shop()
+    return {
+        "shop": shop,
+        "units": shop.units,
+        "device": getattr(request, "device", None),
+        "shop_pages": _links(SHOP_PAGES),
+    }
+
+
+def _links(pages: tuple[tuple[str, str], ...], **kwargs: Any) -> list[dict[str, str]]:
+    found = []
+    for key, label in pages:
+        try:
+            found.append({"key": key, "label": label, "url": reverse(key, kwargs=kwargs or None)})
+        except NoReverseMatch:
+            continue
+    return found
+
+
+def job_page(
+    request: HttpRequest,
+    job: Job,
+    stage: str,
+    template: str,
+    context: dict[str, Any] | None = None,
+    *,
+    status: int = 200,
+) -> HttpResponse:
+    """A page of one stage of a job, under the job's header."""
+    frame = {
+        "job": job,
+        "stage": stage,
+        "stages": _links(STAGES, job_id=job.pk),
+        "header": job_header(job),
+    }
+    return render(request, template, {**frame, **(context or {})}, status=status)
+
+
+def toast(request: HttpRequest, text: str, act: Act | None = None) -> None:
+    """Say on the next page what was done; with an act that can be undone, offer that."""
+    undo = f"undo-{act.pk}" if act is not None and act.undo_name else ""
+    messages.success(request, text, extra_tags=undo)
+
+
+def toast_last(request: HttpRequest, job: Job | None) -> None:
+    """Say what the newest act of this job was, with its undo."""
+    act = Act.objects.filter(job=job).first()
+    if act is not None:
+        toast(request, act.text, act)
+
+
+def once(view: View) -> View:
+    """Count a form once: its hidden token (`{% act_token %}`) is claimed by the first submission.
+
+    A second tap, or a retry after a lost answer, is led to where the first one went. A form that was refused gives
+    its token back, so that it can be put right and sent again.
+    """
+
+    @wraps(view)
+    def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        key = request.POST.get("act", "")[:64] if request.method == "POST" else ""
+        if not key:
+            return view(request, *args, **kwargs)
+        if not _claim(key):
+            return _answer_again(request, key)
+        try:
+            response = view(request, *args, **kwargs)
+        except BaseException:
+            Token.objects.filter(pk=key).delete()
+            raise
+        if response.status_code in (200, 422) and not getattr(request, "htmx", False):
+            Token.objects.filter(pk=key).delete()
+        else:
+            where = response.headers.get("Location", "")[:400]
+            Token.objects.filter(pk=key).update(answer_status=response.status_code, answer_location=where)
+        return response
+
+    return wrapped
+
+
+def _claim(key: str) -> bool:
+    try:
+        with transaction.atomic():
+            Token.objects.create(key=key)
+    except IntegrityError:
+        return False
+    return True
+
+
+def _answer_again(request: HttpRequest, key: str) -> HttpResponse:
+    token = Token.objects.filter(pk=key).first()
+    if token is not None and token.answer_location:
+        return HttpResponseRedirect(token.answer_location)
+    if getattr(request, "htmx", False):
+        response = HttpResponse(status=204)
+        response.headers["HX-Refresh"] = "true"
+        return response
+    return HttpResponseRedirect(request.path)

@@ -1,0 +1,116 @@
+"""Starting the app: database, worker, web server, and the first link."""
+
+import os
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+
+from hidewright.refusals import Refusal
+
+Say = Callable[[str], object]
+
+
+def network_names() -> list[str]:
+    """This machine's own name and addresses on the networks it is in; no request leaves the machine."""
+    names = {socket.gethostname(), f"{socket.gethostname()}.local"}
+    try:
+        names.update(
+            str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+        )
+    except OSError:
+        return sorted(names)
+    return sorted(names)
+
+
+def set_up() -> None:
+    """Load Django and bring the database up to date."""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "hidewright.workshop.settings")
+    import django
+    from django.core.management import call_command
+
+    django.setup()
+    call_command("migrate", verbosity=0, interactive=False)
+
+
+def new_link_address() -> str:
+    """A fresh one-time link with the address the server was last started at."""
+    from hidewright.workshop.steps.door import make_link, the_shop
+
+    return (the_shop().address or "http://localhost:8437") + make_link()
+
+
+def check_port(host: str, port: int) -> None:
+    """Refuse a port that something else listens on."""
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise Refusal(
+                f"Port {port} cannot be used: {error.strerror}.",
+                where="--port",
+                remedy="Stop the other program, or choose another port, such as --port 8438.",
+            ) from error
+
+
+class Worker:
+    """The process that carries out long computations; started again if it dies."""
+
+    def __init__(self) -> None:
+        self._ending = threading.Event()
+        self._process = self._start()
+        self._watcher = threading.Thread(target=self._watch, daemon=True)
+        self._watcher.start()
+
+    def _start(self) -> subprocess.Popen[bytes]:
+        words = [sys.executable, "-m", "hidewright.cli", "manage", "db_worker", "--interval", "0.5"]
+        return subprocess.Popen([*words, "--no-startup-delay", "-v", "0"])
+
+    def _watch(self) -> None:
+        while not self._ending.wait(2.0):
+            if self._process.poll() is not None:
+                self._process = self._start()
+
+    def stop(self) -> None:
+        """End the worker; what it was at is marked as lost at the next start."""
+        self._ending.set()
+        self._process.terminate()
+        try:
+            self._process.wait(5)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+
+
+def serve(*, port: int, network: bool, say: Say) -> None:
+    """Serve until stopped; on the first start, print a one-time link."""
+    host = "0.0.0.0" if network else "127.0.0.1"  # noqa: S104
+    check_port(host, port)
+    names = network_names() if network else []
+    known = os.environ.get("HIDEWRIGHT_HOSTS", "").split(",")
+    os.environ["HIDEWRIGHT_HOSTS"] = ",".join(filter(None, [*known, *names]))
+    set_up()
+    import waitress
+
+    from hidewright.workshop.models.shop import Device, Shop
+    from hidewright.workshop.steps.door import the_shop
+    from hidewright.workshop.steps.runs import mark_lost
+    from hidewright.workshop.wsgi import application
+
+    address = f"http://{_best_name(names) if network else 'localhost'}:{port}"
+    Shop.objects.filter(pk=the_shop().pk).update(address=address)
+    mark_lost()
+    if not Device.objects.filter(shut_out=None).exists():
+        say(f"Open this once to let this device in (it works for half an hour):\n  {new_link_address()}")
+    say(f"Serving at {address}   (Ctrl-C stops it; `hidewright link` lets another device in)")
+    worker = Worker()
+    try:
+        waitress.serve(application, host=host, port=port, threads=8, ident="hidewright")
+    finally:
+        worker.stop()
+
+
+def _best_name(names: list[str]) -> str:
+    numbers = [name for name in names if name.replace(".", "").isdigit() and not name.startswith("127.")]
+    return numbers[0] if numbers else socket.gethostname()

@@ -1,0 +1,122 @@
+"""Django settings; what differs between shops comes from the environment.
+
+HIDEWRIGHT_HOME: the folder of the database, the secret and the papers (default: a folder `.hidewright` in the
+person's home). DATABASE_URL: another database, such as PostgreSQL. HIDEWRIGHT_HOSTS: names this server answers to,
+comma-separated, beside the machine's own.
+"""
+
+import os
+import secrets
+from pathlib import Path
+
+import dj_database_url
+
+HOME = Path(os.environ.get("HIDEWRIGHT_HOME") or Path.home() / ".hidewright")
+HERE = Path(__file__).resolve().parent
+
+
+def _secret() -> str:
+    """Read the server's secret, making it (readable by its owner only) on the first start."""
+    HOME.mkdir(parents=True, exist_ok=True)
+    place = HOME / "secret"
+    try:
+        descriptor = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:
+        return place.read_text(encoding="ascii")
+    with os.fdopen(descriptor, "w", encoding="ascii") as file:
+        secret = secrets.token_urlsafe(50)
+        file.write(secret)
+    return secret
+
+
+SECRET_KEY = os.environ.get("HIDEWRIGHT_SECRET") or _secret()
+DEBUG = os.environ.get("HIDEWRIGHT_DEBUG") == "1"
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
+ALLOWED_HOSTS += [name for name in os.environ.get("HIDEWRIGHT_HOSTS", "").split(",") if name]
+
+INSTALLED_APPS = [
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "django_tasks",
+    "django_tasks_db",
+    "hidewright.workshop",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "hidewright.workshop.guards.page_policy",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "hidewright.workshop.guards.door",
+    "django_htmx.middleware.HtmxMiddleware",
+    "hidewright.workshop.guards.RefusalPages",
+]
+ROOT_URLCONF = "hidewright.workshop.urls"
+WSGI_APPLICATION = "hidewright.workshop.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [HERE / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.messages.context_processors.messages",
+                "hidewright.workshop.pages.frame.shop_context",
+            ],
+            "builtins": ["hidewright.workshop.templatetags.workshop"],
+        },
+    }
+]
+
+SQLITE_OPTIONS = {
+    "timeout": 20,
+    "transaction_mode": "IMMEDIATE",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+}
+DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{HOME / 'hidewright.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {**DATABASES["default"].get("OPTIONS", {}), **SQLITE_OPTIONS}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+
+STATIC_URL = "/static/"
+STATIC_ROOT = HOME / "static"
+STATICFILES_DIRS: list[Path] = []
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+]
+WHITENOISE_USE_FINDERS = True
+PAPERS_ROOT = HOME / "papers"
+PICTURES_ROOT = HOME / "pictures"
+
+SESSION_COOKIE_NAME = "hidewright"
+SESSION_COOKIE_AGE = 365 * 24 * 3600
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_FAILURE_VIEW = "hidewright.workshop.pages.door.stale_form"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+X_FRAME_OPTIONS = "DENY"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 2**20
+FILE_UPLOAD_MAX_MEMORY_SIZE = 20 * 2**20
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = os.environ.get("HIDEWRIGHT_TIME_ZONE", "UTC")
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"stderr": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+}
+SILENCED_SYSTEM_CHECKS = ["staticfiles.W004"]

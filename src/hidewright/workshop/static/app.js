@@ -1,0 +1,54 @@
+// Small helps for every page: one tap counts once, asking before what cannot be undone, and saying when the shop's server is out of reach.
+(() => {
+  "use strict";
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    const question = form.dataset.confirm;
+    if (question && !window.confirm(question)) {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      return;
+    }
+    if (form.method !== "post" || form.hasAttribute("hx-post")) return;
+    // The token makes a second tap harmless on the server; this only spares the waiting.
+    window.setTimeout(() => {
+      for (const button of form.querySelectorAll("button:not([type=button])")) button.disabled = true;
+    }, 0);
+  }, true);
+
+  window.addEventListener("pageshow", (event) => {
+    if (!event.persisted) return;
+    for (const button of document.querySelectorAll("form button[disabled]")) button.disabled = false;
+  });
+
+  document.addEventListener("click", (event) => {
+    for (const menu of document.querySelectorAll("details.menu[open]")) {
+      if (!menu.contains(event.target)) menu.open = false;
+    }
+    const printer = event.target.closest("[data-print]");
+    if (printer) window.print();
+  });
+
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    for (const menu of document.querySelectorAll("details.menu[open]")) {
+      menu.open = false;
+      menu.querySelector("summary").focus();
+    }
+  });
+
+  const state = () => document.getElementById("link-state");
+  const say = (text) => {
+    const line = state();
+    if (!line) return;
+    line.hidden = !text;
+    line.textContent = text;
+  };
+  document.addEventListener("htmx:sendError", () => say("The shop's server is out of reach. Trying again; nothing you saved is lost."));
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.successful) say("");
+  });
+  window.addEventListener("offline", () => say("This device is off the network. What was saved is saved."));
+  window.addEventListener("online", () => say(""));
+})();

@@ -1,0 +1,1 @@
+"""One function per user act; each owns its transaction and says what it changed."""

@@ -1,0 +1,16 @@
+"""Settings for tests: a throw-away home, plain static files, runs carried out at once."""
+
+import os
+import tempfile
+
+os.environ["HIDEWRIGHT_HOME"] = tempfile.mkdtemp(prefix="hidewright-test-")
+
+from hidewright.workshop.settings import *  # noqa: F403
+
+SECRET_KEY = "only-for-tests"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405

@@ -1,0 +1,23 @@
+"""What page tests share: a visitor who came in through the door, and an empty job."""
+
+from datetime import date
+
+import pytest
+from django.test import Client
+
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps.door import make_link
+from hidewright.workshop.steps.jobs import open_job
+
+
+@pytest.fixture
+def visitor(client: Client, db: None) -> Client:
+    """A client whose device came in through a one-time link."""
+    client.post(make_link(), {"name": "test bench"})
+    return client
+
+
+@pytest.fixture
+def job(db: None) -> Job:
+    """An empty job."""
+    return open_job("A job under test", starts=date(2026, 3, 2), promised=date(2026, 3, 27))

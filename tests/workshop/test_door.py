@@ -1,0 +1,39 @@
+"""The door: everything is refused until a one-time link was used, and it works once."""
+
+import pytest
+from django.test import Client
+
+from hidewright.workshop.models.shop import Device, OneTimeLink
+from hidewright.workshop.steps.door import make_link, shut_out
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize("path", ["/", "/jobs/new/", "/devices/", "/runs/1/", "/nowhere/"])
+def test_everything_is_refused_from_outside(client: Client, path: str) -> None:
+    assert client.get(path).status_code == 403
+
+
+def test_a_link_works_once(client: Client) -> None:
+    link = make_link()
+    assert client.get(link).status_code == 200
+    assert not OneTimeLink.objects.get().used, "looking at the link must not use it up"
+    assert client.post(link, {"name": "bench"}).status_code == 302
+    assert client.get("/").status_code == 200
+    assert Client().post(link, {"name": "stranger"}).status_code == 403
+    assert Device.objects.count() == 1
+
+
+def test_a_device_that_was_shut_out_stays_out(visitor: Client) -> None:
+    shut_out(Device.objects.get().pk)
+    assert visitor.get("/").status_code == 403
+
+
+def test_an_unknown_link_is_refused(client: Client) -> None:
+    assert client.post("/door/made-up/", {"name": "x"}).status_code == 403
+
+
+def test_pages_carry_a_strict_policy(visitor: Client) -> None:
+    policy = visitor.get("/").headers["Content-Security-Policy"]
+    assert "script-src 'self'" in policy
+    assert "unsafe-inline" not in policy
