@@ -1,11 +1,14 @@
 """Jobs, undo, tokens and runs."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from hidewright.refusals import Refusal
+from hidewright.workshop.models.acts import Token
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, runs
@@ -105,3 +108,13 @@ def test_the_panel_of_an_ended_run_loads_the_page_again(visitor: Client, job: Jo
     assert "HX-Refresh" not in visitor.get(f"/runs/{run.pk}/").headers
     Run.objects.update(state=RunState.DONE)
     assert visitor.get(f"/runs/{run.pk}/").headers["HX-Refresh"] == "true"
+
+
+def test_a_form_whose_answer_never_came_can_be_sent_again(visitor: Client) -> None:
+    form = {"name": "Saloon", "starts": "2026-03-02", "act": "token-3"}
+    Token.objects.create(key="token-3")
+    visitor.post("/jobs/new/", form)
+    assert Job.objects.count() == 0, "the first submission may still be at work"
+    Token.objects.update(claimed=timezone.now() - timedelta(minutes=5))
+    visitor.post("/jobs/new/", form)
+    assert Job.objects.count() == 1

@@ -28,9 +28,11 @@ def set_up() -> None:
     """Load Django and bring the database up to date."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "hidewright.workshop.settings")
     import django
+    from django.conf import settings
     from django.core.management import call_command
 
     django.setup()
+    settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
     call_command("migrate", verbosity=0, interactive=False)
 
 

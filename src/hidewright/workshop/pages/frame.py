@@ -1,6 +1,7 @@
 """What every page shares: the shop's facts, the job's header and stages, toasts, and forms that count once."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from functools import wraps
 from typing import Any
 
@@ -9,6 +10,7 @@ from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
 
 from ..gather.header import job_header
 from ..models.acts import Act, Token
@@ -16,6 +18,9 @@ from ..models.jobs import Job
 from ..steps.door import the_shop
 
 View = Callable[..., HttpResponse]
+
+GIVEN_UP = timedelta(minutes=2)
+"""A form whose first submission never answered (the plug was pulled) may be sent again after this."""
 
 STAGES = (
     ("survey", "Survey"),
@@ -127,7 +132,13 @@ def _claim(key: str) -> bool:
         with transaction.atomic():
             Token.objects.create(key=key)
     except IntegrityError:
-        return False
+        given_up = timezone.now() - GIVEN_UP
+        return (
+            Token.objects.filter(pk=key, answer_status=None, claimed__lt=given_up).update(
+                claimed=timezone.now()
+            )
+            == 1
+        )
     return True
 
 

@@ -25,11 +25,13 @@ class JobForm(forms.Form):
         label="What is it?", max_length=60, required=False, help_text="Rail car, aircraft cabin, yacht …"
     )
     client = forms.CharField(label="For whom?", max_length=120, required=False)
-    starts = forms.DateField(label="First working day", widget=forms.DateInput(attrs={"type": "date"}))
+    starts = forms.DateField(
+        label="First working day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
     promised = forms.DateField(
         label="Must leave on",
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
         help_text="The day you promised. May stay empty.",
     )
     notes = forms.CharField(label="Notes", required=False, widget=forms.Textarea(attrs={"rows": 3}))
