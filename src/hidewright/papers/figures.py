@@ -1,0 +1,38 @@
+"""How numbers and days are written on paper: one place, so that every sheet writes them alike."""
+
+from datetime import date
+
+MINUS = "−"
+
+
+def fixed(value: float, places: int = 1) -> str:
+    """`value` with `places` decimals, a real minus sign, and no minus before zero."""
+    text = f"{value:.{places}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", MINUS)
+
+
+def grams(value: float) -> str:
+    """Grams to a tenth, as a bench balance shows them."""
+    return f"{fixed(value, 1)} g"
+
+
+def volume(ml: float) -> str:
+    """Millilitres below a litre, litres above: “900 mL”, “1.10 L”."""
+    return f"{fixed(ml, 0)} mL" if abs(ml) < 1000 else f"{fixed(ml / 1000, 2)} L"
+
+
+def percent(share: float, places: int = 1) -> str:
+    """A share 0..1 as per cent."""
+    return f"{fixed(100 * share, places)} %"
+
+
+def long_day(day: date) -> str:
+    """“Tuesday 3 March 2026”."""
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def short_day(day: date) -> str:
+    """“Tue 3 Mar”."""
+    return f"{day:%a} {day.day} {day:%b}"
