@@ -1,11 +1,13 @@
 """Starting the app: database, worker, web server, and the first link."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from types import FrameType
 
 from hidewright.refusals import Refusal
 
@@ -67,7 +69,7 @@ class Worker:
         self._watcher.start()
 
     def _start(self) -> subprocess.Popen[bytes]:
-        words = [sys.executable, "-m", "hidewright.cli", "manage", "db_worker", "--interval", "0.5"]
+        words = [sys.executable, "-m", "hidewright.cli", "manage", "work", "--interval", "0.5"]
         return subprocess.Popen([*words, "--no-startup-delay", "-v", "0"])
 
     def _watch(self) -> None:
@@ -106,11 +108,16 @@ def serve(*, port: int, network: bool, say: Say) -> None:
     if not Device.objects.filter(shut_out=None).exists():
         say(f"Open this once to let this device in (it works for half an hour):\n  {new_link_address()}")
     say(f"Serving at {address}   (Ctrl-C stops it; `hidewright link` lets another device in)")
+    signal.signal(signal.SIGTERM, _end)
     worker = Worker()
     try:
         waitress.serve(application, host=host, port=port, threads=8, ident="hidewright")
     finally:
         worker.stop()
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    raise SystemExit(0)
 
 
 def _best_name(names: list[str]) -> str:
