@@ -1,0 +1,120 @@
+"""Days: the shop's tables and hours, the plans of a job, and the taps by which its work is told."""
+
+from django.db import models
+from django.db.models import Q
+
+from .jobs import Job
+from .runs import Run
+from .shop import Device, Person
+
+
+class WorkTable(models.Model):
+    """A table, bench or rack on which parts lie; lengths in m."""
+
+    key = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=60)
+    length = models.FloatField(help_text="m")
+    depth = models.FloatField(help_text="m")
+    active = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(length__gt=0, depth__gt=0), name="table_has_a_size"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Hours(models.Model):
+    """One stretch of work in a week; without a person it holds for everybody who has no hours of their own."""
+
+    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.CASCADE, related_name="hours")
+    weekday = models.PositiveSmallIntegerField(help_text="0 is Monday")
+    start = models.TimeField()
+    end = models.TimeField()
+
+    class Meta:
+        ordering = ["weekday", "start"]
+        verbose_name_plural = "hours"
+        constraints = [
+            models.CheckConstraint(condition=Q(end__gt=models.F("start")), name="hours_end_after_start"),
+            models.CheckConstraint(condition=Q(weekday__lte=6), name="hours_weekday"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.weekday} {self.start:%H:%M}–{self.end:%H:%M}"
+
+
+class DayOff(models.Model):
+    """A day without work, for one person or (without one) for the whole shop."""
+
+    person = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.CASCADE, related_name="days_off"
+    )
+    day = models.DateField()
+    note = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["day"]
+        verbose_name_plural = "days off"
+        constraints = [
+            models.UniqueConstraint(fields=["person", "day"], name="day_off_once", nulls_distinct=False),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.note}".strip()
+
+
+class Plan(models.Model):
+    """One audited plan of a job, as the planner gave it; the newest of a job is the one in force."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="plans")
+    run = models.ForeignKey(Run, null=True, blank=True, on_delete=models.SET_NULL, related_name="plans")
+    made = models.DateTimeField(auto_now_add=True)
+    because = models.CharField(max_length=160, blank=True, help_text="why it was made")
+    data = models.JSONField(help_text="the plan: problem and schedule")
+    finish = models.DateField(help_text="the day on which the last work ends")
+    bound = models.DateField(null=True, blank=True, help_text="no plan can end before this day")
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made", "-id"]
+
+    def __str__(self) -> str:
+        return f"plan of {self.made:%Y-%m-%d %H:%M}"
+
+
+class TapKind(models.TextChoices):
+    """What a tap tells."""
+
+    DONE = "done", "done"
+    UNDO = "undo", "not done after all"
+    SNAG = "snag", "a snag"
+
+
+class Tap(models.Model):
+    """One tap on one piece of work. Taps are only ever added; the last one of an act tells how it stands.
+
+    `token` comes from the device, so that a tap sent twice over a bad connection counts once.
+    """
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="taps")
+    act_key = models.CharField(max_length=160, help_text="which piece of work, the same in every plan")
+    kind = models.CharField(max_length=4, choices=TapKind.choices)
+    token = models.CharField(max_length=64, unique=True)
+    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL)
+    device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
+    at = models.DateTimeField(help_text="when the finger touched, by the device's clock")
+    kept = models.DateTimeField(auto_now_add=True)
+    minutes = models.FloatField(null=True, blank=True, help_text="how long it really took, when told")
+    note = models.CharField(max_length=240, blank=True)
+
+    class Meta:
+        ordering = ["kept", "id"]
+        indexes = [models.Index(fields=["job", "act_key"])]
+
+    def __str__(self) -> str:
+        return f"{self.act_key}: {self.kind}"

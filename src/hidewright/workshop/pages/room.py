@@ -1,0 +1,215 @@
+"""The room: tables and hours, as the shop has them."""
+
+from datetime import time
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.refusals import Refusal
+
+from ..gather.room import FOOT, length_text, room_picture, week_of
+from ..models.days import DayOff, WorkTable
+from ..models.shop import Person
+from ..steps import room as steps
+from ..steps.door import the_shop
+from .frame import once, toast_last
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+METRES = {"metric": 1.0, "us": FOOT}
+"""Metres in the unit in which the shop writes the length of a table."""
+
+
+class TableForm(forms.Form):
+    """A table; its size in the shop's unit."""
+
+    name = forms.CharField(label="Name", max_length=60, help_text="What the shop calls it.")
+    length = forms.FloatField(label="Length", min_value=0)
+    depth = forms.FloatField(label="Depth", min_value=0)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        name = "feet" if unit == "us" else "metres"
+        for field in ("length", "depth"):
+            self.fields[field].label = f"{self.fields[field].label}, {name}"
+            self.fields[field].widget.attrs.update({"inputmode": "decimal", "step": "any"})
+        self.metres = METRES[unit]
+
+    def size(self) -> tuple[float, float]:
+        """Length and depth in m."""
+        return self.cleaned_data["length"] * self.metres, self.cleaned_data["depth"] * self.metres
+
+
+class WeekForm(forms.Form):
+    """The hours of a week, a line a day."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for number, name in enumerate(WEEKDAYS):
+            self.fields[f"day{number}"] = forms.CharField(
+                label=name,
+                required=False,
+                max_length=120,
+                widget=forms.TextInput(attrs={"placeholder": "no work", "autocomplete": "off"}),
+            )
+
+    def clean(self) -> dict[str, Any]:
+        """Read each day's stretches."""
+        data = super().clean() or {}
+        self.week: dict[int, list[tuple[time, time]]] = {}
+        for number, name in enumerate(WEEKDAYS):
+            try:
+                self.week[number] = steps.read_stretches(data.get(f"day{number}") or "", name)
+            except Refusal as refusal:
+                self.add_error(f"day{number}", f"{refusal.what} {refusal.remedy}")
+        return data
+
+
+class DayOffForm(forms.Form):
+    """A day without work."""
+
+    who = forms.ChoiceField(label="Who", required=False)
+    day = forms.DateField(label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    note = forms.CharField(label="Why", max_length=80, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = Person.objects.filter(active=True)
+        who = self.fields["who"]
+        assert isinstance(who, forms.ChoiceField)
+        who.choices = [("", "The whole shop"), *((str(p.pk), p.name) for p in people)]
+
+    def person(self) -> Person | None:
+        """The person chosen; None means the whole shop."""
+        chosen = self.cleaned_data["who"]
+        return get_object_or_404(Person, pk=chosen) if chosen else None
+
+
+def _page(
+    request: HttpRequest, *, status: int = 200, form: TableForm | None = None, off: DayOffForm | None = None
+) -> HttpResponse:
+    tables = WorkTable.objects.filter(active=True)
+    unit = the_shop().units
+    shown = {
+        "tables": [(t, length_text(t.length, unit), length_text(t.depth, unit)) for t in tables],
+        "picture": room_picture(unit),
+        "form": form or TableForm(unit=unit),
+        "week": [(name, week_of(None)[number]) for number, name in enumerate(WEEKDAYS)],
+        "people": Person.objects.filter(active=True).prefetch_related("hours"),
+        "days_off": DayOff.objects.select_related("person"),
+        "off_form": off or DayOffForm(prefix="off"),
+        "total": length_text(sum(table.length for table in tables), unit),
+    }
+    return render(request, "room/page.html", shown, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def tables(request: HttpRequest) -> HttpResponse:
+    """Tables and hours; posting adds a table."""
+    if request.method == "GET":
+        return _page(request)
+    form = TableForm(request.POST, unit=the_shop().units)
+    if form.is_valid():
+        try:
+            steps.add_table(form.cleaned_data["name"], *form.size())
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, None)
+            return redirect("tables")
+    return _page(request, status=422, form=form)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def edit_table(request: HttpRequest, table_id: int) -> HttpResponse:
+    """Change a table."""
+    table = get_object_or_404(WorkTable, pk=table_id, active=True)
+    unit = the_shop().units
+    shown = {key: round(getattr(table, key) / METRES[unit], 3) for key in ("length", "depth")}
+    initial = {"name": table.name, "version": table.version, **shown}
+    form = TableForm(request.POST or None, unit=unit, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            version = form.cleaned_data["version"]
+            length, depth = form.size()
+            steps.edit_table(
+                table, name=form.cleaned_data["name"], length=length, depth=depth, version=version or 0
+            )
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, None)
+            return redirect("tables")
+    status = 422 if form.errors else 200
+    return render(request, "room/table.html", {"form": form, "table": table}, status=status)
+
+
+@require_POST
+@once
+def remove_table(request: HttpRequest, table_id: int) -> HttpResponse:
+    """Take a table out of the room."""
+    steps.remove_table(get_object_or_404(WorkTable, pk=table_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
+    """The weekly hours of the shop, or of one person."""
+    person = get_object_or_404(Person, pk=person_id) if person_id else None
+    initial = {f"day{number}": text for number, text in week_of(person).items()}
+    form = WeekForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST":
+        if person and "as_shop" in request.POST:
+            steps.set_week(person, {})
+            toast_last(request, None)
+            return redirect("tables")
+        if form.is_valid():
+            try:
+                steps.set_week(person, form.week)
+            except Refusal as refusal:
+                form.add_error(None, str(refusal))
+            else:
+                toast_last(request, None)
+                return redirect("tables")
+    status = 422 if form.errors else 200
+    return render(request, "room/hours.html", {"form": form, "person": person}, status=status)
+
+
+@require_POST
+@once
+def day_off(request: HttpRequest) -> HttpResponse:
+    """Note a day without work."""
+    form = DayOffForm(request.POST, prefix="off")
+    if not form.is_valid():
+        return _page(request, status=422, off=form)
+    steps.add_day_off(form.person(), form.cleaned_data["day"], form.cleaned_data["note"])
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_POST
+@once
+def remove_day_off(request: HttpRequest, row_id: int) -> HttpResponse:
+    """Take back a day without work."""
+    steps.remove_day_off(get_object_or_404(DayOff, pk=row_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+urlpatterns = [
+    path("tables/", tables, name="tables"),
+    path("tables/<int:table_id>/", edit_table, name="edit_table"),
+    path("tables/<int:table_id>/remove/", remove_table, name="remove_table"),
+    path("hours/", hours, name="hours"),
+    path("hours/<int:person_id>/", hours, name="person_hours"),
+    path("days-off/", day_off, name="day_off"),
+    path("days-off/<int:row_id>/remove/", remove_day_off, name="remove_day_off"),
+]

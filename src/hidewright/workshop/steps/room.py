@@ -1,0 +1,175 @@
+"""The room: tables, hours and days off. Each act can be undone."""
+
+import csv
+import itertools
+import re
+from collections.abc import Iterable
+from datetime import date, time
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+from django.utils.text import slugify
+
+from hidewright.refusals import Refusal
+
+from ..models.days import DayOff, Hours, WorkTable
+from ..models.shop import Person
+from .acts import record, undoes
+
+LONGEST = 60.0
+"""No table is longer than this (m); a larger number is a slip of the unit."""
+
+_STRETCH = re.compile(r"^\s*(\d{1,2})[:.](\d{2})\s*[-–]\s*(\d{1,2})[:.](\d{2})\s*$")
+
+
+def _check_table(name: str, length: float, depth: float) -> None:
+    if not name.strip():
+        raise Refusal("The table needs a name.", where="Name", remedy="Write what is written on it.")
+    if not (0.2 <= length <= LONGEST and 0.2 <= depth <= 10):
+        raise Refusal(
+            "A table is 0.2 to 60 m long and 0.2 to 10 m deep.",
+            where=name,
+            remedy="Check the numbers and their unit.",
+        )
+
+
+def add_table(name: str, length: float, depth: float, key: str = "") -> WorkTable:
+    """Add a table (m); refuses a name that is in use."""
+    _check_table(name, length, depth)
+    key = key or slugify(name)[:40]
+    if not key:
+        raise Refusal("The name needs letters or figures in it.", where="Name")
+    with transaction.atomic():
+        known = WorkTable.objects.filter(key=key).first()
+        if known is not None and known.active:
+            raise Refusal(f"{known.name} is listed already.", where="Name", remedy="Choose another name.")
+        table, _ = WorkTable.objects.update_or_create(
+            key=key, defaults={"name": name.strip(), "length": length, "depth": depth, "active": True}
+        )
+        record(None, f"Added {table.name}", undo="room.table", undo_with={"id": table.pk, "active": False})
+        return table
+
+
+def edit_table(table: WorkTable, *, name: str, length: float, depth: float, version: int) -> None:
+    """Change a table; refuses when somebody changed it since it was shown."""
+    _check_table(name, length, depth)
+    old = {"id": table.pk, "name": table.name, "length": table.length, "depth": table.depth}
+    with transaction.atomic():
+        changed = WorkTable.objects.filter(pk=table.pk, version=version).update(
+            name=name.strip(), length=length, depth=depth, version=F("version") + 1
+        )
+        if changed != 1:
+            raise Refusal("Somebody changed this table meanwhile.", remedy="Reload the page and look again.")
+        record(None, f"Changed {name.strip()}", undo="room.table", undo_with=old)
+
+
+def remove_table(table: WorkTable) -> None:
+    """Take a table out of the room; plans made with it stay as they are."""
+    with transaction.atomic():
+        if WorkTable.objects.filter(pk=table.pk, active=True).update(active=False):
+            record(
+                None, f"Took {table.name} away", undo="room.table", undo_with={"id": table.pk, "active": True}
+            )
+
+
+@undoes("room.table")
+def _restore_table(old: dict[str, Any]) -> None:
+    facts = {key: value for key, value in old.items() if key != "id"}
+    WorkTable.objects.filter(pk=old["id"]).update(**facts, version=F("version") + 1)
+
+
+def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
+    """“08:00-12:00, 12:30-17:00” as pairs of times in order; an empty text is a day without work."""
+    stretches = []
+    for part in filter(str.strip, text.split(",")):
+        found = _STRETCH.match(part)
+        if not found:
+            raise Refusal(
+                f"“{part.strip()}” is no stretch of time.", where=where, remedy="Write it like 08:00-12:00."
+            )
+        h1, m1, h2, m2 = (int(number) for number in found.groups())
+        if h1 > 23 or h2 > 23 or m1 > 59 or m2 > 59 or (h1, m1) >= (h2, m2):
+            raise Refusal(
+                f"“{part.strip()}” does not end after it starts on the same day.",
+                where=where,
+                remedy="Write it like 08:00-12:00.",
+            )
+        stretches.append((time(h1, m1), time(h2, m2)))
+    if any(a[1] > b[0] for a, b in itertools.pairwise(stretches)):
+        raise Refusal("The stretches overlap or stand out of order.", where=where)
+    return stretches
+
+
+def set_week(person: Person | None, week: dict[int, list[tuple[time, time]]]) -> None:
+    """Set the weekly hours of a person, or with None those of the shop; {} gives a person the shop's hours."""
+    if person is None and not any(week.values()):
+        raise Refusal(
+            "The shop would never be open.", where="Hours", remedy="Give at least one day with hours."
+        )
+    with transaction.atomic():
+        old = [
+            [row.weekday, row.start.isoformat(), row.end.isoformat()]
+            for row in Hours.objects.filter(person=person)
+        ]
+        Hours.objects.filter(person=person).delete()
+        Hours.objects.bulk_create(
+            Hours(person=person, weekday=day, start=start, end=end)
+            for day, stretches in week.items()
+            for start, end in stretches
+        )
+        whose = f"{person.name}’s hours" if person else "the shop’s hours"
+        undo_with = {"person": person.pk if person else None, "rows": old}
+        record(None, f"Changed {whose}", undo="room.hours", undo_with=undo_with)
+
+
+@undoes("room.hours")
+def _restore_hours(old: dict[str, Any]) -> None:
+    Hours.objects.filter(person_id=old["person"]).delete()
+    Hours.objects.bulk_create(
+        Hours(
+            person_id=old["person"], weekday=day, start=time.fromisoformat(start), end=time.fromisoformat(end)
+        )
+        for day, start, end in old["rows"]
+    )
+
+
+def add_day_off(person: Person | None, day: date, note: str = "") -> None:
+    """Note a day without work; noting it twice changes only the note."""
+    with transaction.atomic():
+        row, _ = DayOff.objects.update_or_create(person=person, day=day, defaults={"note": note.strip()})
+        who = person.name if person else "The shop"
+        record(None, f"{who} does not work on {day}", undo="room.day_off", undo_with={"id": row.pk})
+
+
+@undoes("room.day_off")
+def _forget_day_off(old: dict[str, Any]) -> None:
+    DayOff.objects.filter(pk=old["id"]).delete()
+
+
+def remove_day_off(row: DayOff) -> None:
+    """Take back a day without work."""
+    with transaction.atomic():
+        old = {"person": row.person_id, "day": row.day.isoformat(), "note": row.note}
+        if DayOff.objects.filter(pk=row.pk).delete()[0]:
+            record(None, f"{row.day} is a working day again", undo="room.give_day_off", undo_with=old)
+
+
+@undoes("room.give_day_off")
+def _give_day_off(old: dict[str, Any]) -> None:
+    DayOff.objects.get_or_create(
+        person_id=old["person"], day=date.fromisoformat(old["day"]), defaults={"note": old["note"]}
+    )
+
+
+def rows_of(text: str, wanted: Iterable[str]) -> list[tuple[int, dict[str, str]]]:
+    """The rows of a CSV with their line numbers; refuses a file that lacks a wanted column."""
+    reader = csv.DictReader(text.lstrip("\ufeff").splitlines())
+    missing = [name for name in wanted if name not in (reader.fieldnames or [])]
+    if missing:
+        raise Refusal(
+            f"The column {', '.join(missing)} is missing.",
+            where="line 1",
+            remedy=f"The first line must name {', '.join(wanted)}.",
+        )
+    return [(reader.line_num, {k: (v or "").strip() for k, v in row.items() if k}) for row in reader]

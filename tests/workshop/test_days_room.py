@@ -1,0 +1,110 @@
+"""Tables, hours and days off: forms that change things, can be undone, and refuse nonsense."""
+
+from datetime import time
+
+import pytest
+from django.test import Client
+
+from hidewright.refusals import Refusal
+from hidewright.workshop.gather.room import week_of
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.days import DayOff, Hours, WorkTable
+from hidewright.workshop.models.shop import Shop
+from hidewright.workshop.steps import acts
+from hidewright.workshop.steps import room as steps
+from hidewright.workshop.steps.shop import add_person
+
+pytestmark = pytest.mark.django_db
+
+
+def undo_last() -> None:
+    acts.undo(Act.objects.order_by("-id")[0].pk)
+
+
+def test_a_table_is_added_shown_to_scale_changed_and_taken_away(visitor: Client) -> None:
+    answer = visitor.post("/tables/", {"name": "Long table", "length": "3.6", "depth": "0.9"})
+    assert answer.status_code == 302
+    table = WorkTable.objects.get()
+    page = visitor.get("/tables/").content.decode()
+    assert "Long table · 3.60 m" in page
+    visitor.post(f"/tables/{table.pk}/", {"name": "Long table", "length": "4", "depth": "0.9", "version": 0})
+    assert WorkTable.objects.get().length == 4
+    late = visitor.post(f"/tables/{table.pk}/", {"name": "x", "length": "5", "depth": "0.9", "version": 0})
+    assert late.status_code == 422
+    assert "Somebody changed this table" in late.content.decode()
+    visitor.post(f"/tables/{table.pk}/remove/")
+    assert not WorkTable.objects.filter(active=True).exists()
+    undo_last()
+    assert WorkTable.objects.filter(active=True).exists()
+
+
+def test_feet_are_taken_as_feet_in_a_shop_that_uses_them(visitor: Client) -> None:
+    Shop.objects.update_or_create(pk=1, defaults={"units": "us"})
+    visitor.post("/tables/", {"name": "Bench", "length": "24", "depth": "2"})
+    assert WorkTable.objects.get().length == pytest.approx(7.3152)
+    assert "24.0 ft" in visitor.get("/tables/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("length", "depth"),
+    [("", "1"), ("x", "1"), ("0", "1"), ("100", "1"), ("3", "-1"), ("nan", "1"), ("inf", "1")],
+)
+def test_a_table_without_a_sensible_size_is_refused(visitor: Client, length: str, depth: str) -> None:
+    answer = visitor.post("/tables/", {"name": "T", "length": length, "depth": depth})
+    assert answer.status_code == 422
+    assert not WorkTable.objects.exists()
+
+
+def test_the_same_name_twice_is_refused(visitor: Client) -> None:
+    for expected in (302, 422):
+        assert visitor.post("/tables/", {"name": "T", "length": "3", "depth": "1"}).status_code == expected
+
+
+def test_hours_are_read_kept_shown_and_undone(visitor: Client) -> None:
+    week = {f"day{n}": "08:00-12:00, 12:30-17:00" for n in range(5)}
+    assert visitor.post("/hours/", week).status_code == 302
+    assert Hours.objects.count() == 10
+    assert week_of(None)[0] == "08:00-12:00, 12:30-17:00"
+    assert week_of(None)[6] == ""
+    assert visitor.post("/hours/", {"day0": "09:00-10:00"}).status_code == 302
+    undo_last()
+    assert Hours.objects.count() == 10
+
+
+@pytest.mark.parametrize(
+    "text", ["8-12", "12:00-08:00", "08:00-25:00", "08:00-12:00, 11:00-13:00", "08:00-08:00", "mornings"]
+)
+def test_hours_that_are_none_are_refused(visitor: Client, text: str) -> None:
+    answer = visitor.post("/hours/", {"day0": text})
+    assert answer.status_code == 422
+    assert not Hours.objects.exists()
+    with pytest.raises(Refusal):
+        steps.read_stretches(text, "Monday")
+
+
+def test_a_shop_that_never_opens_is_refused(visitor: Client) -> None:
+    assert visitor.post("/hours/", {}).status_code == 422
+
+
+def test_a_person_may_have_hours_of_their_own(visitor: Client) -> None:
+    ana = add_person("Ana")
+    steps.set_week(None, {0: [(time(8), time(17))]})
+    assert week_of(ana)[0] == "08:00-17:00"
+    visitor.post(f"/hours/{ana.pk}/", {"day1": "9:00-11:00"})
+    assert week_of(ana) == {**dict.fromkeys(range(7), ""), 1: "09:00-11:00"}
+    visitor.post(f"/hours/{ana.pk}/", {"as_shop": "1"})
+    assert week_of(ana)[0] == "08:00-17:00"
+
+
+def test_a_day_off_for_one_and_for_all_and_back(visitor: Client) -> None:
+    ana = add_person("Ana")
+    visitor.post("/days-off/", {"off-who": str(ana.pk), "off-day": "2026-03-03", "off-note": "dentist"})
+    visitor.post("/days-off/", {"off-who": "", "off-day": "2026-03-03"})
+    visitor.post("/days-off/", {"off-who": "", "off-day": "2026-03-03", "off-note": "holiday"})
+    assert DayOff.objects.count() == 2
+    row = DayOff.objects.get(person=None)
+    assert row.note == "holiday"
+    visitor.post(f"/days-off/{row.pk}/remove/")
+    assert DayOff.objects.count() == 1
+    undo_last()
+    assert DayOff.objects.count() == 2
