@@ -75,13 +75,18 @@ def unfolded(stops: Sequence[SprayStop], *, label: str = "Spray order") -> str:
     for side, (x, y, width, height) in _BOX.items():
         fill = ink.PAPER if side in coated else ink.pattern_fill("night", ids)
         body.append(ink.rect(x, y, width, height, fill, stroke=ink.INK, stroke_width=1.2))
-        body.append(
-            ink.words(x + width / 2, y + height / 2 - 12, side, size=10, anchor="middle", fill=ink.QUIET)
-        )
+        body.append(_side_name(side, x + width / 2, y + height / 2, narrow=width < 60))
     for order, stop in enumerate(stops, 1):
         body += _bead(*place_of(stop), order, len(stop.sides))
     told = ", ".join(f"{order} {stop.name}" for order, stop in enumerate(stops, 1))
     return ink.picture(360, 264, body, label=f"{label}: {told}")
+
+
+def _side_name(side: str, x: float, y: float, *, narrow: bool) -> str:
+    """The name of a side, beside its bead or (on a narrow side) below it."""
+    if narrow:
+        return ink.words(x, y + 26, side, size=10, anchor="middle", fill=ink.QUIET)
+    return ink.words(x + 15, y + 8, side, size=10, fill=ink.QUIET)
 
 
 def place_of(stop: SprayStop) -> tuple[float, float]:

@@ -133,12 +133,20 @@ class TimeScale:
 
 
 def stacked(bars: Sequence[TimeBar]) -> list[tuple[int, TimeBar]]:
-    """Each bar with the first lane in which it overlaps nothing, in the order of starting."""
-    free: list[float] = []
+    """Each bar with a lane in which it overlaps nothing, in the order of starting.
+
+    A bar goes on in the lane of the bar before it with the same text, if that is free, else in the first free lane;
+    no more lanes are used than bars that truly overlap.
+    """
+    ends: list[float] = []
+    texts: list[str] = []
     placed: list[tuple[int, TimeBar]] = []
     for bar in sorted(bars, key=lambda b: (b.start, b.end, b.text)):
-        lane = next((i for i, until in enumerate(free) if until <= bar.start), len(free))
-        free[lane : lane + 1] = [bar.end]
+        free = [lane for lane, end in enumerate(ends) if end <= bar.start]
+        same = [lane for lane in free if texts[lane] == bar.text]
+        lane = (same or free or [len(ends)])[0]
+        ends[lane : lane + 1] = [bar.end]
+        texts[lane : lane + 1] = [bar.text]
         placed.append((lane, bar))
     return placed
 

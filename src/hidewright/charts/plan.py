@@ -1,0 +1,231 @@
+"""A plan as pictures: the tables at a moment, and the whole or one day against the clock.
+
+`PlanShown` is what the pictures (and the day sheets) need of a plan, in clock times; the planner's own values, or its
+JSON, are turned into it elsewhere.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Final, Literal
+
+from hidewright.charts.tables import PartLying, TableTop, tables_from_above
+from hidewright.charts.timechart import Night, TimeBar, TimeRow, time_chart
+from hidewright.refusals import Refusal
+
+Unit = Literal["m", "ft"]
+
+
+@dataclass(frozen=True)
+class ActShown:
+    """One piece of work: who does what to which part, where and when. `key` is the same in every plan of the job."""
+
+    key: str
+    piece: str
+    part: str
+    act: str
+    person: str
+    start: datetime
+    end: datetime
+    table: str = ""
+    place: str = ""
+    kind: str = "hands"
+    caution: str = ""
+
+    def __post_init__(self) -> None:
+        if self.end <= self.start:
+            raise Refusal("An act must end after it starts.", where=f"{self.piece}: {self.act}")
+
+
+@dataclass(frozen=True)
+class LyingShown:
+    """A part lying on one stretch of a table in one state, from `since` to `until`; lengths in m."""
+
+    piece: str
+    table: str
+    start_m: float
+    length_m: float
+    depth_m: float
+    since: datetime
+    until: datetime
+    state: str
+
+
+@dataclass(frozen=True)
+class PlanShown:
+    """A plan as it is shown. `hours` are the stretches in which anybody works, in order."""
+
+    tables: tuple[TableTop, ...]
+    people: tuple[str, ...]
+    acts: tuple[ActShown, ...]
+    lying: tuple[LyingShown, ...]
+    hours: tuple[tuple[datetime, datetime], ...]
+    finish: datetime
+    bound: date | None = None
+    promised: date | None = None
+
+    @property
+    def days(self) -> list[date]:
+        """The days on which somebody works, in order."""
+        return sorted({act.start.date() for act in self.acts})
+
+
+def acts_of(plan: PlanShown, day: date, person: str | None = None) -> list[ActShown]:
+    """The acts that start on `day` (of one person, or of all), in order of time."""
+    found = [a for a in plan.acts if a.start.date() == day and (person is None or a.person == person)]
+    return sorted(found, key=lambda a: (a.start, a.person, a.piece, a.part))
+
+
+def moments_of(plan: PlanShown, day: date) -> list[datetime]:
+    """Moments worth a picture: the first act of the day, noon-ish, the last hour, and the night after."""
+    acts = acts_of(plan, day)
+    if not acts:
+        return []
+    first, last = acts[0].start, max(act.end for act in acts)
+    middle = first + (last - first) / 2
+    rounded = middle.replace(minute=30 * (middle.minute // 30), second=0, microsecond=0)
+    candidates = [
+        first + timedelta(minutes=5),
+        rounded,
+        last - timedelta(minutes=5),
+        last + timedelta(minutes=30),
+    ]
+    kept: list[datetime] = []
+    for moment in candidates:
+        if not kept or moment > kept[-1]:
+            kept.append(moment)
+    return kept
+
+
+def tables_at(
+    plan: PlanShown, moment: datetime, *, unit: Unit = "m", title: bool = True, key: bool = True
+) -> str:
+    """SVG of the tables as they look at `moment`."""
+    lying = [
+        PartLying(
+            table=part.table,
+            start_m=part.start_m,
+            length_m=part.length_m,
+            depth_m=part.depth_m,
+            code=part.piece,
+            state=part.state,
+            note=_until(part, moment),
+        )
+        for part in plan.lying
+        if part.since <= moment < part.until
+    ]
+    caption = f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}" if title else ""
+    return tables_from_above(plan.tables, lying, title=caption, unit=unit, key=key)
+
+
+def plan_chart(plan: PlanShown, *, days: Sequence[date] | None = None, hour_width: float = 26) -> str:
+    """SVG time chart of people and tables, over `days` (default: the whole plan)."""
+    shown = list(days) if days is not None else plan.days
+    if not shown:
+        raise Refusal("The plan has no work on these days.", remedy="Choose a day on which somebody works.")
+    origin = datetime.combine(shown[0], time(0))
+    last = datetime.combine(shown[-1] + timedelta(days=1), time(0))
+    nights = _nights(plan, origin, last)
+    opening = nights[0].end if nights and nights[0].start <= 0 else 0.0
+    closing = (
+        nights[-1].start if nights and nights[-1].end >= _minutes(origin, last) else _minutes(origin, last)
+    )
+    bars = [*_act_bars(plan, origin), *_lying_bars(plan, origin)]
+    kept = [clipped for bar in bars if (clipped := _clip(bar, opening, closing)) is not None]
+    inner = [n for n in nights if n.start > opening and n.end < closing]
+    rows = [TimeRow(name) for name in (*plan.people, *(table.name for table in plan.tables))]
+    marks = []
+    if plan.promised and shown[0] <= plan.promised <= shown[-1] and len(shown) > 1:
+        promised = _minutes(origin, datetime.combine(plan.promised + timedelta(days=1), time(0)))
+        marks.append((min(promised, closing), "promised"))
+    names = [(max(_minutes(origin, datetime.combine(day, time(0))), opening), day) for day in shown]
+    starts = _first_hours(plan, shown, origin)
+    return time_chart(
+        rows,
+        kept,
+        nights=inner,
+        days=[(starts.get(day, minute), f"{day:%a} {day.day} {day:%b}") for minute, day in names],
+        marks=marks,
+        hour_width=hour_width,
+        hours_from=0,
+        label=f"Time chart, {shown[0]:%d %b} to {shown[-1]:%d %b}: people and tables",
+    )
+
+
+_STATE_BAR: Final = {
+    "wet": "wet",
+    "curing": "curing",
+    "waiting": "waiting",
+    "dry": "waiting",
+    "handling": "hands",
+}
+
+
+def _act_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:
+    return [
+        TimeBar(
+            row=act.person,
+            start=_minutes(origin, act.start),
+            end=_minutes(origin, act.end),
+            text=f"{act.piece} {act.act}",
+            kind=act.kind,
+            detail=f"{act.start:%H:%M}–{act.end:%H:%M} {act.piece} {act.part}: {act.act}. {act.place}".strip(),
+        )
+        for act in plan.acts
+        if act.person in plan.people
+    ]
+
+
+def _lying_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:
+    return [
+        TimeBar(
+            row=part.table,
+            start=_minutes(origin, part.since),
+            end=_minutes(origin, part.until),
+            text=part.piece,
+            kind=_STATE_BAR[part.state],
+            detail=f"{part.piece} on {part.table}: {part.state}, {part.since:%a %H:%M} to {part.until:%a %H:%M}",
+        )
+        for part in plan.lying
+    ]
+
+
+def _clip(bar: TimeBar, start: float, end: float) -> TimeBar | None:
+    left, right = max(bar.start, start), min(bar.end, end)
+    if right <= left:
+        return None
+    return TimeBar(bar.row, left, right, bar.text, bar.kind, bar.detail)
+
+
+def _nights(plan: PlanShown, origin: datetime, last: datetime) -> list[Night]:
+    """The gaps between the working hours, at least two hours long, from `origin` to `last`."""
+    gaps = []
+    at = origin
+    for start, end in sorted(plan.hours):
+        if start >= last:
+            break
+        if start - at >= timedelta(hours=2):
+            gaps.append(Night(_minutes(origin, at), _minutes(origin, start)))
+        at = max(at, end)
+    if last - at >= timedelta(hours=2):
+        gaps.append(Night(_minutes(origin, at), _minutes(origin, last)))
+    return gaps
+
+
+def _first_hours(plan: PlanShown, days: Sequence[date], origin: datetime) -> dict[date, float]:
+    """Day → the minute at which somebody's hours begin."""
+    found: dict[date, float] = {}
+    for start, _ in sorted(plan.hours):
+        if start.date() in days:
+            found.setdefault(start.date(), _minutes(origin, start))
+    return found
+
+
+def _minutes(origin: datetime, moment: datetime) -> float:
+    return (moment - origin).total_seconds() / 60
+
+
+def _until(part: LyingShown, moment: datetime) -> str:
+    if part.until.date() == moment.date():
+        return f"to {part.until:%H:%M}"
+    return f"{part.until:%a %H:%M}"

@@ -1,0 +1,75 @@
+"""A plan as pictures: what lies where at a moment, and the whole plan against the clock."""
+
+from dataclasses import replace
+from datetime import date, datetime
+from xml.etree import ElementTree
+
+import pytest
+
+from hidewright.charts.plan import ActShown, LyingShown, PlanShown, acts_of, moments_of, plan_chart, tables_at
+from hidewright.charts.tables import TableTop
+from hidewright.refusals import Refusal
+
+
+def at(day: int, hour: int, minute: int = 0) -> datetime:
+    return datetime(2026, 3, day, hour, minute)
+
+
+PLAN = PlanShown(
+    tables=(TableTop("Table A", 3.6, 0.9),),
+    people=("Ana", "Ben"),
+    acts=(
+        ActShown("C1:spray", "C1", "top", "Spray", "Ana", at(2, 8), at(2, 9), "Table A", kind="gun"),
+        ActShown("C2:strip", "C2", "top", "Strip", "Ben", at(2, 8), at(2, 10), "Table A"),
+        ActShown("C1:turn", "C1", "top", "Turn", "Ana", at(3, 8), at(3, 8, 10), "Table A"),
+    ),
+    lying=(
+        LyingShown("C1", "Table A", 0, 0.6, 0.5, at(2, 8), at(2, 9), "handling"),
+        LyingShown("C1", "Table A", 0, 0.6, 0.5, at(2, 9), at(2, 12), "wet"),
+        LyingShown("C1", "Table A", 0, 0.6, 0.5, at(2, 12), at(3, 8), "curing"),
+    ),
+    hours=((at(2, 8), at(2, 17)), (at(3, 8), at(3, 17))),
+    finish=at(3, 8, 10),
+    promised=date(2026, 3, 3),
+)
+
+
+def label(svg: str) -> str:
+    return ElementTree.fromstring(svg).attrib["aria-label"]
+
+
+def test_the_tables_show_what_lies_there_at_the_moment_and_nothing_else() -> None:
+    assert "C1 being worked on" in label(tables_at(PLAN, at(2, 8, 30)))
+    assert "C1 wet" in label(tables_at(PLAN, at(2, 9)))
+    assert "C1 drying" in label(tables_at(PLAN, at(2, 23)))
+    assert "empty" in label(tables_at(PLAN, at(3, 8)))
+
+
+def test_the_moments_of_a_day_run_from_the_first_act_into_the_night() -> None:
+    moments = moments_of(PLAN, date(2026, 3, 2))
+    assert moments == sorted(set(moments))
+    assert moments[0] >= at(2, 8)
+    assert moments[-1] > at(2, 10)
+    assert moments_of(PLAN, date(2026, 3, 9)) == []
+
+
+def test_acts_of_a_day_and_person_in_order() -> None:
+    assert [a.key for a in acts_of(PLAN, date(2026, 3, 2))] == ["C1:spray", "C2:strip"]
+    assert [a.key for a in acts_of(PLAN, date(2026, 3, 2), "Ben")] == ["C2:strip"]
+    assert PLAN.days == [date(2026, 3, 2), date(2026, 3, 3)]
+
+
+def test_the_chart_names_people_tables_days_and_the_promise() -> None:
+    words = " ".join(ElementTree.fromstring(plan_chart(PLAN)).itertext())
+    for wanted in ("Ana", "Ben", "Table A", "Mon 2 Mar", "Tue 3 Mar", "promised", "no work"):
+        assert wanted in words, wanted
+    one = " ".join(ElementTree.fromstring(plan_chart(PLAN, days=[date(2026, 3, 3)])).itertext())
+    assert "Turn" in one
+    assert "Spray" not in one
+
+
+def test_an_empty_day_and_an_act_without_length_are_refused() -> None:
+    with pytest.raises(Refusal):
+        plan_chart(PLAN, days=[])
+    with pytest.raises(Refusal, match="end after"):
+        replace(PLAN.acts[0], end=at(2, 8))
