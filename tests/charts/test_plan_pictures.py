@@ -1,5 +1,6 @@
 """A plan as pictures: what lies where at a moment, and the whole plan against the clock."""
 
+import json
 from dataclasses import replace
 from datetime import date, datetime
 from xml.etree import ElementTree
@@ -7,6 +8,7 @@ from xml.etree import ElementTree
 import pytest
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown, acts_of, moments_of, plan_chart, tables_at
+from hidewright.charts.plan_json import plan_from_data, plan_to_data
 from hidewright.charts.tables import TableTop
 from hidewright.refusals import Refusal
 
@@ -73,3 +75,10 @@ def test_an_empty_day_and_an_act_without_length_are_refused() -> None:
         plan_chart(PLAN, days=[])
     with pytest.raises(Refusal, match="end after"):
         replace(PLAN.acts[0], end=at(2, 8))
+
+
+def test_a_plan_goes_through_json_unchanged_and_rubbish_is_refused() -> None:
+    assert plan_from_data(json.loads(json.dumps(plan_to_data(PLAN)))) == PLAN
+    for rubbish in ({}, {"tables": [{}]}, {**plan_to_data(PLAN), "finish": "soon"}):
+        with pytest.raises(Refusal):
+            plan_from_data(rubbish)

@@ -1,0 +1,123 @@
+"""Day sheets and table maps out of a plan."""
+
+from collections.abc import Mapping
+from datetime import date, datetime, timedelta
+
+from hidewright.charts.plan import ActShown, PlanShown, Unit, acts_of, moments_of, tables_at
+from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
+from hidewright.papers.figures import short_day
+from hidewright.papers.table_maps import MapDay, TableMaps
+from hidewright.refusals import Refusal
+
+
+def day_sheet_of(
+    plan: PlanShown,
+    day: date,
+    *,
+    job: str,
+    made_on: date,
+    done: Mapping[str, bool] | None = None,
+    unit: Unit = "m",
+    page_url: str = "",
+) -> DaySheet:
+    """The sheet of one day; `done` tells by act key what is already ticked. Refuses a day without work."""
+    if day not in plan.days:
+        nearest = ", ".join(short_day(d) for d in plan.days[:20])
+        raise Refusal(f"Nothing is planned for {short_day(day)}.", remedy=f"Days with work: {nearest}.")
+    ticked = done or {}
+    people = [
+        PersonList(
+            name=person,
+            hours=hours_text(plan, day),
+            items=tuple(_item(act, ticked.get(act.key, False)) for act in acts_of(plan, day, person)),
+        )
+        for person in plan.people
+    ]
+    return DaySheet(
+        job=job,
+        day=day,
+        headline=headline(plan, day),
+        people=tuple(people),
+        pictures=_pictures(plan, day, unit),
+        made_on=made_on,
+        overnight=overnight_text(plan, day),
+        page_url=page_url,
+    )
+
+
+def table_maps_of(
+    plan: PlanShown, *, job: str, made_on: date, unit: Unit = "m", page_url: str = ""
+) -> TableMaps:
+    """The maps of every day of the plan: in the morning, and as the tables are left overnight."""
+    days = []
+    for day in plan.days:
+        moments = moments_of(plan, day)
+        chosen = [moments[len(moments) // 2], moments[-1]] if len(moments) > 1 else moments
+        pictures = tuple(
+            TablePicture(_caption(moment, day), tables_at(plan, moment, unit=unit, title=False, key=False))
+            for moment in chosen
+        )
+        days.append(MapDay(day, pictures))
+    return TableMaps(job=job, days=tuple(days), made_on=made_on, page_url=page_url)
+
+
+def headline(plan: PlanShown, day: date) -> str:
+    """“Day 2 of 9. The plan ends on Thu 12 Mar; promised Fri 13 Mar; no plan can end before Wed 11 Mar.”"""
+    told = f"Day {plan.days.index(day) + 1} of {len(plan.days)}. The plan ends on {short_day(plan.finish.date())}"
+    if plan.promised:
+        late = plan.finish.date() > plan.promised
+        told += f"; promised {short_day(plan.promised)}{' (late)' if late else ''}"
+    if plan.bound:
+        told += f"; no plan can end before {short_day(plan.bound)}"
+    return told + "."
+
+
+def hours_text(plan: PlanShown, day: date) -> str:
+    """The hours of the shop on that day, from the first opening to the last closing."""
+    today = [(start, end) for start, end in plan.hours if start.date() == day]
+    return f"{today[0][0]:%H:%M}–{max(end for _, end in today):%H:%M}" if today else ""
+
+
+def overnight_text(plan: PlanShown, day: date) -> str:
+    """What stays wet or curing when the last act of the day is done; empty when nothing does."""
+    acts = acts_of(plan, day)
+    if not acts:
+        return ""
+    closing = max(act.end for act in acts) + timedelta(minutes=1)
+    counted: dict[str, int] = {}
+    for part in plan.lying:
+        if part.since <= closing < part.until and part.state in ("wet", "curing") and part.until.date() > day:
+            counted[part.table] = counted.get(part.table, 0) + 1
+    if not counted:
+        return ""
+    told = ", ".join(f"{count} on {table}" for table, count in sorted(counted.items()))
+    return f"Left to dry overnight: {told}. Do not touch them; see to the air and the warmth as the data sheet asks."
+
+
+def _pictures(plan: PlanShown, day: date, unit: Unit) -> tuple[TablePicture, ...]:
+    moments = moments_of(plan, day)
+    return tuple(
+        TablePicture(
+            _caption(moment, day),
+            tables_at(plan, moment, unit=unit, title=False, key=moment == moments[0]),
+        )
+        for moment in moments
+    )
+
+
+def _caption(moment: datetime, day: date) -> str:
+    clock = f"{moment:%H:%M}"
+    return clock if moment.date() == day else f"{short_day(moment.date())}, {clock}"
+
+
+def _item(act: ActShown, done: bool) -> DayItem:
+    return DayItem(
+        start=f"{act.start:%H:%M}",
+        end=f"{act.end:%H:%M}",
+        piece=act.piece,
+        part=act.part,
+        act=act.act,
+        place=act.place or act.table,
+        caution=act.caution,
+        done=done,
+    )
