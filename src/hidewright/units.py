@@ -1,0 +1,256 @@
+"""Lengths, areas, volumes and masses: read as people write them, kept in SI, shown in the shop's units.
+
+Inside: m, m², mL, g, µm, s. Conversions are exact (international yard and pound, 1959; US gallon 231 in³; imperial gallon
+4.54609 L). The US fluid ounce (29.5735295625 mL) and the imperial one (28.4130625 mL) are kept apart: "fl oz" is the US one, "imp fl oz"
+the imperial one.
+"""
+
+import re
+from enum import StrEnum
+from fractions import Fraction
+from math import isfinite
+
+from hidewright.refusals import Refusal
+
+INCH = 0.0254
+FOOT = 0.3048
+US_GALLON_ML = 3785.411784
+US_QUART_ML = US_GALLON_ML / 4
+US_FL_OZ_ML = 29.5735295625
+IMPERIAL_FL_OZ_ML = 28.4130625
+OUNCE_G = 28.349523125
+MIL_UM = 25.4
+
+
+class Units(StrEnum):
+    """How quantities are shown."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+LENGTHS = {
+    "mm": 0.001,
+    "cm": 0.01,
+    "dm": 0.1,
+    "m": 1.0,
+    "metre": 1.0,
+    "metres": 1.0,
+    "meter": 1.0,
+    "meters": 1.0,
+    "in": INCH,
+    "inch": INCH,
+    "inches": INCH,
+    '"': INCH,
+    "″": INCH,
+    "ft": FOOT,
+    "foot": FOOT,
+    "feet": FOOT,
+    "'": FOOT,
+    "′": FOOT,
+    "yd": 0.9144,
+    "µm": 1e-6,
+    "um": 1e-6,
+    "mil": MIL_UM * 1e-6,
+    "mils": MIL_UM * 1e-6,
+}
+AREAS = {
+    "mm²": 1e-6,
+    "mm2": 1e-6,
+    "cm²": 1e-4,
+    "cm2": 1e-4,
+    "m²": 1.0,
+    "m2": 1.0,
+    "sq m": 1.0,
+    "in²": INCH**2,
+    "in2": INCH**2,
+    "sq in": INCH**2,
+    "ft²": FOOT**2,
+    "ft2": FOOT**2,
+    "sq ft": FOOT**2,
+}
+VOLUMES = {
+    "µl": 0.001,
+    "ul": 0.001,
+    "ml": 1.0,
+    "cc": 1.0,
+    "cl": 10.0,
+    "dl": 100.0,
+    "l": 1000.0,
+    "litre": 1000.0,
+    "litres": 1000.0,
+    "liter": 1000.0,
+    "liters": 1000.0,
+    "fl oz": US_FL_OZ_ML,
+    "floz": US_FL_OZ_ML,
+    "us fl oz": US_FL_OZ_ML,
+    "imp fl oz": IMPERIAL_FL_OZ_ML,
+    "pt": US_GALLON_ML / 8,
+    "pint": US_GALLON_ML / 8,
+    "pints": US_GALLON_ML / 8,
+    "qt": US_QUART_ML,
+    "quart": US_QUART_ML,
+    "quarts": US_QUART_ML,
+    "gal": US_GALLON_ML,
+    "gallon": US_GALLON_ML,
+    "gallons": US_GALLON_ML,
+    "imp gal": 4546.09,
+    "tsp": US_GALLON_ML / 768,
+    "tbsp": US_GALLON_ML / 256,
+}
+MASSES = {
+    "mg": 0.001,
+    "g": 1.0,
+    "gram": 1.0,
+    "grams": 1.0,
+    "kg": 1000.0,
+    "oz": OUNCE_G,
+    "lb": 16 * OUNCE_G,
+    "lbs": 16 * OUNCE_G,
+}
+DURATIONS = {
+    "s": 1.0,
+    "sec": 1.0,
+    "min": 60.0,
+    "mins": 60.0,
+    "minute": 60.0,
+    "minutes": 60.0,
+    "h": 3600.0,
+    "hr": 3600.0,
+    "hrs": 3600.0,
+    "hour": 3600.0,
+    "hours": 3600.0,
+    "d": 86400.0,
+    "day": 86400.0,
+    "days": 86400.0,
+}
+
+_TIMES = re.compile(r"^(\d+)\s*[x×*]\s*(.+)$", re.IGNORECASE)
+_NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)"
+_TERM = re.compile(rf"\s*({_NUMBER})\s*([^\d\s.,/+-][^\d+,/]*?)?\s*(?=$|\d|[.,]\d)")
+
+
+def read_number(text: str) -> float:
+    """Read "12", "1 1/2", "3/8", "0,5", "1,234.5"; refuses what is no number."""
+    cleaned = text.strip()
+    try:
+        if "/" in cleaned:
+            value = float(
+                sum(Fraction(part.replace(" ", "")) for part in re.sub(r"\s*/\s*", "/", cleaned).split())
+            )
+        elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", cleaned):
+            value = float(cleaned.replace(",", ""))
+        else:
+            value = float(cleaned.replace(",", "."))
+    except (ValueError, ZeroDivisionError) as error:
+        raise Refusal(
+            f"“{text.strip()[:40]}” is not a number.", remedy="Write it like 12.5 or 3/8."
+        ) from error
+    if not isfinite(value):
+        raise Refusal(
+            f"“{text.strip()[:40]}” is not a number to work with.", remedy="Write it like 12.5 or 3/8."
+        )
+    return value
+
+
+def _read(text: str, table: dict[str, float], default: str | None, example: str) -> float:
+    cleaned = text.strip()
+    repeated = _TIMES.match(cleaned)
+    if repeated:
+        return int(repeated[1]) * _read(repeated[2], table, default, example)
+    total, place = 0.0, 0
+    while place < len(cleaned):
+        term = _TERM.match(cleaned, place)
+        if term is None:
+            raise Refusal(f"“{cleaned[:40]}” cannot be read.", remedy=f"Write it like {example}.")
+        unit = " ".join((term[2] or "").lower().split()).rstrip(".") or (default or "")
+        if unit not in table:
+            known = "has no unit" if not unit else f"has the unit “{unit}”, which is not known here"
+            raise Refusal(f"“{cleaned[:40]}” {known}.", remedy=f"Write it like {example}.")
+        total += read_number(term[1]) * table[unit]
+        place = term.end()
+    if place == 0:
+        raise Refusal("Nothing is written here.", remedy=f"Write it like {example}.")
+    return total
+
+
+def read_length(text: str, default: str | None = None) -> float:
+    """Length in m from "3/8 in", "2' 6\\"", "20 cm"; `default` is the unit of a bare number; refuses what cannot be read."""
+    return _read(text, LENGTHS, default, "20 cm or 3/8 in")
+
+
+def read_area(text: str, default: str | None = None) -> float:
+    """Area in m² from "1.2 m²" or "12 sq ft"."""
+    return _read(text, AREAS, default, "1.2 m² or 12 sq ft")
+
+
+def read_volume(text: str, default: str | None = None) -> float:
+    """Volume in mL from "12 fl oz", "1.5 qt", "4 x 250 mL"."""
+    return _read(text, VOLUMES, default, "250 mL or 12 fl oz")
+
+
+def read_mass(text: str, default: str | None = None) -> float:
+    """Mass in g from "12 g", "1.5 kg", "2 lb 3 oz"."""
+    return _read(text, MASSES, default, "120 g or 4 oz")
+
+
+def read_duration(text: str, default: str | None = None) -> float:
+    """Duration in s from "90 min", "1 h 30 min", "2 days"."""
+    return _read(text, DURATIONS, default, "90 min or 2 h")
+
+
+def _plain(value: float, places: int) -> str:
+    text = f"{value:,.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _significant(value: float, digits: int = 3) -> str:
+    if value == 0:
+        return "0"
+    from math import floor, log10
+
+    places = max(0, digits - 1 - floor(log10(abs(value))))
+    return _plain(value, places)
+
+
+def show_length(metres: float, units: Units | str = Units.METRIC) -> str:
+    """ "0.9 m", "45 mm" or "35 7/16 in"."""
+    if Units(units) is Units.METRIC:
+        return f"{_significant(metres)} m" if abs(metres) >= 1 else f"{_significant(metres * 1000)} mm"
+    sixteenths = round(metres / INCH * 16)
+    whole, rest = divmod(sixteenths, 16)
+    part = Fraction(rest, 16)
+    words = " ".join(
+        filter(
+            None,
+            [str(whole) if whole or not rest else "", f"{part.numerator}/{part.denominator}" if rest else ""],
+        )
+    )
+    return f"{words} in"
+
+
+def show_area(square_metres: float, units: Units | str = Units.METRIC) -> str:
+    """ "1.25 m²" or "13.5 sq ft"."""
+    if Units(units) is Units.METRIC:
+        return f"{_significant(square_metres)} m²"
+    return f"{_significant(square_metres / FOOT**2)} sq ft"
+
+
+def show_volume(millilitres: float, units: Units | str = Units.METRIC) -> str:
+    """ "850 mL", "1.1 L" or "12.5 fl oz", "1.16 qt"."""
+    if Units(units) is Units.METRIC:
+        return (
+            f"{_significant(millilitres / 1000)} L"
+            if abs(millilitres) >= 1000
+            else f"{_significant(millilitres)} mL"
+        )
+    if abs(millilitres) >= US_QUART_ML:
+        return f"{_significant(millilitres / US_QUART_ML)} qt"
+    return f"{_significant(millilitres / US_FL_OZ_ML)} fl oz"
+
+
+def show_mass(grams: float, units: Units | str = Units.METRIC) -> str:
+    """ "12.5 g", "1.2 kg"; in US units, "12.5 g" below a pound (the balance reads grams), else "2.65 lb"."""
+    if Units(units) is Units.US and abs(grams) >= 16 * OUNCE_G:
+        return f"{_significant(grams / (16 * OUNCE_G))} lb"
+    return f"{_significant(grams / 1000)} kg" if abs(grams) >= 1000 else f"{_plain(grams, 1)} g"
