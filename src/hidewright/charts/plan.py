@@ -77,7 +77,7 @@ def acts_of(plan: PlanShown, day: date, person: str | None = None) -> list[ActSh
 
 
 def moments_of(plan: PlanShown, day: date) -> list[datetime]:
-    """Moments worth a picture: the first act of the day, noon-ish, the last hour, and the night after."""
+    """Moments worth a picture: the first act of the day, the middle of the work, and the night after."""
     acts = acts_of(plan, day)
     if not acts:
         return []
@@ -87,7 +87,6 @@ def moments_of(plan: PlanShown, day: date) -> list[datetime]:
     candidates = [
         first + timedelta(minutes=5),
         rounded,
-        last - timedelta(minutes=5),
         last + timedelta(minutes=30),
     ]
     kept: list[datetime] = []
@@ -97,10 +96,26 @@ def moments_of(plan: PlanShown, day: date) -> list[datetime]:
     return kept
 
 
+def tables_in_use(plan: PlanShown, day: date) -> tuple[TableTop, ...]:
+    """The tables on which anything lies on `day`; all of them when nothing does."""
+    begin = datetime.combine(day, time(0))
+    end = begin + timedelta(days=1)
+    used = {part.table for part in plan.lying if part.since < end and part.until > begin}
+    return tuple(table for table in plan.tables if table.name in used) or plan.tables
+
+
 def tables_at(
-    plan: PlanShown, moment: datetime, *, unit: Unit = "m", title: bool = True, key: bool = True
+    plan: PlanShown,
+    moment: datetime,
+    *,
+    unit: Unit = "m",
+    title: bool = True,
+    key: bool = True,
+    tables: Sequence[TableTop] | None = None,
 ) -> str:
-    """SVG of the tables as they look at `moment`."""
+    """SVG of the tables (or only of those given) as they look at `moment`."""
+    drawn = plan.tables if tables is None else tuple(tables)
+    names = {table.name for table in drawn}
     lying = [
         PartLying(
             table=part.table,
@@ -112,10 +127,10 @@ def tables_at(
             note=_until(part, moment),
         )
         for part in plan.lying
-        if part.since <= moment < part.until
+        if part.since <= moment < part.until and part.table in names
     ]
     caption = f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}" if title else ""
-    return tables_from_above(plan.tables, lying, title=caption, unit=unit, key=key)
+    return tables_from_above(drawn, lying, title=caption, unit=unit, key=key)
 
 
 def plan_chart(plan: PlanShown, *, days: Sequence[date] | None = None, hour_width: float = 26) -> str:

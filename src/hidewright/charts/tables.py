@@ -200,7 +200,8 @@ def _key(y: float, width: float, ids: str) -> tuple[list[str], float]:
 
 def _heading(table: TableTop, unit: str, count: int) -> str:
     size = f"{table.length_m:.2f} m" if unit == "m" else f"{table.length_m / _FOOT:.1f} ft"
-    return f"{table.name} · {size} · {count} part{'' if count == 1 else 's'}"
+    told = "empty" if count == 0 else f"{count} part{'' if count == 1 else 's'}"
+    return f"{table.name} · {size} · {told}"
 
 
 def _label(title: str, tables: Sequence[TableTop], parts: Sequence[PartLying]) -> str:

@@ -101,7 +101,7 @@ def time_chart(
         y += heights[name]
     body += _marks(marks, scale, top, bottom)
     foot = bottom + (16 if marks else 2)
-    drawn, height = _key(foot + 4, ids, {bar.kind for bar in bars})
+    drawn, height = _key(foot + 4, ids, {bar.kind for bar in bars}, bool(nights))
     width = max(scale.right + 6, 340.0)
     return ink.picture(
         width, foot + height + 6, [*body, *drawn], label=label or title or "Time chart", wide=True
@@ -230,12 +230,13 @@ def _marks(marks: Sequence[tuple[float, str]], scale: TimeScale, top: float, bot
         )
 
 
-def _key(y: float, ids: str, used: set[str]) -> tuple[list[str], float]:
+def _key(y: float, ids: str, used: set[str], nights: bool) -> tuple[list[str], float]:
     """The key of the kinds that occur, in rows of two; returns the drawing and its height."""
     shown = [(pattern, meaning) for kind, (pattern, meaning) in KINDS.items() if kind in used]
+    shown += [("night", "no work")] if nights else []
     drawn: list[str] = []
-    for index, (pattern, meaning) in enumerate([*shown, ("night", "no work")]):
+    for index, (pattern, meaning) in enumerate(shown):
         left, top = 2 + (index % 2) * 170, y + (index // 2) * 17
         drawn.append(ink.rect(left, top, 20, 12, ink.pattern_fill(pattern, ids), stroke=ink.INK))
         drawn.append(ink.words(left + 26, top + 10, meaning, size=10))
-    return drawn, (len(shown) + 2) // 2 * 17.0
+    return drawn, (len(shown) + 1) // 2 * 17.0

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 
-from hidewright.charts.plan import ActShown, PlanShown, Unit, acts_of, moments_of, tables_at
+from hidewright.charts.plan import ActShown, PlanShown, Unit, acts_of, moments_of, tables_at, tables_in_use
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.figures import short_day
 from hidewright.papers.table_maps import MapDay, TableMaps
@@ -96,10 +96,11 @@ def overnight_text(plan: PlanShown, day: date) -> str:
 
 def _pictures(plan: PlanShown, day: date, unit: Unit) -> tuple[TablePicture, ...]:
     moments = moments_of(plan, day)
+    used = tables_in_use(plan, day)
     return tuple(
         TablePicture(
             _caption(moment, day),
-            tables_at(plan, moment, unit=unit, title=False, key=moment == moments[0]),
+            tables_at(plan, moment, unit=unit, title=False, key=moment == moments[0], tables=used),
         )
         for moment in moments
     )

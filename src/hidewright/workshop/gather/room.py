@@ -1,5 +1,6 @@
 """The room as values: tables, weekly hours, the empty tables as a picture."""
 
+from dataclasses import dataclass
 from typing import Literal
 
 from django.utils.safestring import SafeString, mark_safe
@@ -7,6 +8,7 @@ from django.utils.safestring import SafeString, mark_safe
 from hidewright.charts.tables import TableTop, tables_from_above
 
 from ..models.days import Hours, WorkTable
+from ..models.jobs import Job
 from ..models.shop import Person
 
 FOOT = 0.3048
@@ -42,3 +44,25 @@ def week_of(person: Person | None) -> dict[int, str]:
         text = f"{row.start:%H:%M}-{row.end:%H:%M}"
         week[row.weekday] = f"{week[row.weekday]}, {text}" if week[row.weekday] else text
     return week
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing a plan needs: whether it is there, in words, and the name of the page where it is entered."""
+
+    ok: bool
+    words: str
+    page: str
+    of_job: bool = False
+
+
+def readiness(job: Job) -> list[Check]:
+    """What a plan of `job` needs."""
+    tables = WorkTable.objects.filter(active=True).count()
+    people = Person.objects.filter(active=True).count()
+    hours = Hours.objects.filter(person=None).exists()
+    return [
+        Check(tables > 0, f"{tables} tables." if tables else "Enter a table first.", "tables"),
+        Check(hours, "Hours are set." if hours else "Set the hours of the shop first.", "hours"),
+        Check(people > 0, f"{people} people." if people else "Enter who works first.", "people"),
+    ]

@@ -1,0 +1,154 @@
+"""The days of a job: the plan in force, today's list, and how the work stands."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from hidewright.charts.plan import ActShown, PlanShown, acts_of
+from hidewright.charts.plan_json import plan_from_data
+
+from ..models.days import Plan
+from ..models.jobs import Job
+from .taps import NOT_STARTED, Standing, standings
+
+
+def plan_row(job: Job) -> Plan | None:
+    """The plan in force, or None."""
+    return Plan.objects.filter(job=job, withdrawn=None).first()
+
+
+def plan_in_force(job: Job) -> PlanShown | None:
+    """The plan in force as it is shown, or None."""
+    row = plan_row(job)
+    return plan_from_data(row.data["shown"]) if row else None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of somebody's list: the act and how it stands."""
+
+    act: ActShown
+    standing: Standing
+
+    @property
+    def state(self) -> str:
+        """“done” or “open”, for the page."""
+        return "done" if self.standing.done else "open"
+
+
+@dataclass(frozen=True, slots=True)
+class PersonDay:
+    """What one person has to do on a day, in order."""
+
+    name: str
+    lines: tuple[Line, ...]
+
+    @property
+    def done(self) -> int:
+        """How many are done."""
+        return sum(line.standing.done for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class DayList:
+    """A day of the plan: the lists of the people; `left_over` are acts of earlier days that nobody has tapped."""
+
+    day: date
+    people: tuple[PersonDay, ...]
+    left_over: tuple[Line, ...]
+
+    @property
+    def total(self) -> int:
+        """How many acts are planned for the day."""
+        return sum(len(person.lines) for person in self.people)
+
+    @property
+    def done(self) -> int:
+        """How many of them are done."""
+        return sum(person.done for person in self.people)
+
+
+def day_list(job: Job, plan: PlanShown, day: date) -> DayList:
+    """The lists of `day`, with what was left over from the days before."""
+    stands = standings(job)
+    people = tuple(
+        PersonDay(
+            person, tuple(Line(act, stands.get(act.key, NOT_STARTED)) for act in acts_of(plan, day, person))
+        )
+        for person in plan.people
+    )
+    left = [
+        Line(act, stands.get(act.key, NOT_STARTED))
+        for act in plan.acts
+        if act.start.date() < day and not stands.get(act.key, NOT_STARTED).done
+    ]
+    return DayList(day, people, tuple(sorted(left, key=lambda line: line.act.start)))
+
+
+def day_to_show(plan: PlanShown, today: date) -> date:
+    """Today if somebody works today, else the next day with work, else the last."""
+    coming = [day for day in plan.days if day >= today]
+    return coming[0] if coming else plan.days[-1]
+
+
+def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:
+    """Today's (done, planned, what comes next); None without a plan or without work left in it."""
+    plan = plan_in_force(job)
+    if plan is None:
+        return None
+    listed = day_list(job, plan, day_to_show(plan, on or date.today()))
+    coming = sorted(
+        (line.act for person in listed.people for line in person.lines if not line.standing.done),
+        key=lambda act: act.start,
+    )
+    following = f"{coming[0].act} {coming[0].piece}" if coming else ""
+    return listed.done, listed.total, following
+
+
+def finish_day(job: Job) -> date | None:
+    """The day on which the plan in force ends, or None without one."""
+    row = plan_row(job)
+    return row.finish if row else None
+
+
+def days_left(job: Job, on: date | None = None) -> int | None:
+    """Days from today to the promised day; None when none is promised."""
+    return (job.promised - (on or date.today())).days if job.promised else None
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """How the plan compares with the promise and with the best that any plan could do."""
+
+    finish: date
+    promised: date | None
+    bound: date | None
+    done: int
+    total: int
+    made: datetime
+
+    @property
+    def slack(self) -> int | None:
+        """Days between the end of the plan and the promised day; negative when late."""
+        return (self.promised - self.finish).days if self.promised else None
+
+    @property
+    def late_by(self) -> int:
+        """Days late, or 0."""
+        return max(0, -(self.slack or 0))
+
+    @property
+    def proven(self) -> bool:
+        """True when no plan can end on an earlier day."""
+        return self.bound is not None and self.bound >= self.finish
+
+
+def verdict(job: Job, row: Plan, plan: PlanShown) -> Verdict:
+    """Compare the plan in force with the promise and the bound, and count what is done."""
+    stands = standings(job)
+    done = sum(stands.get(act.key, NOT_STARTED).done for act in plan.acts)
+    return Verdict(row.finish, job.promised, row.bound, done, len(plan.acts), row.made)
+
+
+def done_keys(job: Job) -> dict[str, bool]:
+    """Act key → whether it is done, for the papers."""
+    return {key: standing.done for key, standing in standings(job).items()}

@@ -1,0 +1,195 @@
+"""Days: the plan, the day's lists with their taps, and the tables seen from above."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import path, reverse
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tables_at, tables_in_use
+from hidewright.refusals import Refusal
+
+from ..gather import days as gather
+from ..gather.room import readiness
+from ..models.jobs import Job
+from ..models.shop import Person
+from ..steps import days as steps
+from ..steps.door import the_shop
+from ..steps.runs import start_run
+from ..steps.taps import tap
+from .frame import job_page, once, toast, toast_last
+
+THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
+
+
+class PlanForm(forms.Form):
+    """How long the planner may think."""
+
+    seconds = forms.TypedChoiceField(
+        label="Think for", choices=THINKING, coerce=int, initial=30, help_text="You can stop it at any time."
+    )
+
+
+def unit_of_shop() -> Unit:
+    """The unit in which the shop measures its tables."""
+    return "ft" if the_shop().units == "us" else "m"
+
+
+@require_http_methods(["GET"])
+def days(request: HttpRequest, job_id: int, day: str = "") -> HttpResponse:
+    """The plan of a job, with the lists of one day."""
+    return _page(request, get_object_or_404(Job, pk=job_id), day)
+
+
+def _page(
+    request: HttpRequest, job: Job, day: str = "", *, form: PlanForm | None = None, status: int = 200
+) -> HttpResponse:
+    row = gather.plan_row(job)
+    context: dict[str, Any] = {
+        "form": form or PlanForm(),
+        "run": job.runs.filter(kind=steps.PLAN_RUN).first(),
+        "ready": readiness(job),
+    }
+    if row is not None:
+        plan = gather.plan_in_force(job)
+        assert plan is not None
+        context |= _plan_context(job, plan, _chosen(plan, day))
+        context["verdict"] = gather.verdict(job, row, plan)
+        context["row"] = row
+    return job_page(request, job, "days", "days/page.html", context, status=status)
+
+
+def _chosen(plan: PlanShown, day: str) -> date:
+    try:
+        wanted = date.fromisoformat(day)
+    except ValueError:
+        return gather.day_to_show(plan, date.today())
+    return wanted if wanted in plan.days else gather.day_to_show(plan, wanted)
+
+
+def _plan_context(job: Job, plan: PlanShown, day: date) -> dict[str, Any]:
+    unit = unit_of_shop()
+    used = tables_in_use(plan, day)
+    pictures = [
+        (
+            moment,
+            mark_safe(  # noqa: S308 - our own SVG, text escaped
+                tables_at(plan, moment, unit=unit, title=False, key=index == 0, tables=used)
+            ),
+        )
+        for index, moment in enumerate(moments_of(plan, day))
+    ]
+    return {
+        "plan": plan,
+        "day": day,
+        "list": gather.day_list(job, plan, day),
+        "day_number": plan.days.index(day) + 1,
+        "is_today": day == date.today(),
+        "pictures": pictures,
+        "empty_tables": [t.name for t in plan.tables if t not in used],
+        "day_chart": mark_safe(plan_chart(plan, days=[day], hour_width=76)),  # noqa: S308 - our own SVG
+        "whole_chart": mark_safe(plan_chart(plan, hour_width=9)),  # noqa: S308 - our own SVG
+    }
+
+
+@require_POST
+@once
+def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Start planning; the page shows how it gets on."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = PlanForm(request.POST)
+    if not form.is_valid():
+        return _page(request, job, form=form, status=422)
+    lacking = [check for check in readiness(job) if not check.ok]
+    if lacking:
+        form.add_error(None, " ".join(check.words for check in lacking))
+        return _page(request, job, form=form, status=422)
+    start_run(job, steps.PLAN_RUN, {"seconds": form.cleaned_data["seconds"]})
+    toast(request, "Planning. You can go on working; the plan appears here.")
+    return redirect("days", job_id=job.pk)
+
+
+@require_POST
+@once
+def withdraw(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Go back to the plan before this one."""
+    job = get_object_or_404(Job, pk=job_id)
+    row = gather.plan_row(job)
+    if row is not None:
+        steps.withdraw_plan(row)
+        toast_last(request, job)
+    return redirect("days", job_id=job.pk)
+
+
+@require_POST
+def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Keep one tap. Sent by the page's queue (answers JSON) or as a plain form (leads back to the day)."""
+    job = get_object_or_404(Job, pk=job_id)
+    device = request.device  # type: ignore[attr-defined]
+    as_json = "application/json" in request.headers.get("Accept", "")
+    try:
+        kept, fresh = tap(
+            job,
+            request.POST.get("act_key", ""),
+            request.POST.get("kind", ""),
+            request.POST.get("token") or request.POST.get("act", ""),
+            at=_moment(request.POST.get("at", "")),
+            person=_person(request.POST.get("person", "")) or (device.person if device else None),
+            device=device,
+            minutes=_minutes(request.POST.get("minutes", "")),
+            note=request.POST.get("note", ""),
+        )
+    except Refusal as refusal:
+        if as_json:
+            return JsonResponse({"error": str(refusal)}, status=422)
+        raise
+    if as_json:
+        return JsonResponse({"kind": kept.kind, "fresh": fresh})
+    day = request.POST.get("day", "")
+    return redirect(reverse("day", args=[job.pk, day]) if _is_day(day) else reverse("days", args=[job.pk]))
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        return None
+    if moment is None:
+        return None
+    return timezone.make_aware(moment) if timezone.is_naive(moment) else moment
+
+
+def _minutes(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise Refusal("The minutes are no number.", where="Minutes") from None
+
+
+def _person(key: str) -> Person | None:
+    return Person.objects.filter(name=key, active=True).first() if key else None
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/days/", days, name="days"),
+    path("jobs/<int:job_id>/days/plan/", plan_days, name="plan_days"),
+    path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
+    path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),
+    path("jobs/<int:job_id>/days/<str:day>/", days, name="day"),
+]

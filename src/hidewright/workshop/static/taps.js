@@ -1,0 +1,114 @@
+// Taps that are never lost: each is put into this device's own queue first, then sent until the shop's server says it has it.
+// Every tap carries a token, so that one sent twice counts once. Without this script the forms work as plain forms.
+(() => {
+  "use strict";
+  const KEY = "hidewright.taps";
+  const read = () => {
+    try { return JSON.parse(localStorage.getItem(KEY)) || []; } catch { return []; }
+  };
+  const write = (queue) => localStorage.setItem(KEY, JSON.stringify(queue));
+  const cookie = (name) => (document.cookie.split("; ").find((c) => c.startsWith(`${name}=`)) || "").slice(name.length + 1);
+  const token = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("");
+  let sending = false;
+  let wait = 1000;
+  let timer = 0;
+
+  const say = () => {
+    const line = document.getElementById("taps-state");
+    if (!line) return;
+    const waiting = read().length;
+    line.hidden = waiting === 0;
+    line.textContent = waiting === 0 ? "" : `${waiting} tap${waiting === 1 ? "" : "s"} kept on this device, waiting for the shop’s server. Nothing is lost; go on working.`;
+  };
+
+  const show = (key, state) => {
+    for (const row of document.querySelectorAll("[data-act]")) {
+      if (row.dataset.act !== key) continue;
+      row.dataset.state = state;
+      const button = row.querySelector("button[data-kind]");
+      const done = state === "done";
+      if (!button) continue;
+      button.dataset.kind = done ? "undo" : "done";
+      button.setAttribute("aria-pressed", String(done));
+      button.querySelector("[data-words]").textContent = done ? "Done" : "Tap when done";
+      const kind = row.querySelector("input[name=kind]");
+      if (kind) kind.value = button.dataset.kind;
+    }
+  };
+
+  const send = async () => {
+    if (sending) return;
+    sending = true;
+    window.clearTimeout(timer);
+    try {
+      for (let queue = read(); queue.length; queue = read()) {
+        const tap = queue[0];
+        const answer = await fetch(tap.url, {
+          method: "POST", credentials: "same-origin", redirect: "error",
+          headers: { "X-CSRFToken": cookie("csrftoken"), "Accept": "application/json" },
+          body: new URLSearchParams(tap.fields),
+        });
+        if (answer.ok || answer.status === 422 || answer.status === 404) {
+          write(read().filter((other) => other.fields.token !== tap.fields.token));
+          if (!answer.ok) refused(tap, answer.status === 422 ? (await answer.json()).error : "This job is gone.");
+          wait = 1000;
+        } else if (answer.status === 403) {
+          // The page's key has grown old or the door was shut: the taps stay in the queue until the page is loaded again.
+          throw new Error("403");
+        } else throw new Error(String(answer.status));
+      }
+    } catch {
+      timer = window.setTimeout(send, wait);
+      wait = Math.min(wait * 2, 30000);
+    } finally {
+      sending = false;
+      say();
+    }
+  };
+
+  const refused = (tap, words) => {
+    const line = document.getElementById("taps-refused");
+    if (!line) return;
+    line.hidden = false;
+    line.textContent = `A tap was not taken: ${words} Reload the page to see how things stand.`;
+  };
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest("form[data-tap]");
+    if (!form) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    // Another listener rests the buttons of a form that was sent; this one was not, so wake them again.
+    window.setTimeout(() => { for (const button of form.querySelectorAll("button[disabled]")) button.disabled = false; }, 1);
+    const fields = Object.fromEntries(new FormData(form));
+    fields.token = token();
+    fields.at = new Date().toISOString();
+    delete fields.csrfmiddlewaretoken;
+    delete fields.act;
+    try {
+      write([...read(), { url: form.action, fields }]);
+    } catch {
+      form.submit(); // No room on this device: send it the plain way.
+      return;
+    }
+    if (fields.kind === "snag") {
+      form.reset();
+      const box = form.closest("details");
+      if (box) box.open = false;
+      const row = form.closest("[data-act]");
+      const told = row && row.querySelector("[data-snag]");
+      if (told) { told.hidden = false; told.textContent = `Snag: ${fields.note}`; }
+    } else show(fields.act_key, fields.kind === "done" ? "done" : "open");
+    say();
+    send();
+  }, true);
+
+  window.addEventListener("online", () => { wait = 1000; send(); });
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
+  window.addEventListener("storage", (event) => { if (event.key === KEY) say(); });
+  document.addEventListener("DOMContentLoaded", () => {
+    for (const tap of read()) if (tap.fields.kind !== "snag") show(tap.fields.act_key, tap.fields.kind === "done" ? "done" : "open");
+    say();
+    send();
+  });
+})();

@@ -1,0 +1,181 @@
+"""The page of the days: lists, taps that count once, undo, snags, papers."""
+
+from datetime import date, datetime, timedelta
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+from pypdf import PdfReader
+
+from hidewright.refusals import Refusal
+from hidewright.workshop.gather import days as gather
+from hidewright.workshop.gather.taps import snags_told, standings
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.days import Plan, Tap
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps import acts
+from hidewright.workshop.steps.days import keep_plan
+from hidewright.workshop.steps.shop import add_person
+from hidewright.workshop.steps.taps import tap
+from workshop.plans import PLAN
+
+pytestmark = pytest.mark.django_db
+
+SPRAY = "C1/top/spray"
+
+
+@pytest.fixture
+def planned(job: Job) -> Job:
+    """A job with the small plan in force."""
+    add_person("Ana")
+    keep_plan(job, PLAN)
+    return job
+
+
+def body(visitor: Client, job: Job, day: str = "") -> str:
+    return visitor.get(f"/jobs/{job.pk}/days/{day + '/' if day else ''}").content.decode()
+
+
+def send(visitor: Client, job: Job, token: str, kind: str = "done", **more: str) -> dict[str, object]:
+    fields = {"act_key": SPRAY, "kind": kind, "token": token, **more}
+    answer = visitor.post(f"/jobs/{job.pk}/days/tap/", fields, headers={"accept": "application/json"})
+    assert answer.status_code == 200, answer.content
+    told: dict[str, object] = answer.json()
+    return told
+
+
+def test_without_a_plan_the_page_says_what_is_missing(visitor: Client, job: Job) -> None:
+    page = body(visitor, job)
+    for wanted in ("Enter a table first", "Set the hours", "Enter who works first", "Make a plan"):
+        assert wanted in page, wanted
+    refused = visitor.post(f"/jobs/{job.pk}/days/plan/", {"seconds": "10"})
+    assert refused.status_code == 422
+    assert not job.runs.exists()
+
+
+def test_the_page_shows_lists_pictures_and_the_verdict(visitor: Client, planned: Job) -> None:
+    page = body(visitor, planned, "2026-03-02")
+    for wanted in (
+        "The plan ends 24 days early",
+        "this plan is on that day",
+        "Spray",
+        "Strip",
+        "Table A",
+        "<svg",
+    ):
+        assert wanted in page, wanted
+    assert page.count('class="act"') == 2
+    assert "style=" not in page
+    later = body(visitor, planned, "2026-03-03")
+    assert "Left over from the days before: 2" in later
+
+
+@pytest.mark.parametrize("day", ["nonsense", "2020-01-01", "2030-01-01"])
+def test_a_day_that_is_not_planned_leads_to_one_that_is(visitor: Client, planned: Job, day: str) -> None:
+    assert 'aria-current="date"' in body(visitor, planned, day)
+
+
+def test_a_tap_sent_twice_counts_once_and_can_be_taken_back(visitor: Client, planned: Job) -> None:
+    assert send(visitor, planned, "a" * 32)["fresh"] is True
+    assert send(visitor, planned, "a" * 32)["fresh"] is False
+    assert Tap.objects.count() == 1
+    assert standings(planned)[SPRAY].done
+    assert gather.today(planned, date(2026, 3, 2)) == (1, 2, "Strip C2")
+    send(visitor, planned, "b" * 32, kind="undo")
+    assert not standings(planned)[SPRAY].done
+    assert Tap.objects.count() == 2, "taps are added, never changed"
+
+
+def test_taps_count_in_the_order_of_the_fingers_not_of_the_delivery(planned: Job) -> None:
+    now = timezone.now()
+    tap(planned, SPRAY, "undo", "later", at=now - timedelta(minutes=1))
+    tap(planned, SPRAY, "done", "earlier", at=now - timedelta(minutes=2))
+    assert not standings(planned)[SPRAY].done
+
+
+def test_a_clock_that_runs_ahead_is_not_believed(planned: Job) -> None:
+    kept, _ = tap(planned, SPRAY, "done", "x", at=timezone.now() + timedelta(days=2))
+    assert kept.at <= timezone.now()
+
+
+def test_a_snag_is_told_and_the_day_goes_on(visitor: Client, planned: Job) -> None:
+    send(visitor, planned, "s" * 32, kind="snag", note="seam has opened", person="Ana")
+    assert [(s.note, s.by) for s in snags_told(planned)] == [("seam has opened", "Ana")]
+    assert "seam has opened" in body(visitor, planned, "2026-03-02")
+    send(visitor, planned, "t" * 32)
+    assert standings(planned)[SPRAY].done
+    assert standings(planned)[SPRAY].snag == "seam has opened"
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"kind": "dance"},
+        {"act_key": ""},
+        {"token": ""},
+        {"minutes": "-3"},
+        {"minutes": "soon"},
+        {"kind": "snag", "note": " "},
+        {"act_key": "x" * 161},
+    ],
+)
+def test_taps_that_tell_nothing_are_refused_in_words(
+    visitor: Client, planned: Job, fields: dict[str, str]
+) -> None:
+    data = {"act_key": SPRAY, "kind": "done", "token": "t", **fields}
+    answer = visitor.post(f"/jobs/{planned.pk}/days/tap/", data, headers={"accept": "application/json"})
+    assert answer.status_code == 422
+    assert answer.json()["error"]
+    assert not Tap.objects.exists()
+
+
+def test_without_script_a_tap_is_a_plain_form(visitor: Client, planned: Job) -> None:
+    data = {"act_key": SPRAY, "kind": "done", "act": "z" * 32, "day": "2026-03-02"}
+    for _ in range(2):
+        answer = visitor.post(f"/jobs/{planned.pk}/days/tap/", data)
+        assert answer.headers["Location"] == f"/jobs/{planned.pk}/days/2026-03-02/"
+    assert Tap.objects.count() == 1
+
+
+def test_a_plan_is_dropped_for_the_one_before_and_taken_back(visitor: Client, planned: Job) -> None:
+    keep_plan(planned, PLAN, because="second")
+    assert gather.plan_row(planned) == Plan.objects.get(because="second")
+    visitor.post(f"/jobs/{planned.pk}/days/withdraw/")
+    assert gather.plan_row(planned) == Plan.objects.get(because="")
+    acts.undo(Act.objects.order_by("-id")[0].pk)
+    assert gather.plan_row(planned) == Plan.objects.get(because="second")
+
+
+def test_the_answers_for_the_header(planned: Job) -> None:
+    assert gather.finish_day(planned) == date(2026, 3, 3)
+    assert gather.days_left(planned, date(2026, 3, 20)) == 7
+    assert gather.today(planned, date(2026, 3, 1)) == (0, 2, "Spray C1")
+    empty = Job.objects.create(name="x", starts=date(2026, 3, 2))
+    assert gather.today(empty) is None
+    assert gather.finish_day(empty) is None
+    assert gather.days_left(empty) is None
+
+
+def test_papers_are_listed_and_open_as_pdf(visitor: Client, planned: Job) -> None:
+    assert "Day sheet, Mon 2 Mar" in visitor.get(f"/jobs/{planned.pk}/papers/").content.decode()
+    send(visitor, planned, "a" * 32)
+    for name in ("day-sheet/2026-03-02", "table-maps"):
+        answer = visitor.get(f"/jobs/{planned.pk}/papers/{name}.pdf")
+        assert answer.headers["Content-Type"] == "application/pdf"
+        text = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+        assert "A job under test" in text
+
+
+def test_papers_that_cannot_be_made_say_why(visitor: Client, job: Job) -> None:
+    assert "Make a plan first" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
+    assert visitor.get(f"/jobs/{job.pk}/papers/day-sheet/2026-03-02.pdf").status_code == 422
+    assert visitor.get(f"/jobs/{job.pk}/papers/day-sheet/x.pdf").status_code == 404
+    keep_plan(job, PLAN)
+    assert visitor.get(f"/jobs/{job.pk}/papers/day-sheet/2026-04-02.pdf").status_code == 422
+
+
+def test_what_is_tapped_is_refused_at_the_step_too(planned: Job) -> None:
+    with pytest.raises(Refusal, match="between a moment and a day"):
+        tap(planned, SPRAY, "done", "t", minutes=float("nan"))
+    assert datetime(2026, 3, 3, 9) == PLAN.finish
