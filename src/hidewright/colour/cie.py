@@ -75,7 +75,9 @@ def lab_from_xyz(values: ArrayLike, white_point: ArrayLike) -> Array:
     """CIELAB from XYZ, shape (..., 3) (CIE 15, ISO/CIE 11664-4)."""
     t = np.asarray(values, dtype=float) / np.asarray(white_point, dtype=float)
     f = np.where(t > _EPSILON, np.cbrt(np.maximum(t, 0.0)), (_KAPPA * t + 16) / 116)
-    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+    return np.stack(
+        [116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1
+    )
 
 
 def xyz_from_lab(values: ArrayLike, white_point: ArrayLike) -> Array:

@@ -8,7 +8,9 @@ from .cie import LIGHTS, OBSERVERS, compute_weights
 
 def main() -> None:
     """Compute the weights of every known light and observer and write them with all their digits."""
-    table = {f"{light}/{view}": compute_weights(light, view).tolist() for light in LIGHTS for view in OBSERVERS}
+    table = {
+        f"{light}/{view}": compute_weights(light, view).tolist() for light in LIGHTS for view in OBSERVERS
+    }
     Path(__file__).with_name("weights.json").write_text(json.dumps(table, indent=0) + "\n", encoding="utf-8")
 
 

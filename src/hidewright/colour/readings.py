@@ -1,0 +1,263 @@
+"""Readings from an instrument's CSV: one row a reading (wide) or one row a band (long).
+
+Wide: a `name` column and columns named by wavelength in nm ("400", "R400", "400nm"). Long: columns `name`, `wavelength`, `reflectance`.
+Values are 0..1 or percent (a file whose largest value is above 2 is taken as percent). Any grid that covers 400-700 nm with steps of
+20 nm or less is brought to 10 nm by linear interpolation. Rows that cannot be read are refused by line and column; nothing is half-read.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.refusals import Refusal, Refusals
+
+from .cie import WAVELENGTHS
+from .pigments import Drawdown, spectrum
+
+Array = NDArray[np.float64]
+_BAND = re.compile(r"^r?\s*(\d{3})\s*(nm)?$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """One reading: `reflectance` (31,) as read, 0..1.3; `facts` the other columns of its row, as written."""
+
+    name: str
+    reflectance: Array
+    facts: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "reflectance", spectrum(self.reflectance, self.name, upper=1.3))
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a CSV file: its line in the file and its cells by lower-case column name."""
+
+    line: int
+    cells: Mapping[str, str]
+
+
+def read_rows(text: str) -> tuple[list[str], list[Row]]:
+    """Columns and rows of a CSV text: comma, semicolon or tab, with or without a byte-order mark; empty lines skipped."""
+    cleaned = text.removeprefix("\ufeff")
+    head = cleaned.split("\n", 1)[0]
+    mark = max(",;\t", key=head.count)
+    table = list(csv.reader(io.StringIO(cleaned), delimiter=mark))
+    if not table or not any(cell.strip() for cell in table[0]):
+        raise Refusal("The file is empty.", remedy="Its first line must name the columns.")
+    columns = [cell.strip().lower() for cell in table[0]]
+    rows = [
+        Row(number, dict(zip(columns, (cell.strip() for cell in cells), strict=False)))
+        for number, cells in enumerate(table[1:], start=2)
+        if any(cell.strip() for cell in cells)
+    ]
+    return columns, rows
+
+
+def _number(row: Row, column: str) -> float:
+    text = row.cells.get(column, "")
+    try:
+        value = float(text.replace(",", ".").rstrip("%"))
+    except ValueError:
+        value = float("nan")
+    if not np.isfinite(value):
+        raise Refusal(
+            f"“{text[:30]}” is not a number." if text else "Nothing is written here.",
+            where=f"line {row.line}, column {column}",
+            remedy="Write the reflectance as 0.43 or 43.",
+        )
+    return value
+
+
+def _bands(columns: Iterable[str]) -> dict[float, str]:
+    return {float(m[1]): c for c in columns if (m := _BAND.match(c))}
+
+
+def _resample(grid: Array, values: Array, where: str) -> Array:
+    order = np.argsort(grid)
+    grid, values = grid[order], values[order]
+    if grid[0] > 400 or grid[-1] < 700 or np.max(np.diff(grid)) > 20:
+        raise Refusal(
+            "The bands do not cover 400 to 700 nm in steps of 20 nm or less.",
+            where=where,
+            remedy="Export the whole visible range from the instrument.",
+        )
+    return np.interp(WAVELENGTHS, grid, values)
+
+
+def read_csv(text: str) -> tuple[Reading, ...]:
+    """Readings from a wide or long CSV; raises `Refusals` naming every line and column that must be put right."""
+    columns, rows = read_rows(text)
+    if "name" not in columns:
+        raise Refusal(
+            "There is no column called name.",
+            where="line 1",
+            remedy="Name each reading in a column called name.",
+        )
+    if {"wavelength", "reflectance"} <= set(columns):
+        spectra = _long(rows)
+    elif _bands(columns):
+        spectra = _wide(_bands(columns), rows)
+    else:
+        raise Refusal(
+            "There are no columns for the bands.",
+            where="line 1",
+            remedy="Use columns 400, 410 … 700, or wavelength and reflectance.",
+        )
+    if not spectra:
+        raise Refusal(
+            "The file names its columns but holds no reading.", remedy="Add a row for each reading."
+        )
+    top = max(float(np.max(values)) for _, _, values, _ in spectra)
+    scale = 0.01 if top > 2 else 1.0
+    faults, readings = [], []
+    for line, name, values, facts in spectra:
+        try:
+            readings.append(Reading(name, values * scale, facts))
+        except Refusal as refusal:
+            faults.append(
+                Refusal(
+                    refusal.what,
+                    where=f"line {line}",
+                    remedy="A reflectance lies from 0 to 1 (or 0 to 100 %).",
+                )
+            )
+    if faults:
+        raise Refusals(faults)
+    return tuple(readings)
+
+
+Found = tuple[int, str, Array, dict[str, str]]
+
+
+def _wide(bands: dict[float, str], rows: list[Row]) -> list[Found]:
+    faults, found = [], []
+    grid = np.array(list(bands))
+    for row in rows:
+        values = []
+        for column in bands.values():
+            try:
+                values.append(_number(row, column))
+            except Refusal as refusal:
+                faults.append(refusal)
+        if len(values) == len(bands):
+            facts = {c: v for c, v in row.cells.items() if c not in bands.values() and c != "name"}
+            found.append(
+                (
+                    row.line,
+                    row.cells.get("name", ""),
+                    _resample(grid, np.array(values), f"line {row.line}"),
+                    facts,
+                )
+            )
+    if faults:
+        raise Refusals(faults)
+    return found
+
+
+def _long(rows: list[Row]) -> list[Found]:
+    faults: list[Refusal] = []
+    groups: dict[str, list[tuple[int, float, float]]] = {}
+    for row in rows:
+        try:
+            point = (row.line, _number(row, "wavelength"), _number(row, "reflectance"))
+        except Refusal as refusal:
+            faults.append(refusal)
+        else:
+            groups.setdefault(row.cells.get("name", ""), []).append(point)
+    if faults:
+        raise Refusals(faults)
+    return [
+        (
+            points[0][0],
+            name,
+            _resample(np.array([p[1] for p in points]), np.array([p[2] for p in points]), name),
+            {},
+        )
+        for name, points in groups.items()
+    ]
+
+
+def read_shares(text: str) -> dict[str, float]:
+    """Shares from "PW6=0.55 PBk7=0.03": dispersion volume per unit volume of dry film, by pigment key."""
+    shares = {}
+    for part in text.split():
+        key, mark, value = part.partition("=")
+        try:
+            shares[key] = float(value)
+        except ValueError as error:
+            raise Refusal(
+                f"“{part[:30]}” cannot be read.", remedy="Write shares like PW6=0.55 PBk7=0.03."
+            ) from error
+        if not mark or not 0 < shares[key] <= 5:
+            raise Refusal(f"The share of {key} is out of range.", remedy="It lies above 0, up to 5.")
+    return shares
+
+
+def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
+    """Drawdowns from a wide CSV with columns name, shares, microns, over, and bands.
+
+    Rows with `over` black or white are films; rows named `card` with over black or white are the bare card. Raises `Refusals`.
+    """
+    readings = read_csv(text)
+    cards = {r.facts.get("over", ""): r.reflectance for r in readings if r.name == "card"}
+    missing = [side for side in ("black", "white") if side not in cards]
+    if missing:
+        raise Refusal(
+            f"The bare card over {' and '.join(missing)} is missing.",
+            remedy="Add a row named card for each side.",
+        )
+    films: dict[str, dict[str, Reading]] = {}
+    faults = []
+    for reading in readings:
+        if reading.name == "card":
+            continue
+        side = reading.facts.get("over", "")
+        if side not in cards:
+            faults.append(
+                Refusal(
+                    f"“{side}” is no side of the card.",
+                    where=f"{reading.name}, column over",
+                    remedy="Write black or white.",
+                )
+            )
+        films.setdefault(reading.name, {})[side] = reading
+    drawdowns = []
+    for name, sides in films.items():
+        try:
+            drawdowns.append(_drawdown(name, sides, cards))
+        except Refusal as refusal:
+            faults.append(refusal)
+    if faults:
+        raise Refusals(faults)
+    return tuple(drawdowns)
+
+
+def _drawdown(name: str, sides: Mapping[str, Reading], cards: Mapping[str, Array]) -> Drawdown:
+    if set(sides) != {"black", "white"}:
+        raise Refusal("A drawdown needs one row over black and one over white.", where=name)
+    facts = sides["black"].facts
+    try:
+        microns = float(facts.get("microns", ""))
+    except ValueError as error:
+        raise Refusal(
+            "The dry thickness cannot be read.",
+            where=f"{name}, column microns",
+            remedy="Write it in µm, like 40.",
+        ) from error
+    shares = read_shares(facts.get("shares", ""))
+    return Drawdown(
+        name,
+        shares,
+        microns,
+        sides["black"].reflectance,
+        sides["white"].reflectance,
+        cards["black"],
+        cards["white"],
+    )
