@@ -1,0 +1,141 @@
+"""Mixing cards out of a recipe, or out of the JSON that `hidewright match --json` writes."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from hidewright.charts.swatches import Swatch
+from hidewright.colour.cie import hex_from_lab
+from hidewright.colour.recipes import Recipe
+from hidewright.papers.figures import fixed, percent
+from hidewright.papers.mixing_card import CardLine, MixingCard
+from hidewright.refusals import Refusal
+
+LIGHT_NAMES = {"D65": "D65, daylight", "A": "A, lamp light", "FL11": "FL11, shop light"}
+
+
+def recipe_to_data(recipe: Recipe, hexes: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """A recipe as plain data for JSON: masses in g and volumes in mL per litre of mix; `hexes` by pigment key."""
+    colours = hexes or {}
+    return {
+        "parts": [
+            {
+                "key": part.key,
+                "name": part.name,
+                "hex": colours.get(part.key, ""),
+                "mass_g_per_l": part.mass,
+                "volume_ml_per_l": part.volume,
+            }
+            for part in recipe.parts
+        ],
+        "load": recipe.load,
+        "density": recipe.density,
+        "hex": hex_from_lab(recipe.labs["D65"]) if "D65" in recipe.labs else "",
+        "labs": {light: list(values) for light, values in recipe.labs.items()},
+        "delta_e": dict(recipe.delta_e),
+        "coats": recipe.coats,
+        "cost_per_l": str(recipe.cost),
+        "drop": recipe.drop,
+        "drop_of": recipe.drop_of,
+    }
+
+
+def mixing_card_of(
+    recipe: Mapping[str, Any],
+    *,
+    target_hex: str,
+    target_note: str = "",
+    job: str,
+    colour: str,
+    vessel: str,
+    batch_ml: float,
+    made_on: date,
+    page_url: str = "",
+    portions: Sequence[str] = (),
+) -> MixingCard:
+    """The card of one recipe (as `recipe_to_data` writes it), scaled to `batch_ml` and rounded to 0.1 g."""
+    if not 0 < batch_ml < 1e6:
+        raise Refusal("The batch must hold between 0 and 1000 L.", where=colour)
+    try:
+        whole = sum(float(part["volume_ml_per_l"]) for part in recipe["parts"])
+        lines = tuple(
+            CardLine(part["name"], float(part["mass_g_per_l"]) * batch_ml / whole, part.get("hex") or "")
+            for part in recipe["parts"]
+        )
+        swatches = []
+        if target_hex:
+            swatches.append(Swatch(target_hex, "Target", target_note))
+        if recipe.get("hex"):
+            told = ", ".join(f"ΔE00 {fixed(v, 1)} under {k}" for k, v in list(recipe["delta_e"].items())[:1])
+            swatches.append(Swatch(recipe["hex"], "Recipe, dry", told))
+        facts = _facts(recipe)
+        density = float(recipe["density"])
+    except (KeyError, TypeError, ValueError, ZeroDivisionError) as error:
+        if isinstance(error, Refusal):
+            raise
+        raise Refusal(
+            f"This is no recipe: {error!r}.", where="recipe", remedy="Write it with hidewright match --json."
+        ) from error
+    return MixingCard(
+        job=job,
+        colour=colour,
+        vessel=vessel,
+        batch_ml=batch_ml,
+        density_g_ml=density,
+        lines=lines,
+        swatches=tuple(swatches),
+        facts=facts,
+        made_on=made_on,
+        page_url=page_url,
+        portions=tuple(portions),
+    )
+
+
+def mixing_card_from_match(
+    data: Mapping[str, Any],
+    *,
+    rank: int,
+    job: str,
+    vessel: str,
+    batch_ml: float,
+    made_on: date,
+    page_url: str = "",
+) -> MixingCard:
+    """The card of the recipe at `rank` (1 is the best) in the JSON of `hidewright match --json`."""
+    try:
+        recipes, target = data["recipes"], data["target"]
+        name = str(target["name"])
+    except (KeyError, TypeError) as error:
+        raise Refusal(
+            f"This is no match: {error!r} is missing.", where="match", remedy="Use hidewright match --json."
+        ) from error
+    if not 1 <= rank <= len(recipes):
+        raise Refusal(f"There is no recipe {rank}.", where="rank", remedy=f"Choose 1 to {len(recipes)}.")
+    return mixing_card_of(
+        recipes[rank - 1],
+        target_hex=target.get("hex") or "",
+        target_note=lab_text(target.get("lab")),
+        job=job,
+        colour=name,
+        vessel=vessel,
+        batch_ml=batch_ml,
+        made_on=made_on,
+        page_url=page_url,
+    )
+
+
+def lab_text(values: Sequence[float] | None) -> str:
+    """“L* 48.2 a* 8.1 b* 24.0”, or empty."""
+    if not values:
+        return ""
+    return " ".join(f"{name} {fixed(v, 1)}" for name, v in zip(("L*", "a*", "b*"), values, strict=True))
+
+
+def _facts(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    facts = [(LIGHT_NAMES.get(light, light), f"ΔE00 {fixed(v, 1)}") for light, v in recipe["delta_e"].items()]
+    facts.append(("Pigment in the mix", percent(float(recipe["load"]))))
+    coats = recipe.get("coats")
+    facts.append(("Coats to hide the old colour", str(coats) if coats else "more than twelve, or not known"))
+    if recipe.get("drop_of"):
+        facts.append(("One drop too many in 150 mL", f"up to ΔE00 {fixed(float(recipe['drop']), 1)}"))
+    return tuple(facts)
