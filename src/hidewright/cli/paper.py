@@ -40,7 +40,7 @@ def command() -> None:
     """Make a paper as PDF: mixing card, day sheet, table maps."""
 
 
-@command.command("mixing-card")
+@command.command("mixing-card", short_help="The mixing card of a recipe.")
 @click.argument("match", type=IN)
 @click.option("--rank", default=1, show_default=True, help="Which recipe of the match; 1 is the best.")
 @click.option("--batch", default="900 mL", show_default=True, help="How much to mix, like 900 mL or 1 qt.")
@@ -65,7 +65,7 @@ def mixing_card(match: Path, rank: int, batch: str, vessel: str, job: str, made_
     _write(mixing_card_pdf(card), out)
 
 
-@command.command("day-sheet")
+@command.command("day-sheet", short_help="Who does what on one day, with the tables.")
 @click.argument("plan", type=IN)
 @click.option(
     "--day", default="1", show_default=True, help="A day like 2026-03-02, or 3 for the third working day."
@@ -93,7 +93,7 @@ def day_sheet(plan: Path, day: str, job: str, feet: bool, made_on: str, out: Pat
     _write(day_sheet_pdf(sheet), out)
 
 
-@command.command("table-maps")
+@command.command("table-maps", short_help="The tables of every day, for the wall.")
 @click.argument("plan", type=IN)
 @click.option("--job", default="", help="The job's name.")
 @click.option("--feet", is_flag=True, help="Measure the tables in feet.")

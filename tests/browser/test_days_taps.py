@@ -1,0 +1,103 @@
+"""In a real browser: a tap made without a connection is kept on the device and reaches the server once."""
+
+import os
+from collections.abc import Iterator
+
+import pytest
+from django.test import Client
+from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
+
+from hidewright.workshop.gather.taps import snags_told, standings
+from hidewright.workshop.models.days import Tap
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps.days import keep_plan
+from hidewright.workshop.steps.door import make_link
+from hidewright.workshop.steps.jobs import open_job
+from workshop.plans import PLAN
+
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def job(transactional_db: None) -> Job:
+    made = open_job("A job under test", starts=PLAN.days[0])
+    keep_plan(made, PLAN)
+    return made
+
+
+@pytest.fixture
+def context(live_server: object, transactional_db: None) -> Iterator[BrowserContext]:
+    visitor = Client()
+    visitor.post(make_link(), {"name": "test bench"})
+    address = str(live_server)
+    cookie = {"name": "hidewright", "value": visitor.cookies["hidewright"].value, "url": address}
+    with sync_playwright() as play:
+        browser = play.chromium.launch(
+            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu"]
+        )
+        made = browser.new_context(base_url=address)
+        made.add_cookies([cookie])  # type: ignore[list-item]
+        yield made
+        browser.close()
+
+
+def day_page(context: BrowserContext, job: Job) -> Page:
+    page = context.new_page()
+    page.goto(f"/jobs/{job.pk}/days/2026-03-02/")
+    return page
+
+
+def test_taps_without_a_connection_are_kept_and_sent_once(context: BrowserContext, job: Job) -> None:
+    page = day_page(context, job)
+    context.set_offline(True)
+    first, second = page.locator(".act").nth(0), page.locator(".act").nth(1)
+    first.locator("button.tap").click()
+    second.locator("button.tap").click()
+    second.locator("button.tap").click()
+    first.locator(".snag summary").click()
+    first.locator("input[name=note]").fill("seam <open> #1")
+    first.get_by_role("button", name="Note it and go on").click()
+    expect(page.locator("#taps-state")).to_contain_text("4 taps kept on this device")
+    expect(first).to_have_attribute("data-state", "done")
+    assert not Tap.objects.exists()
+    context.set_offline(False)
+    expect(page.locator("#taps-state")).to_be_hidden(timeout=15000)
+    assert Tap.objects.count() == 4
+    stands = standings(job)
+    assert [stands[key].done for key in ("C1/top/spray", "C2/top/strip")] == [True, False]
+    assert [snag.note for snag in snags_told(job)] == ["seam <open> #1"]
+    page.reload()
+    expect(page.locator(".act").nth(0)).to_have_attribute("data-state", "done")
+    expect(page.locator(".act").nth(0)).to_contain_text("seam <open> #1")
+
+
+def test_an_answer_that_is_lost_does_not_make_two_taps(context: BrowserContext, job: Job) -> None:
+    page = day_page(context, job)
+    lost = []
+
+    def lose_the_first_answer(route):
+        if not lost:
+            lost.append(route.request.post_data)
+            route.fetch()
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route("**/days/tap/", lose_the_first_answer)
+    page.locator("button.tap").nth(0).click()
+    expect(page.locator("#taps-state")).to_be_hidden(timeout=15000)
+    page.wait_for_function("localStorage.getItem('hidewright.taps') === '[]'")
+    assert lost
+    assert Tap.objects.count() == 1
+
+
+def test_taps_survive_the_closing_of_the_page(context: BrowserContext, job: Job) -> None:
+    page = day_page(context, job)
+    context.set_offline(True)
+    page.locator("button.tap").nth(0).click()
+    page.close()
+    context.set_offline(False)
+    page = day_page(context, job)
+    page.wait_for_function("localStorage.getItem('hidewright.taps') === '[]'")
+    assert Tap.objects.count() == 1
