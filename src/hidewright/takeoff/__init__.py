@@ -1,1 +1,1 @@
-"""To be written by its owner."""
+"""Take-off: from faces to coats, litres with odds, and what must be bought."""

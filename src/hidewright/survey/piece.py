@@ -1,0 +1,150 @@
+"""A piece: one part of the interior that lies on a table by itself."""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from hidewright.refusals import Refusal
+
+from .shapes import SHAPES, Face, faces_of
+
+
+class Material(StrEnum):
+    """What is coated."""
+
+    LEATHER = "leather"
+    VINYL = "vinyl"
+    PLASTIC = "plastic"
+    METAL = "metal"
+    WOOD = "wood"
+
+
+class Condition(StrEnum):
+    """How it arrives: sound, worn (crust shows), overcoated (somebody else's coat must come off), damaged (needs repair first)."""
+
+    SOUND = "sound"
+    WORN = "worn"
+    OVERCOATED = "overcoated"
+    DAMAGED = "damaged"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece.
+
+    Dimensions in m. `sat_on`: people sit or lean on it, so its faces get a wiped-in coat first. `turned`: coated on both sides. `strip`: the
+    old coat comes off first. `faces`: what is coated.
+    """
+
+    key: str
+    name: str
+    group: str
+    shape: str
+    length: float
+    width: float
+    thickness: float
+    material: Material
+    condition: Condition
+    sat_on: bool
+    turned: bool
+    strip: bool
+    faces: tuple[Face, ...]
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.key.strip() or len(self.key) > 40:
+            raise Refusal(
+                "A piece needs a short mark of its own.",
+                where="key",
+                remedy="Write one of up to 40 letters, such as LC3-back.",
+            )
+        if not self.name.strip():
+            raise Refusal(
+                "A piece needs a name.", where="name", remedy="Write what it is, such as seat cushion."
+            )
+        if not self.faces:
+            raise Refusal("A piece has at least one face that is coated.", where=self.key)
+
+    @property
+    def area(self) -> float:
+        """Coated area in m²."""
+        return sum(face.area for face in self.faces)
+
+    @property
+    def area_sd(self) -> float:
+        """Standard deviation of the area in m²; a piece's faces err together, since one tape measured them."""
+        return sum(face.area_sd for face in self.faces)
+
+    @property
+    def edge(self) -> float:
+        """m of outline to mask."""
+        return sum(face.edge for face in self.faces)
+
+    def side_area(self, side: str) -> float:
+        """Coated area in m² of the faces that lie up in the pass of `side` (front or back)."""
+        return sum(face.area for face in self.faces if face.side == side)
+
+    @property
+    def lies(self) -> tuple[float, float]:
+        """Length and depth in m that the piece takes up on a table, the longer along the table."""
+        along, deep = self.length, self.width
+        return (max(along, deep), min(along, deep))
+
+    def marked(self, key: str, name: str) -> "Piece":
+        """The same piece with another mark and name."""
+        return replace(self, key=key, name=name)
+
+
+def make_piece(
+    *,
+    key: str,
+    name: str,
+    group: str,
+    shape: str,
+    length: float,
+    width: float,
+    thickness: float = 0.0,
+    material: str = "leather",
+    condition: str = "sound",
+    sat_on: bool = False,
+    turned: bool = False,
+    strip: bool | None = None,
+    notes: str = "",
+) -> Piece:
+    """A piece from what a survey says; `strip` left open follows the condition (overcoated pieces are stripped). Refuses bad values."""
+    shape = shape.strip().lower()
+    try:
+        made_of = Material(material.strip().lower())
+    except ValueError as error:
+        raise Refusal(
+            f"The material “{material}” is not known.",
+            where="material",
+            remedy=f"Use one of {', '.join(Material)}.",
+        ) from error
+    try:
+        state = Condition(condition.strip().lower())
+    except ValueError as error:
+        raise Refusal(
+            f"The condition “{condition}” is not known.",
+            where="condition",
+            remedy=f"Use one of {', '.join(Condition)}.",
+        ) from error
+    if shape in SHAPES and "thickness" not in SHAPES[shape].needs:
+        thickness = thickness or 0.0
+    faces = faces_of(shape, length, width, thickness, sat_on=sat_on, turned=turned)
+    strips = state is Condition.OVERCOATED if strip is None else strip
+    return Piece(
+        key.strip(),
+        name.strip(),
+        group.strip(),
+        shape,
+        length,
+        width,
+        thickness,
+        made_of,
+        state,
+        sat_on,
+        turned,
+        strips,
+        faces,
+        notes,
+    )
