@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from .problem import SPRAYED, Kind, Operation, Problem
 from .schedule import Placement, Plan, Stay
@@ -97,7 +98,7 @@ def _by_key(plan: Plan) -> dict[str, Placement]:
 def _in_turn(problem: Problem, plan: Plan) -> Iterator[Breach]:
     placed = _by_key(plan)
     for batch in problem.batches:
-        for before, after in zip(batch.operations, batch.operations[1:], strict=False):
+        for before, after in pairwise(batch.operations):
             if before.key not in placed or after.key not in placed:
                 continue
             ready = placed[before.key].end + before.dry

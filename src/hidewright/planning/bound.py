@@ -6,6 +6,7 @@ Oper. Res. 112 (1999) 322, for the idea of a destructive or capacity bound).
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from .calendar import Stretch
 from .listplan import list_plan
@@ -24,7 +25,7 @@ class Bound:
 def _reach(stretches: list[Stretch], work: float) -> int:
     """The first minute by which `work` minutes fit into the stretches (which may overlap: several people)."""
     events = sorted({edge for stretch in stretches for edge in stretch})
-    for begin, end in zip(events, events[1:], strict=False):
+    for begin, end in pairwise(events):
         rate = sum(a <= begin and b >= end for a, b in stretches)
         if work <= rate * (end - begin):
             return begin + int(-(-work // rate)) if rate else begin

@@ -7,6 +7,7 @@ rectangles of length and time, and windows; it is warm-started from a plan that 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from typing import Any
 
 from .problem import Batch, Operation, Problem
@@ -86,7 +87,7 @@ class _Core:
         solver.parameters.num_workers = workers
         solver.parameters.random_seed = seed
         status = solver.solve(self.model, callback)
-        outcomes = {
+        outcomes: dict[Any, Outcome] = {
             self.cp.OPTIMAL: Outcome.PROVEN,
             self.cp.FEASIBLE: Outcome.FEASIBLE,
             self.cp.INFEASIBLE: Outcome.IMPOSSIBLE,
@@ -148,7 +149,7 @@ class _ShopModel:
 
     def order(self) -> None:
         for batch in self.problem.batches:
-            for before, after in zip(batch.operations, batch.operations[1:], strict=False):
+            for before, after in pairwise(batch.operations):
                 self.core.precede(before.key, before.minutes + before.dry, after.key)
                 if before.window is not None:
                     self.model.add(
@@ -290,7 +291,7 @@ def _watch(
 ) -> Any:
     from ortools.sat.python import cp_model
 
-    class Watcher(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
+    class Watcher(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
             if on_better:
                 on_better(shop.read(self.value))
