@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..models.jobs import Job
+from . import days
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +43,16 @@ class JobHeader:
 def job_header(job: Job, today: date | None = None) -> JobHeader:
     """Gather the three answers for `job` as of `today`."""
     today = today or date.today()
+    acts = days.today(job, today)
+    done, total, following = acts if acts else (0, None, "")
     return JobHeader(
         in_hand=None,
         needed=None,
         needed_p90=None,
-        today_total=None,
-        today_done=0,
-        today_next="",
-        finish=None,
+        today_total=total,
+        today_done=done,
+        today_next=following,
+        finish=days.finish_day(job),
         promised=job.promised,
         days_left=(job.promised - today).days if job.promised else None,
     )

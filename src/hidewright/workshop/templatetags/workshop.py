@@ -6,6 +6,8 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
+from hidewright import units
+
 register = template.Library()
 
 
@@ -43,3 +45,27 @@ def device_guess(agent: str) -> str:
         if mark in words:
             return name
     return "Computer"
+
+
+@register.filter
+def volume(millilitres: float | None, shown_in: str = "metric") -> str:
+    """A volume (mL) in the shop's units."""
+    return "" if millilitres is None else units.show_volume(float(millilitres), shown_in)
+
+
+@register.filter
+def metres(value: float | None, shown_in: str = "metric") -> str:
+    """A length (m) in the shop's units."""
+    return "" if value is None else units.show_length(float(value), shown_in)
+
+
+@register.filter
+def area(square_metres: float | None, shown_in: str = "metric") -> str:
+    """An area (m²) in the shop's units."""
+    return "" if square_metres is None else units.show_area(float(square_metres), shown_in)
+
+
+@register.filter
+def mass(grams: float | None, shown_in: str = "metric") -> str:
+    """A mass (g) in the shop's units."""
+    return "" if grams is None else units.show_mass(float(grams), shown_in)
