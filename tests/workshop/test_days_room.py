@@ -1,12 +1,19 @@
 """Tables, hours and days off: forms that change things, can be undone, and refuse nonsense."""
 
-from datetime import time
+from datetime import date, time
 
 import pytest
 from django.test import Client
 
+from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
-from hidewright.workshop.gather.room import week_of
+from hidewright.workshop.gather.room import (
+    planning_calendar,
+    planning_drying,
+    planning_people,
+    planning_tables,
+    week_of,
+)
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.days import DayOff, Hours, WorkTable
 from hidewright.workshop.models.shop import Shop
@@ -108,3 +115,51 @@ def test_a_day_off_for_one_and_for_all_and_back(visitor: Client) -> None:
     assert DayOff.objects.count() == 1
     undo_last()
     assert DayOff.objects.count() == 2
+
+
+def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None:
+    assert "the fan runs" in visitor.get("/tables/").content.decode()
+    fields = {"guns": "2", "fan_off": "on", "dry_cure": "600", "version": "0"}
+    assert visitor.post("/tables/rules/", fields).status_code == 302
+    page = visitor.get("/tables/").content.decode()
+    assert "600 min" in page
+    assert "the fan is off" in page
+    assert planning_drying().cure == 600
+    assert planning_drying().colour == Drying().colour
+    late = visitor.post("/tables/rules/", fields)
+    assert late.status_code == 422
+    undo_last()
+    assert planning_drying() == Drying()
+
+
+@pytest.mark.parametrize("fields", [{"guns": "0"}, {"guns": "x"}, {"guns": "1", "dry_cure": "-5"}])
+def test_rules_that_cannot_be_are_refused(visitor: Client, fields: dict[str, str]) -> None:
+    assert visitor.post("/tables/rules/", {**fields, "version": "0"}).status_code == 422
+
+
+def test_a_table_may_be_closed_to_a_material(visitor: Client) -> None:
+    visitor.post("/tables/", {"name": "Glass", "length": "3", "depth": "1", "not_for": ["metal"]})
+    assert planning_tables()[0].not_for == frozenset({"metal"})
+    assert "not for metal" in visitor.get("/tables/").content.decode()
+    assert (
+        visitor.post("/tables/", {"name": "U", "length": "3", "depth": "1", "not_for": ["x"]}).status_code
+        == 422
+    )
+
+
+def test_people_hours_and_holidays_reach_the_planner() -> None:
+    ana, ben = add_person("Ana"), add_person("Ben")
+    with pytest.raises(Refusal, match="no hours"):
+        planning_people()
+    steps.set_week(None, {0: [(time(8), time(12)), (time(13), time(17))]})
+    steps.set_week(ben, {1: [(time(9), time(10))]})
+    steps.add_day_off(ana, date(2026, 3, 9))
+    steps.add_day_off(None, date(2026, 3, 16))
+    people = {person.key: person for person in planning_people()}
+    assert people[ana.key].week.hours == {0: ((480, 720), (780, 1020))}
+    assert people[ben.key].week.hours == {1: ((540, 600),)}
+    assert people[ana.key].off == frozenset({date(2026, 3, 9)})
+    calendar = planning_calendar(date(2026, 3, 2))
+    starts = [calendar.moment(start).date() for start, _ in calendar.stretches(people[ana.key])]
+    assert date(2026, 3, 2) in starts
+    assert not {date(2026, 3, 9), date(2026, 3, 16)} & set(starts)

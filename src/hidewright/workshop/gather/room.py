@@ -1,13 +1,19 @@
 """The room as values: tables, weekly hours, the empty tables as a picture."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from datetime import date
 from typing import Literal
 
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.tables import TableTop, tables_from_above
+from hidewright.planning.calendar import Calendar, Week
+from hidewright.planning.calendar import Person as PlanPerson
+from hidewright.planning.problem import Table
+from hidewright.planning.routes import Drying
+from hidewright.refusals import Refusal
 
-from ..models.days import Hours, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
 
@@ -44,6 +50,86 @@ def week_of(person: Person | None) -> dict[int, str]:
         text = f"{row.start:%H:%M}-{row.end:%H:%M}"
         week[row.weekday] = f"{week[row.weekday]}, {text}" if week[row.weekday] else text
     return week
+
+
+def planning_tables() -> tuple[Table, ...]:
+    """The tables in use as the planner takes them; lengths in m."""
+    rows = WorkTable.objects.filter(active=True)
+    return tuple(Table(t.key, t.name, t.length, t.depth, not_for=frozenset(t.not_for)) for t in rows)
+
+
+def planning_people() -> tuple[PlanPerson, ...]:
+    """The people listed, with their hours and days off, as the planner takes them; refuses a shop without hours."""
+    shop = Hours.objects.filter(person=None)
+    if not shop:
+        raise Refusal("The shop has no hours yet.", where="hours", remedy="Set them under Tables and hours.")
+    people = []
+    for person in Person.objects.filter(active=True).prefetch_related("hours", "days_off"):
+        own = list(person.hours.all())
+        off = frozenset(row.day for row in person.days_off.all())
+        people.append(PlanPerson(person.key, person.name, _week(own or list(shop)), off=off))
+    return tuple(people)
+
+
+def planning_calendar(start: date) -> Calendar:
+    """The calendar from `start` on, with the shop's days without work."""
+    holidays = DayOff.objects.filter(person=None).values_list("day", flat=True)
+    return Calendar(start, holidays=frozenset(holidays))
+
+
+def _week(rows: list[Hours]) -> Week:
+    hours: dict[int, tuple[tuple[int, int], ...]] = {}
+    for row in sorted(rows, key=lambda r: (r.weekday, r.start)):
+        stretch = (60 * row.start.hour + row.start.minute, 60 * row.end.hour + row.end.minute)
+        hours[row.weekday] = (*hours.get(row.weekday, ()), stretch)
+    return Week(hours)
+
+
+def room_rules() -> RoomRules:
+    """The rules of the room, made on first use."""
+    return RoomRules.objects.get_or_create(pk=1)[0]
+
+
+DRYING_WORDS = {
+    "strip": "The crust dries after stripping",
+    "clean": "After cleaning",
+    "repair": "A repair sets",
+    "prime": "Primer dries",
+    "wiped": "Wiped-in colour dries",
+    "colour": "Sprayed colour dries between coats",
+    "clear": "Clear dries between coats",
+    "cure": "The last coat cures before it is turned or moved",
+    "wipe_down_window": "Coat at the latest after the wipe-down",
+}
+"""Name of a drying time → what it is, in words."""
+
+
+def drying_names() -> list[tuple[str, str, int]]:
+    """(name, words, usual minutes) of each drying time that the planner knows."""
+    usual = Drying()
+    return [
+        (f.name, _words(f.name), getattr(usual, f.name)) for f in fields(Drying) if _counts(usual, f.name)
+    ]
+
+
+def drying_in_force() -> list[tuple[str, str, int]]:
+    """(name, words, minutes) of each drying time as the shop has it."""
+    now = planning_drying()
+    return [(name, words, getattr(now, name)) for name, words, _ in drying_names()]
+
+
+def _counts(usual: Drying, name: str) -> bool:
+    return isinstance(getattr(usual, name), int) and not isinstance(getattr(usual, name), bool)
+
+
+def _words(name: str) -> str:
+    return DRYING_WORDS.get(name, name.replace("_", " ").capitalize())
+
+
+def planning_drying() -> Drying:
+    """Minutes of drying: the usual ones, with the shop's own where it entered them."""
+    known = {field.name for field in fields(Drying)}
+    return replace(Drying(), **{k: v for k, v in room_rules().drying.items() if k in known})
 
 
 @dataclass(frozen=True, slots=True)

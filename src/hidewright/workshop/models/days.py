@@ -15,6 +15,7 @@ class WorkTable(models.Model):
     name = models.CharField(max_length=60)
     length = models.FloatField(help_text="m")
     depth = models.FloatField(help_text="m")
+    not_for = models.JSONField(default=list, blank=True, help_text="materials that may not lie on it")
     active = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=0)
 
@@ -66,6 +67,22 @@ class DayOff(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day} {self.note}".strip()
+
+
+class RoomRules(models.Model):
+    """The rules of the room (a single row, key 1): guns, the fan at night, and minutes of drying by their name."""
+
+    guns = models.PositiveSmallIntegerField(default=1)
+    fan_off = models.BooleanField(default=False, help_text="the fan is off at night: nothing wet may be left")
+    drying = models.JSONField(default=dict, blank=True, help_text="minutes, where they differ from the usual")
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        verbose_name_plural = "room rules"
+        constraints = [models.CheckConstraint(condition=Q(guns__gte=1, guns__lte=9), name="room_has_guns")]
+
+    def __str__(self) -> str:
+        return "the rules of the room"
 
 
 class Plan(models.Model):

@@ -10,8 +10,9 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.refusals import Refusal
+from hidewright.survey import Material
 
-from ..gather.room import FOOT, length_text, room_picture, week_of
+from ..gather.room import FOOT, drying_in_force, drying_names, length_text, room_picture, room_rules, week_of
 from ..models.days import DayOff, WorkTable
 from ..models.shop import Person
 from ..steps import room as steps
@@ -29,6 +30,13 @@ class TableForm(forms.Form):
     name = forms.CharField(label="Name", max_length=60, help_text="What the shop calls it.")
     length = forms.FloatField(label="Length", min_value=0)
     depth = forms.FloatField(label="Depth", min_value=0)
+    not_for = forms.MultipleChoiceField(
+        label="What may not lie on it",
+        choices=[(str(m), str(m).capitalize()) for m in Material],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Bare metal, for instance, scratches a hard top.",
+    )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
@@ -69,6 +77,32 @@ class WeekForm(forms.Form):
         return data
 
 
+class RulesForm(forms.Form):
+    """The rules of the room."""
+
+    guns = forms.IntegerField(label="Spray guns in use at once", min_value=1, max_value=9)
+    fan_off = forms.BooleanField(
+        label="The fan is off at night: nothing wet may be left then", required=False
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, words, minutes in drying_names():
+            self.fields[f"dry_{name}"] = forms.IntegerField(
+                label=f"{words}, minutes",
+                min_value=0,
+                max_value=14 * 24 * 60,
+                required=False,
+                widget=forms.NumberInput(attrs={"placeholder": str(minutes), "inputmode": "numeric"}),
+            )
+
+    def drying(self) -> dict[str, int]:
+        """Minutes by name, where they were entered."""
+        told = {name: self.cleaned_data[f"dry_{name}"] for name, _, _ in drying_names()}
+        return {name: minutes for name, minutes in told.items() if minutes is not None}
+
+
 class DayOffForm(forms.Form):
     """A day without work."""
 
@@ -102,6 +136,8 @@ def _page(
         "people": Person.objects.filter(active=True).prefetch_related("hours"),
         "days_off": DayOff.objects.select_related("person"),
         "off_form": off or DayOffForm(prefix="off"),
+        "rules": room_rules(),
+        "drying": [(w, m) for _, w, m in drying_in_force()],
         "total": length_text(sum(table.length for table in tables), unit),
     }
     return render(request, "room/page.html", shown, status=status)
@@ -116,7 +152,7 @@ def tables(request: HttpRequest) -> HttpResponse:
     form = TableForm(request.POST, unit=the_shop().units)
     if form.is_valid():
         try:
-            steps.add_table(form.cleaned_data["name"], *form.size())
+            steps.add_table(form.cleaned_data["name"], *form.size(), not_for=form.cleaned_data["not_for"])
         except Refusal as refusal:
             form.add_error(None, str(refusal))
         else:
@@ -132,14 +168,19 @@ def edit_table(request: HttpRequest, table_id: int) -> HttpResponse:
     table = get_object_or_404(WorkTable, pk=table_id, active=True)
     unit = the_shop().units
     shown = {key: round(getattr(table, key) / METRES[unit], 3) for key in ("length", "depth")}
-    initial = {"name": table.name, "version": table.version, **shown}
+    initial = {"name": table.name, "version": table.version, "not_for": table.not_for, **shown}
     form = TableForm(request.POST or None, unit=unit, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             version = form.cleaned_data["version"]
             length, depth = form.size()
             steps.edit_table(
-                table, name=form.cleaned_data["name"], length=length, depth=depth, version=version or 0
+                table,
+                name=form.cleaned_data["name"],
+                length=length,
+                depth=depth,
+                version=version or 0,
+                not_for=form.cleaned_data["not_for"],
             )
         except Refusal as refusal:
             form.add_error(None, str(refusal))
@@ -183,6 +224,31 @@ def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
     return render(request, "room/hours.html", {"form": form, "person": person}, status=status)
 
 
+@require_http_methods(["GET", "POST"])
+@once
+def rules(request: HttpRequest) -> HttpResponse:
+    """The rules of the room: guns, the night, how long things dry."""
+    row = room_rules()
+    dry = {f"dry_{name}": minutes for name, minutes in row.drying.items()}
+    initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry}
+    form = RulesForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            steps.set_rules(
+                guns=form.cleaned_data["guns"],
+                fan_off=form.cleaned_data["fan_off"],
+                drying=form.drying(),
+                version=form.cleaned_data["version"] or 0,
+            )
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, None)
+            return redirect("tables")
+    status = 422 if form.errors else 200
+    return render(request, "room/rules.html", {"form": form}, status=status)
+
+
 @require_POST
 @once
 def day_off(request: HttpRequest) -> HttpResponse:
@@ -208,6 +274,7 @@ urlpatterns = [
     path("tables/", tables, name="tables"),
     path("tables/<int:table_id>/", edit_table, name="edit_table"),
     path("tables/<int:table_id>/remove/", remove_table, name="remove_table"),
+    path("tables/rules/", rules, name="room_rules"),
     path("hours/", hours, name="hours"),
     path("hours/<int:person_id>/", hours, name="person_hours"),
     path("days-off/", day_off, name="day_off"),

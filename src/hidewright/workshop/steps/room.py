@@ -1,6 +1,5 @@
 """The room: tables, hours and days off. Each act can be undone."""
 
-import csv
 import itertools
 import re
 from collections.abc import Iterable
@@ -11,9 +10,10 @@ from django.db import transaction
 from django.db.models import F
 from django.utils.text import slugify
 
+from hidewright.planning.calendar import Week
 from hidewright.refusals import Refusal
 
-from ..models.days import DayOff, Hours, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, WorkTable
 from ..models.shop import Person
 from .acts import record, undoes
 
@@ -34,8 +34,10 @@ def _check_table(name: str, length: float, depth: float) -> None:
         )
 
 
-def add_table(name: str, length: float, depth: float, key: str = "") -> WorkTable:
-    """Add a table (m); refuses a name that is in use."""
+def add_table(
+    name: str, length: float, depth: float, key: str = "", not_for: Iterable[str] = ()
+) -> WorkTable:
+    """Add a table (m) that is not for some materials; refuses a name that is in use."""
     _check_table(name, length, depth)
     key = key or slugify(name)[:40]
     if not key:
@@ -45,19 +47,38 @@ def add_table(name: str, length: float, depth: float, key: str = "") -> WorkTabl
         if known is not None and known.active:
             raise Refusal(f"{known.name} is listed already.", where="Name", remedy="Choose another name.")
         table, _ = WorkTable.objects.update_or_create(
-            key=key, defaults={"name": name.strip(), "length": length, "depth": depth, "active": True}
+            key=key,
+            defaults={
+                "name": name.strip(),
+                "length": length,
+                "depth": depth,
+                "not_for": sorted(not_for),
+                "active": True,
+            },
         )
         record(None, f"Added {table.name}", undo="room.table", undo_with={"id": table.pk, "active": False})
         return table
 
 
-def edit_table(table: WorkTable, *, name: str, length: float, depth: float, version: int) -> None:
+def edit_table(
+    table: WorkTable, *, name: str, length: float, depth: float, version: int, not_for: Iterable[str] = ()
+) -> None:
     """Change a table; refuses when somebody changed it since it was shown."""
     _check_table(name, length, depth)
-    old = {"id": table.pk, "name": table.name, "length": table.length, "depth": table.depth}
+    old = {
+        "id": table.pk,
+        "name": table.name,
+        "length": table.length,
+        "depth": table.depth,
+        "not_for": table.not_for,
+    }
     with transaction.atomic():
         changed = WorkTable.objects.filter(pk=table.pk, version=version).update(
-            name=name.strip(), length=length, depth=depth, version=F("version") + 1
+            name=name.strip(),
+            length=length,
+            depth=depth,
+            not_for=sorted(not_for),
+            version=F("version") + 1,
         )
         if changed != 1:
             raise Refusal("Somebody changed this table meanwhile.", remedy="Reload the page and look again.")
@@ -162,14 +183,76 @@ def _give_day_off(old: dict[str, Any]) -> None:
     )
 
 
-def rows_of(text: str, wanted: Iterable[str]) -> list[tuple[int, dict[str, str]]]:
-    """The rows of a CSV with their line numbers; refuses a file that lacks a wanted column."""
-    reader = csv.DictReader(text.lstrip("\ufeff").splitlines())
-    missing = [name for name in wanted if name not in (reader.fieldnames or [])]
-    if missing:
-        raise Refusal(
-            f"The column {', '.join(missing)} is missing.",
-            where="line 1",
-            remedy=f"The first line must name {', '.join(wanted)}.",
+def set_rules(*, guns: int, fan_off: bool, drying: dict[str, int], version: int) -> None:
+    """Change the rules of the room; refuses when somebody changed them since they were shown."""
+    with transaction.atomic():
+        rules, _ = RoomRules.objects.get_or_create(pk=1)
+        old = {"guns": rules.guns, "fan_off": rules.fan_off, "drying": rules.drying}
+        changed = RoomRules.objects.filter(pk=1, version=version).update(
+            guns=guns, fan_off=fan_off, drying=drying, version=F("version") + 1
         )
-    return [(reader.line_num, {k: (v or "").strip() for k, v in row.items() if k}) for row in reader]
+        if changed != 1:
+            raise Refusal("Somebody changed the rules meanwhile.", remedy="Reload the page and look again.")
+        record(None, "Changed the rules of the room", undo="room.rules", undo_with=old)
+
+
+@undoes("room.rules")
+def _restore_rules(old: dict[str, Any]) -> None:
+    RoomRules.objects.filter(pk=1).update(**old, version=F("version") + 1)
+
+
+def import_tables(text: str) -> int:
+    """Tables from a CSV (see `planning.csv_in.read_tables`); returns how many. All or nothing."""
+    from hidewright.planning.csv_in import read_tables
+
+    tables = read_tables(text)
+    with transaction.atomic():
+        for table in tables:
+            WorkTable.objects.update_or_create(
+                key=table.key,
+                defaults={
+                    "name": table.name,
+                    "length": table.length,
+                    "depth": table.depth,
+                    "not_for": sorted(table.not_for),
+                    "active": True,
+                },
+            )
+        record(None, f"Took in {len(tables)} tables from a file")
+    return len(tables)
+
+
+def import_hours(hours_text: str, people_text: str = "") -> int:
+    """Weekly hours, and people with their days off, from CSV files; returns how many people. All or nothing."""
+    from hidewright.planning.csv_in import read_hours, read_people
+
+    weeks = read_hours(hours_text)
+    people = read_people(people_text, weeks) if people_text else ()
+    with transaction.atomic():
+        if "" in weeks:
+            _keep_week(None, weeks[""])
+        for person in people:
+            row, _ = Person.objects.update_or_create(
+                key=person.key, defaults={"name": person.name, "active": True}
+            )
+            if person.key in weeks:
+                _keep_week(row, weeks[person.key])
+            for day in person.off:
+                DayOff.objects.get_or_create(person=row, day=day)
+        record(None, f"Took in hours and {len(people)} people from files")
+    return len(people)
+
+
+def _keep_week(person: Person | None, week: Week) -> None:
+    Hours.objects.filter(person=person).delete()
+    Hours.objects.bulk_create(
+        Hours(person=person, weekday=day, start=_clock(start), end=_clock(end))
+        for day, stretches in week.hours.items()
+        for start, end in stretches
+    )
+
+
+def _clock(minute: int) -> time:
+    """Minutes since midnight as a clock time; midnight at the end of the day is a minute before it."""
+    minute = min(minute, 24 * 60 - 1)
+    return time(minute // 60, minute % 60)
