@@ -63,10 +63,10 @@ $(INSTALLED): pyproject.toml
 	touch $@
 
 setup: $(RUN_READY) ## Set up what the app needs.
-	@$(MAKE) $(INSTALLED)
+	@$(MAKE) --silent $(INSTALLED)
 
 setup-test: $(TEST_READY) ## Set up what the app and its tests need.
-	@$(MAKE) $(INSTALLED)
+	@$(MAKE) --silent $(INSTALLED)
 
 system: ## Look for Chromium and PostgreSQL; install them where that is allowed.
 	@tests/system.sh

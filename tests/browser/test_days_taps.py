@@ -1,22 +1,16 @@
 """In a real browser: a tap made without a connection is kept on the device and reaches the server once."""
 
-import os
-from collections.abc import Iterator
-
 import pytest
-from django.test import Client
-from playwright.sync_api import BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import BrowserContext, Page, expect
 
 from hidewright.workshop.gather.taps import snags_told, standings
 from hidewright.workshop.models.days import Tap
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps.days import keep_plan
-from hidewright.workshop.steps.door import make_link
 from hidewright.workshop.steps.jobs import open_job
 from workshop.plans import PLAN
 
-os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
@@ -24,22 +18,6 @@ def job(transactional_db: None) -> Job:
     made = open_job("A job under test", starts=PLAN.days[0])
     keep_plan(made, PLAN)
     return made
-
-
-@pytest.fixture
-def context(live_server: object, transactional_db: None) -> Iterator[BrowserContext]:
-    visitor = Client()
-    visitor.post(make_link(), {"name": "test bench"})
-    address = str(live_server)
-    cookie = {"name": "hidewright", "value": visitor.cookies["hidewright"].value, "url": address}
-    with sync_playwright() as play:
-        browser = play.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu"]
-        )
-        made = browser.new_context(base_url=address)
-        made.add_cookies([cookie])  # type: ignore[list-item]
-        yield made
-        browser.close()
 
 
 def day_page(context: BrowserContext, job: Job) -> Page:
