@@ -113,3 +113,26 @@ def below(read: ArrayLike, surface: Surface) -> Array:
             remedy="It was probably taken with the specular component excluded: say so, or use a smaller k1.",
         )
     return r / ((1.0 - surface.k1) * (1.0 - surface.k2) + surface.k2 * r)
+
+
+def _fresnel(cosine: Array, ratio: float) -> Array:
+    """Fresnel's reflectance for unpolarised light that passes into a medium of relative index `ratio` (E. Hecht, Optics, eq. 4.34-4.40)."""
+    sine = np.sqrt(1.0 - cosine**2) / ratio
+    inside = np.sqrt(np.maximum(1.0 - sine**2, 0.0))
+    across = (cosine - ratio * inside) / (cosine + ratio * inside)
+    along = (ratio * cosine - inside) / (ratio * cosine + inside)
+    return np.where(sine >= 1.0, 1.0, 0.5 * (across**2 + along**2))
+
+
+def surface_of_index(index: float, *, specular: bool = True) -> Surface:
+    """The surface of a smooth binder of refractive index 1.2 to 2: k1 for normal light, k2 for a diffuse field inside.
+
+    k2 = 1 − (1 − k1 diffuse)/n², which follows from reciprocity; Gauss-Legendre over the cosine.
+    """
+    if not 1.2 <= index <= 2.0:
+        raise Refusal(f"A refractive index of {index} is not that of a binder.", where="surface")
+    nodes, parts = np.polynomial.legendre.leggauss(200)
+    root = 0.5 * (nodes + 1.0)
+    cosine = root**2
+    outside = float(np.sum(0.5 * parts * 2.0 * root * 2.0 * cosine * _fresnel(cosine, index)))
+    return Surface(((index - 1.0) / (index + 1.0)) ** 2, 1.0 - (1.0 - outside) / index**2, specular)

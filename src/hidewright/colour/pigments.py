@@ -49,6 +49,8 @@ class Pigment:
     illustrative: bool = False
     covariance: Array | None = field(default=None, repr=False)
     """Optional (2, 31): relative standard deviations of k and s."""
+    load: float = 1.0
+    """The share of its volume that counts as pigment dispersion: 1 for a dispersion, less for a leftover jar of mixed colour."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "k", spectrum(self.k, f"{self.key} k"))
@@ -65,6 +67,8 @@ class Pigment:
                 where=self.key,
                 remedy="Write it as a share from 0.01 to 1.",
             )
+        if not 0.0 < self.load <= 1.0:
+            raise Refusal(f"A pigment share of {self.load} cannot be.", where=self.key)
 
 
 @dataclass(frozen=True, slots=True)

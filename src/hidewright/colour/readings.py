@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from hidewright.refusals import Refusal, Refusals
 
-from .cie import WAVELENGTHS
+from .cie import WAVELENGTHS, lab_from_xyz, white, xyz
 from .pigments import Drawdown, spectrum
 
 Array = NDArray[np.float64]
@@ -261,3 +261,16 @@ def _drawdown(name: str, sides: Mapping[str, Reading], cards: Mapping[str, Array
         cards["black"],
         cards["white"],
     )
+
+
+def special_metamerism(
+    first: Array, second: Array, light: str, reference: str = "D65", observer: str = "10"
+) -> float:
+    """CIE 15's special metamerism index: ΔE*ab (CIELAB 1976) under `light` of two spectra (31,) made equal under the reference light.
+
+    Each tristimulus value of the second is scaled by first/second under the reference (multiplicative correction, from memory).
+    """
+    scale = xyz(first, reference, observer) / xyz(second, reference, observer)
+    point = white(light, observer)
+    corrected = lab_from_xyz(xyz(second, light, observer) * scale, point)
+    return float(np.linalg.norm(lab_from_xyz(xyz(first, light, observer), point) - corrected))

@@ -1,0 +1,234 @@
+"""`hidewright match`: what to put in the cup for a target colour, on files, without the app."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hidewright.refusals import Refusal
+
+if TYPE_CHECKING:
+    from hidewright.colour.match import MatchProblem, MatchResult
+    from hidewright.colour.pigments import Pigment
+    from hidewright.colour.readings import Reading
+    from hidewright.colour.recipes import Recipe
+
+IN = click.Path(exists=True, dir_okay=False, path_type=Path)
+MISSED = 1.0
+"""ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        raise Refusal(
+            "This is no text in UTF-8.", where=path.name, remedy="Save it as CSV, UTF-8."
+        ) from error
+
+
+def _chosen(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | None":
+    if name:
+        found = [r for r in readings if r.name == name]
+        if not found:
+            names = ", ".join(r.name for r in readings)
+            raise Refusal(f"No reading is called {name}.", where="readings", remedy=f"There are: {names}.")
+        return found[0]
+    marked = [r for r in readings if r.facts.get("use", "") == use]
+    if marked:
+        return marked[0]
+    return readings[0] if use == "target" else None
+
+
+def _window(text: str) -> tuple[float, float]:
+    low, mark, high = text.replace("%", "").partition("-")
+    try:
+        return float(low) / 100, float(high if mark else low) / 100
+    except ValueError as error:
+        raise Refusal(
+            f"“{text}” is no load window.", where="--load", remedy="Write it like 16-20."
+        ) from error
+
+
+def _pigments(
+    drawdowns: Path | None, shelf: Path | None, say: Callable[[float, str], None]
+) -> "tuple[Pigment, ...]":
+    from hidewright import demo
+    from hidewright.colour.pigments import characterise_all
+    from hidewright.colour.readings import read_drawdowns
+    from hidewright.colour.shelf import read_shelf, stocked
+
+    if drawdowns is not None and shelf is None:
+        raise Refusal(
+            "Drawdowns need the shelf too.",
+            where="--shelf",
+            remedy="Bring density, solids and price of each pigment.",
+        )
+    drawn = read_drawdowns(_text(drawdowns) if drawdowns else demo.text("drawdowns.csv"))
+    lines = read_shelf(_text(shelf) if shelf else demo.text("pigments.csv"))
+    return stocked(lines, characterise_all(drawn, on_progress=say), illustrative=drawdowns is None)
+
+
+def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -> dict[str, Any]:
+    from hidewright.colour.cie import hex_from_reflectance, lab
+    from hidewright.colour.film import opaque, seen
+    from hidewright.papers.from_recipe import recipe_to_data
+
+    main = problem.lights[0]
+    hexes = {p.key: hex_from_reflectance(seen(opaque(p.k, p.s), problem.surface)) for p in problem.pigments}
+    return {
+        "target": {
+            "name": target.name,
+            "lab": [round(float(v), 3) for v in lab(target.reflectance, main)],
+            "hex": hex_from_reflectance(target.reflectance),
+        },
+        "lights": list(problem.lights),
+        "load": list(problem.load),
+        "tried": result.tried,
+        "stopped": result.stopped,
+        "reachable": result.reachable,
+        "outside": result.outside,
+        "illustrative": any(p.illustrative for p in problem.pigments),
+        "recipes": [recipe_to_data(recipe, hexes) for recipe in result.recipes],
+    }
+
+
+def _grams(recipe: "Recipe") -> str:
+    return ", ".join(f"{p.name} {p.mass:.1f} g" for p in recipe.parts)
+
+
+def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", console: Any) -> None:
+    from rich.table import Table
+
+    table = Table(title=f"For one litre of mix: {target.name}", title_justify="left")
+    for head in ("", "Recipe", *(f"ΔE00 {v}" for v in problem.lights), "Coats", "A drop", "Cost"):
+        table.add_column(head, justify="left" if head == "Recipe" else "right")
+    for rank, recipe in enumerate(result.recipes, start=1):
+        hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
+        off = (f"{recipe.delta_e[v]:.2f}" for v in problem.lights)
+        table.add_row(str(rank), _grams(recipe), *off, hides, f"{recipe.drop:.2f}", str(recipe.cost))
+    console.print(table)
+    console.print(
+        f"{result.tried} sets of pigments tried. A drop: ΔE00 of one drop too many in 150 mL.",
+        highlight=False,
+    )
+    if any(p.illustrative for p in problem.pigments):
+        console.print(
+            "The pigments are illustrative and invented: bring your own drawdowns.", highlight=False
+        )
+
+
+@click.command()
+@click.argument("readings", type=IN)
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option(
+    "--shelf", type=IN, help="CSV of the dispersions: key, name, index, density, solids, price_per_litre."
+)
+@click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
+@click.option("--old", default="", help="Name of the old colour's reading; the one marked old colour.")
+@click.option("--light", "lights", multiple=True, help="Lights, the main one first; D65, A and FL11.")
+@click.option("--worst", is_flag=True, help="Judge by the worst light instead of the first.")
+@click.option("--load", default="16-20", show_default=True, help="Pigment in the mix, percent by volume.")
+@click.option(
+    "--most", default=4, show_default=True, type=click.IntRange(1, 5), help="Most pigments in a recipe."
+)
+@click.option("--must", multiple=True, help="A pigment that must be used.")
+@click.option("--without", multiple=True, help="A pigment that must not be used.")
+@click.option("--coat", default=7.5, show_default=True, help="Dry µm of one coat.")
+@click.option(
+    "--keep", default=12, show_default=True, type=click.IntRange(1, 100), help="How many recipes to polish."
+)
+@click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
+def command(
+    readings: Path,
+    drawdowns: Path | None,
+    shelf: Path | None,
+    target: str,
+    old: str,
+    lights: tuple[str, ...],
+    worst: bool,
+    load: str,
+    most: int,
+    must: tuple[str, ...],
+    without: tuple[str, ...],
+    coat: float,
+    keep: int,
+    as_json: bool,
+) -> None:
+    """Find recipes for the target among READINGS, a file that an instrument wrote. Ctrl-C keeps the best so far.
+
+    Ends with code 1 when the best recipe is more than ΔE00 1 away.
+    """
+    from rich.console import Console
+
+    from hidewright.colour.match import MatchProblem, match
+    from hidewright.colour.readings import read_csv
+
+    taken = read_csv(_text(readings))
+    wanted = _chosen(taken, target, "target")
+    ground = _chosen(taken, old, "old colour")
+    assert wanted is not None
+    with _Watch() as watch:
+        pigments = _pigments(drawdowns, shelf, watch.part(0.0, 0.4))
+        problem = MatchProblem(
+            wanted.reflectance,
+            pigments,
+            old=ground.reflectance if ground else None,
+            lights=lights or ("D65", "A", "FL11"),
+            worst=worst,
+            load=_window(load),
+            most=most,
+            must_use=frozenset(must),
+            must_not_use=frozenset(without),
+            coat_um=coat,
+            keep=keep,
+        )
+        result = match(problem, on_progress=watch.part(0.4, 1.0), should_stop=lambda: watch.asked)
+    if as_json:
+        click.echo(json.dumps(_result(problem, result, wanted), indent=1, ensure_ascii=False))
+    else:
+        _show(problem, result, wanted, Console())
+    if result.stopped:
+        click.echo("Stopped: this is the best so far.", err=True)
+    if not result.reachable:
+        click.echo(f"{result.outside} Bring other pigments, or accept the nearest.", err=True)
+        raise click.exceptions.Exit(1)
+
+
+class _Watch:
+    """A progress bar on standard error, and Ctrl-C turned into a wish to stop (a second one ends at once)."""
+
+    def __init__(self) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+        columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+        self.bar = Progress(*columns, console=Console(stderr=True), transient=True)
+        self.asked = False
+
+    def __enter__(self) -> "_Watch":
+        import signal
+
+        self.before = signal.signal(signal.SIGINT, self._stop)
+        self.bar.start()
+        self.task = self.bar.add_task("Starting", total=1.0)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        import signal
+
+        self.bar.stop()
+        signal.signal(signal.SIGINT, self.before)
+
+    def _stop(self, *_: object) -> None:
+        if self.asked:
+            raise KeyboardInterrupt
+        self.asked = True
+
+    def part(self, start: float, end: float) -> Callable[[float, str], None]:
+        """A progress callback for one part of the work, from `start` to `end` of the whole bar."""
+        return lambda fraction, text: self.bar.update(
+            self.task, completed=start + (end - start) * fraction, description=text
+        )

@@ -1,0 +1,134 @@
+"""The shop's shelf: which dispersions there are, their density, solids and price, and what was found about their colour."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+import numpy as np
+
+from hidewright.refusals import Refusal, Refusals
+
+from .pigments import Base, Fit, Pigment, dry_shares, mixed
+from .readings import Row, read_rows
+
+COLUMNS = ("key", "name", "index", "density", "solids", "price_per_litre")
+"""Columns of the shelf's CSV: density g/mL of the dispersion, solids the share of its volume that stays (0..1), money per litre."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfLine:
+    """One dispersion on the shelf, without its colour: density g/mL, solids 0..1, price money per mL."""
+
+    key: str
+    name: str
+    index: str
+    density: float
+    solids: float
+    price: Decimal
+    note: str = ""
+
+
+def read_shelf(text: str) -> tuple[ShelfLine, ...]:
+    """The shelf from a CSV with the columns of `COLUMNS`; raises `Refusals` naming every line and column that must be put right."""
+    columns, rows = read_rows(text)
+    missing = [c for c in COLUMNS if c not in columns]
+    if missing:
+        raise Refusal(
+            f"The columns {', '.join(missing)} are missing.",
+            where="line 1",
+            remedy="Name them in the first line.",
+        )
+    faults: list[Refusal] = []
+    lines: list[ShelfLine] = []
+    for row in rows:
+        try:
+            lines.append(_line(row))
+        except Refusal as refusal:
+            faults.append(refusal)
+    doubled = {a.key for i, a in enumerate(lines) if a.key in {b.key for b in lines[:i]}}
+    faults += [
+        Refusal(f"{key} stands there twice.", where="column key", remedy="Keep one.") for key in doubled
+    ]
+    if faults:
+        raise Refusals(faults)
+    return tuple(lines)
+
+
+def _line(row: Row) -> ShelfLine:
+    cells = row.cells
+    if not cells.get("key"):
+        raise Refusal(
+            "The key is missing.", where=f"line {row.line}, column key", remedy="Give each a short name."
+        )
+    return ShelfLine(
+        cells["key"],
+        cells.get("name") or cells["key"],
+        cells.get("index", ""),
+        float(_within(row, "density", Decimal("0.5"), Decimal(6), "in g/mL, 0.5 to 6")),
+        float(_within(row, "solids", Decimal("0.01"), Decimal(1), "as a share from 0.01 to 1")),
+        _within(row, "price_per_litre", Decimal(0), Decimal(100000), "as money per litre") / 1000,
+        cells.get("note", ""),
+    )
+
+
+def _within(row: Row, column: str, low: Decimal, high: Decimal, how: str) -> Decimal:
+    written = row.cells.get(column, "")
+    where = f"line {row.line}, column {column}"
+    try:
+        value = Decimal(written)
+    except InvalidOperation as error:
+        raise Refusal(f"“{written[:30]}” is not a number.", where=where, remedy=f"Write it {how}.") from error
+    if not low <= value <= high:
+        raise Refusal(f"{written} is out of range.", where=where, remedy=f"Write it {how}.")
+    return value
+
+
+def stocked(
+    shelf: tuple[ShelfLine, ...], fits: Mapping[str, Fit], *, illustrative: bool = False
+) -> tuple[Pigment, ...]:
+    """Pigments that stand on the shelf and were found from drawdowns; refuses when nothing is in both."""
+    found = tuple(
+        Pigment(
+            line.key,
+            line.name,
+            line.index,
+            fits[line.key].k,
+            fits[line.key].s,
+            line.density,
+            line.solids,
+            line.price,
+            illustrative,
+            np.stack([fits[line.key].k_sd, fits[line.key].s_sd]),
+        )
+        for line in shelf
+        if line.key in fits
+    )
+    if not found:
+        raise Refusal(
+            "No pigment stands both on the shelf and in the drawdowns.",
+            where="shelf",
+            remedy="Use the same keys in both files.",
+        )
+    return found
+
+
+def jar(
+    key: str,
+    name: str,
+    volumes: Mapping[str, float],
+    base_ml: float,
+    pigments: Mapping[str, Pigment],
+    base: Base,
+) -> Pigment:
+    """A leftover jar as a thing to pour: what is known of its contents, volumes in mL of each pigment and of base.
+
+    Its `load` is the share of its volume that is pigment dispersion, so that mixes made with it keep inside the load window.
+    """
+    total = base_ml + sum(volumes.values())
+    if total <= 0:
+        raise Refusal("The jar is empty.", where=key)
+    dry = (base_ml * base.solids + sum(v * pigments[k].solids for k, v in volumes.items())) / total
+    shares = dry_shares(volumes, pigments, base, base_ml)
+    k, s = mixed({name_: c * dry for name_, c in shares.items()}, pigments)
+    grams = base_ml * base.density + sum(v * pigments[key_].density for key_, v in volumes.items())
+    return Pigment(key, name, "", k, s, grams / total, dry, Decimal(0), load=sum(volumes.values()) / total)
