@@ -42,6 +42,29 @@ class Pigment(models.Model):
         return f"{self.name} ({self.key})" if self.key != self.name else self.name
 
 
+class ColourSetup(models.Model):
+    """How the shop reads and coats (a single row, key 1)."""
+
+    specular = models.BooleanField(
+        default=True, help_text="the instrument sees the shine too (specular component included)"
+    )
+    coat = models.FloatField(default=7.5, help_text="dry µm of one coat")
+    load_low = models.FloatField(default=0.16, help_text="least pigment in the mix, share of its volume")
+    load_high = models.FloatField(default=0.20, help_text="most pigment in the mix, share of its volume")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(load_low__gt=0, load_high__gte=models.F("load_low"), load_high__lt=1),
+                name="load_window_can_be",
+            ),
+            models.CheckConstraint(condition=Q(coat__gt=0), name="coat_has_a_build"),
+        ]
+
+    def __str__(self) -> str:
+        return "how the shop reads and coats"
+
+
 class PigmentLot(models.Model):
     """One bottle or can of a pigment: another lot may be of another strength."""
 

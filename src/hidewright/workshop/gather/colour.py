@@ -1,0 +1,322 @@
+"""Colour rows as values: pigments, readings, the target in force, the recipes found and the one chosen."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.colour import cie
+from hidewright.colour.film import Surface, opaque, seen
+from hidewright.colour.match import MatchProblem
+from hidewright.colour.pigments import Base, Pigment, mixed
+from hidewright.colour.pigments import Drawdown as DrawdownValue
+from hidewright.colour.recipes import Part, Recipe, Setting
+from hidewright.colour.smooth import smoothest
+from hidewright.refusals import Refusal
+
+from ..models import colour as rows
+from ..models.jobs import Job
+
+Array = NDArray[np.float64]
+LIGHTS = ("D65", "A", "FL11")
+LIGHT_NAMES = {
+    "D65": "daylight (D65)",
+    "A": "lamp light (A)",
+    "FL11": "shop tubes (FL11)",
+    "LED-B1": "LED, warm (LED-B1)",
+    "LED-B2": "LED, warm white (LED-B2)",
+    "LED-B3": "LED, neutral (LED-B3)",
+    "LED-B4": "LED, cool (LED-B4)",
+    "LED-B5": "LED, daylight (LED-B5)",
+}
+CLEAR_HEX = "#e9e6df"
+"""How the clear base is shown: the milk it is while wet."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadingValue:
+    """A reading of a job. `reflectance` (31,) as read, or the smoothest with the colour where `assumed`; `labs` by light; `hex` for the screen."""
+
+    id: int
+    name: str
+    reflectance: Array
+    labs: Mapping[str, tuple[float, float, float]]
+    hex: str
+    source: str
+    state: str
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TargetValue:
+    """What is aimed at, over which old colour (None: not known), within how much (ΔE00)."""
+
+    id: int
+    target: ReadingValue
+    old: ReadingValue | None
+    tolerance: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chosen:
+    """The chosen recipe; see `chosen_recipe`."""
+
+    row: rows.Recipe
+    recipe: Recipe
+    hexes: Mapping[str, str]
+    hex: str
+    target: ReadingValue
+    old: ReadingValue | None
+    chosen: datetime
+
+    @property
+    def components(self) -> tuple[Part, ...]:
+        """Every part, base last: key, name, mL and g per litre of mix, density."""
+        return self.recipe.parts
+
+    @property
+    def data(self) -> dict[str, Any]:
+        """The plain data that the papers take."""
+        return dict(self.row.data)
+
+    @property
+    def name(self) -> str:
+        """“Recipe 2”."""
+        return self.row.name
+
+
+def setup() -> rows.ColourSetup:
+    """How the shop reads and coats; the shipped starting values until somebody changes them."""
+    return rows.ColourSetup.objects.filter(pk=1).first() or rows.ColourSetup(pk=1)
+
+
+def surface() -> Surface:
+    """The surface as the shop's instrument sees it."""
+    return Surface(specular=setup().specular)
+
+
+def base() -> Base:
+    """The clear base that recipes are made with."""
+    return Base()
+
+
+def pigment_value(row: rows.Pigment) -> Pigment | None:
+    """One pigment as the engine takes it; None until it was characterised."""
+    if row.k is None or row.s is None:
+        return None
+    spread = np.array([row.k_sd, row.s_sd]) if row.k_sd and row.s_sd else None
+    return Pigment(
+        row.key,
+        row.name,
+        row.index,
+        np.array(row.k),
+        np.array(row.s),
+        density=row.density,
+        solids=row.solids,
+        price=Decimal(row.price) / 1000,
+        covariance=spread,
+    )
+
+
+def pigments(*, on_shelf: bool = False) -> tuple[Pigment, ...]:
+    """Every listed pigment whose K and S are known, in the shop's order; with `on_shelf` only those that are there."""
+    listed = rows.Pigment.objects.filter(active=True)
+    if on_shelf:
+        listed = listed.filter(on_shelf=True)
+    return tuple(value for row in listed if (value := pigment_value(row)) is not None)
+
+
+def drawdown_value(row: rows.Drawdown) -> DrawdownValue:
+    """One drawdown as the engine takes it."""
+    return DrawdownValue(
+        row.name,
+        row.shares,
+        row.microns,
+        np.array(row.over_black),
+        np.array(row.over_white),
+        np.array(row.black),
+        np.array(row.white),
+    )
+
+
+def drawdowns() -> tuple[DrawdownValue, ...]:
+    """The drawdowns that count."""
+    return tuple(drawdown_value(row) for row in rows.Drawdown.objects.filter(aside=None))
+
+
+def masstone_hex(pigment: Pigment) -> str:
+    """The pigment alone, opaque, as a screen colour."""
+    return cie.hex_from_reflectance(seen(opaque(pigment.k, pigment.s), Surface()))
+
+
+def whitest(known: Sequence[Pigment]) -> Pigment | None:
+    """The pigment that is lightest alone, by which tints are shown; None when none is light."""
+    lightness = [(float(cie.lab(seen(opaque(p.k, p.s), Surface()))[0]), p) for p in known]
+    best = max(lightness, key=lambda found: found[0], default=(0.0, None))
+    return best[1] if best[0] > 80 else None
+
+
+def tint_hex(pigment: Pigment, white: Pigment, part: float = 0.1) -> str:
+    """`part` of the pigment in white by volume, opaque, as a screen colour."""
+    known = {pigment.key: pigment, white.key: white}
+    k, s = mixed({pigment.key: part, white.key: 1.0 - part}, known)
+    return cie.hex_from_reflectance(seen(opaque(k, s), Surface()))
+
+
+def hexes() -> dict[str, str]:
+    """Part key → screen colour: the masstone of each pigment, and the base."""
+    return {**{p.key: masstone_hex(p) for p in pigments()}, base().key: CLEAR_HEX}
+
+
+@lru_cache(maxsize=256)
+def _stand_in(colour: tuple[float, float, float], light: str, observer: str) -> Array:
+    return smoothest(colour, light, observer)
+
+
+def reading_value(row: rows.Reading) -> ReadingValue:
+    """One reading; a colour without a spectrum gets the smoothest spectrum that has it, and says so."""
+    assumed = row.reflectance is None
+    if assumed:
+        l, a, b = (float(v) for v in row.lab or ())  # noqa: E741
+        reflectance = _stand_in((l, a, b), row.light, row.observer)
+    else:
+        reflectance = np.array(row.reflectance)
+    labs = {light: _triple(cie.lab(reflectance, light)) for light in LIGHTS}
+    return ReadingValue(
+        row.pk,
+        row.name,
+        reflectance,
+        labs,
+        cie.hex_from_lab(labs["D65"]),
+        row.source,
+        row.state,
+        assumed,
+    )
+
+
+def _triple(values: Array) -> tuple[float, float, float]:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def readings(job: Job) -> list[ReadingValue]:
+    """The job's readings that were not struck out, oldest first."""
+    return [reading_value(row) for row in rows.Reading.objects.filter(job=job, struck=None)]
+
+
+def target_row(job: Job) -> rows.Target | None:
+    """The target in force as its row."""
+    return rows.Target.objects.filter(job=job, withdrawn=None).select_related("reading", "old").first()
+
+
+def target_value(row: rows.Target) -> TargetValue:
+    """A target as values."""
+    return TargetValue(
+        row.pk, reading_value(row.reading), reading_value(row.old) if row.old else None, row.tolerance
+    )
+
+
+def target(job: Job) -> TargetValue | None:
+    """The target in force, or None."""
+    row = target_row(job)
+    return target_value(row) if row else None
+
+
+def recipe_value(data: Mapping[str, Any]) -> Recipe:
+    """A recipe as the engine gave it, from its kept data."""
+    parts = tuple(
+        Part(p["key"], p["name"], float(p["volume_ml_per_l"]), float(p["mass_g_per_l"]))
+        for p in data["parts"]
+    )
+    return Recipe(
+        parts,
+        float(data["load"]),
+        np.array(data["reflectance"]),
+        {light: (float(v[0]), float(v[1]), float(v[2])) for light, v in data["labs"].items()},
+        {light: float(v) for light, v in data["delta_e"].items()},
+        data["coats"],
+        Decimal(data["cost_per_l"]),
+        float(data["drop"]),
+        data["drop_of"],
+    )
+
+
+def choice_row(job: Job) -> rows.Choice | None:
+    """The choice in force as its row."""
+    return (
+        rows.Choice.objects.filter(job=job, withdrawn=None)
+        .select_related("recipe__target__reading", "recipe__target__old")
+        .first()
+    )
+
+
+def chosen_recipe(job: Job) -> Chosen | None:
+    """The recipe that was chosen last and not undone, with the target it was found for; None before that."""
+    choice = choice_row(job)
+    if choice is None:
+        return None
+    row = choice.recipe
+    aimed = target_value(row.target)
+    shown = {p["key"]: p.get("hex") or CLEAR_HEX for p in row.data["parts"]}
+    return Chosen(row, recipe_value(row.data), shown, row.data["hex"], aimed.target, aimed.old, choice.made)
+
+
+def newest_recipes(job: Job) -> list[rows.Recipe]:
+    """The recipes of the newest search, best first."""
+    newest = rows.Recipe.objects.filter(job=job).first()
+    if newest is None:
+        return []
+    return list(
+        rows.Recipe.objects.filter(job=job, batch=newest.batch).select_related(
+            "target__reading", "target__old"
+        )
+    )
+
+
+def setting(job: Job) -> Setting | None:
+    """What any cup of this job is judged in; None without a target."""
+    aimed = target(job)
+    if aimed is None:
+        return None
+    return Setting(
+        aimed.target.reflectance,
+        {p.key: p for p in pigments()},
+        base(),
+        LIGHTS,
+        aimed.old.reflectance if aimed.old else None,
+        surface(),
+        setup().coat,
+    )
+
+
+def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
+    """The match that was asked for; refuses without a target or pigments."""
+    aimed = target(job)
+    if aimed is None:
+        raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
+    known = pigments(on_shelf=bool(asked.get("on_shelf")))
+    if not known:
+        raise Refusal(
+            "No pigment is known yet.",
+            where="pigments",
+            remedy="Bring drawdowns on the page Pigments, and find K and S.",
+        )
+    there = {p.key for p in known}
+    return MatchProblem(
+        aimed.target.reflectance,
+        known,
+        base(),
+        aimed.old.reflectance if aimed.old else None,
+        tuple(asked.get("lights") or LIGHTS),
+        bool(asked.get("worst")),
+        (float(asked["load"][0]), float(asked["load"][1])),
+        int(asked.get("most", 4)),
+        frozenset(asked.get("must_use", ())),
+        frozenset(asked.get("must_not_use", ())) & there,
+        surface(),
+        setup().coat,
+    )

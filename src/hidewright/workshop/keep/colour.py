@@ -1,0 +1,61 @@
+"""Colour values as rows: fits, drawdowns, readings and recipes."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from django.utils import timezone
+from numpy.typing import NDArray
+
+from hidewright.colour.pigments import Drawdown, Fit
+from hidewright.colour.readings import Reading
+from hidewright.colour.recipes import Recipe
+from hidewright.papers.from_recipe import recipe_to_data
+
+from ..models import colour as rows
+from ..models.jobs import Job
+
+Array = NDArray[np.float64]
+
+
+def numbers(values: Array) -> list[float]:
+    """A spectrum as JSON: nine significant digits, far below any reading's noise."""
+    return [float(f"{v:.9g}") for v in values]
+
+
+def keep_fit(key: str, fit: Fit) -> int:
+    """Write what was found for a pigment; returns how many rows changed (0: it is not listed)."""
+    return rows.Pigment.objects.filter(key=key).update(
+        k=numbers(fit.k),
+        s=numbers(fit.s),
+        k_sd=numbers(fit.k_sd),
+        s_sd=numbers(fit.s_sd),
+        misfit={name: [round(black, 4), round(white, 4)] for name, (black, white) in fit.misfit.items()},
+        undetermined=fit.undetermined,
+        characterised=timezone.now(),
+    )
+
+
+def keep_drawdown(drawdown: Drawdown) -> rows.Drawdown:
+    """Add a drawdown."""
+    return rows.Drawdown.objects.create(
+        name=drawdown.name,
+        shares=dict(drawdown.shares),
+        microns=drawdown.microns,
+        over_black=numbers(drawdown.over_black),
+        over_white=numbers(drawdown.over_white),
+        black=numbers(drawdown.black),
+        white=numbers(drawdown.white),
+    )
+
+
+def keep_reading(job: Job, reading: Reading, **facts: Any) -> rows.Reading:
+    """Add a spectrum to a job's readings."""
+    return rows.Reading.objects.create(
+        job=job, name=reading.name[:120], reflectance=numbers(reading.reflectance), **facts
+    )
+
+
+def recipe_data(recipe: Recipe, hexes: Mapping[str, str]) -> dict[str, Any]:
+    """A recipe as the papers take it, with its forecast spectrum; `hexes` by part key."""
+    return {**recipe_to_data(recipe, hexes), "reflectance": numbers(recipe.reflectance)}

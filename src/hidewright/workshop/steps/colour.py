@@ -1,0 +1,249 @@
+"""What is done about a job's colour: readings, the target, finding recipes, choosing one."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from hidewright.colour.cie import LIGHTS
+from hidewright.colour.match import MatchResult, match
+from hidewright.colour.readings import Reading as ReadingValue
+from hidewright.colour.readings import read_csv
+from hidewright.colour.smooth import smoothest
+from hidewright.refusals import Refusal, Refusals
+
+from ..gather import colour as gather
+from ..keep import colour as keep
+from ..models.colour import Choice, Reading, Recipe, Target
+from ..models.jobs import Job
+from ..models.runs import Run
+from ..models.shop import Device
+from .acts import record, undoes
+from .pigments import characterise as characterise
+from .pigments import import_drawdowns as import_drawdowns
+from .pigments import import_pigments as import_pigments
+from .runs import RunHandle, runner, start_run
+
+TARGET_WORDS = ("target", "aim")
+OLD_WORDS = ("old colour", "old", "old coat")
+
+
+def import_readings(job: Job, text: str, *, use_column: bool = True) -> int:
+    """Keep the readings of a CSV; a column `use` with target and old colour picks them. Returns how many.
+
+    Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
+    """
+    return keep_readings(job, read_csv(text), use_column=use_column)
+
+
+def keep_readings(
+    job: Job, found: Sequence[ReadingValue], *, use_column: bool = True, source: str = "file"
+) -> int:
+    """Keep readings that were read from a file; see `import_readings`."""
+    faults = [
+        Refusal("A reading has no name.", where=f"reading {n}") for n, r in enumerate(found, 1) if not r.name
+    ]
+    faults += [
+        Refusal(f"“{r.facts['state']}” is neither dry nor wet.", where=r.name)
+        for r in found
+        if r.facts.get("state", "dry") not in ("", "dry", "wet")
+    ]
+    if faults:
+        raise Refusals(faults)
+    with transaction.atomic():
+        rows = [
+            keep.keep_reading(
+                job,
+                reading,
+                source=source,
+                state=reading.facts.get("state") or "dry",
+                over=reading.facts.get("over", "")[:80],
+                note=reading.facts.get("note", "")[:240],
+            )
+            for reading in found
+        ]
+        picked = _pick(job, found, rows) if use_column else None
+        record(
+            job,
+            f"Kept {len(rows)} reading{'s' * (len(rows) > 1)}",
+            undo="colour.readings",
+            undo_with={"ids": [row.pk for row in rows], "target": picked.pk if picked else None},
+        )
+    return len(rows)
+
+
+def _pick(job: Job, found: Sequence[ReadingValue], rows: Sequence[Reading]) -> Target | None:
+    uses = [reading.facts.get("use", "").strip().lower() for reading in found]
+    aims = [row for use, row in zip(uses, rows, strict=True) if use in TARGET_WORDS]
+    olds = [row for use, row in zip(uses, rows, strict=True) if use in OLD_WORDS]
+    if not aims:
+        return None
+    return Target.objects.create(job=job, reading=aims[0], old=olds[0] if olds else None)
+
+
+@undoes("colour.readings")
+def _take_back_readings(data: dict[str, Any]) -> None:
+    now = timezone.now()
+    Target.objects.filter(pk=data["target"], withdrawn=None).update(withdrawn=now)
+    used = Target.objects.filter(withdrawn=None)
+    busy = {pk for pair in used.values_list("reading_id", "old_id") for pk in pair}
+    Reading.objects.filter(pk__in=set(data["ids"]) - busy, struck=None).update(struck=now)
+
+
+def type_colour(
+    job: Job,
+    name: str,
+    colour: tuple[float, float, float],
+    *,
+    light: str = "D65",
+    observer: str = "10",
+    state: str = "dry",
+    source: str = "typed",
+    spread: float = 0.5,
+    note: str = "",
+) -> Reading:
+    """Keep a colour given as L*, a*, b*; refuses one that no surface can have."""
+    if not name.strip():
+        raise Refusal("The reading needs a name.", where="Name", remedy="Say what was read, and where.")
+    smoothest(colour, light, observer)
+    with transaction.atomic():
+        row = Reading.objects.create(
+            job=job,
+            name=name.strip()[:120],
+            lab=[float(v) for v in colour],
+            light=light,
+            observer=observer,
+            state=state,
+            source=source,
+            spread=spread,
+            note=note,
+        )
+        record(
+            job,
+            f"Kept the reading {row.name}",
+            undo="colour.readings",
+            undo_with={"ids": [row.pk], "target": None},
+        )
+        return row
+
+
+def strike_reading(row: Reading) -> None:
+    """Strike out a reading; refuses one that is the target or the old colour in force."""
+    with transaction.atomic():
+        aimed = gather.target_row(row.job)
+        if aimed is not None and row.pk in (aimed.reading_id, aimed.old_id):
+            raise Refusal(
+                "This reading is in use as the target or the old colour.",
+                where=row.name,
+                remedy="Pick another one first.",
+            )
+        if Reading.objects.filter(pk=row.pk, struck=None).update(struck=timezone.now()):
+            record(
+                row.job,
+                f"Struck out the reading {row.name}",
+                undo="colour.unstrike",
+                undo_with={"id": row.pk},
+            )
+
+
+@undoes("colour.unstrike")
+def _unstrike(data: dict[str, Any]) -> None:
+    Reading.objects.filter(pk=data["id"]).update(struck=None)
+
+
+def set_target(job: Job, reading: int, old: int | None, tolerance: float = 1.0) -> Target:
+    """Say what is aimed at and what lies under it; the choice before stays on record."""
+    there = {row.pk: row for row in Reading.objects.filter(job=job, struck=None)}
+    if reading not in there or (old is not None and old not in there):
+        raise Refusal("That reading is not there any more.", where="Target", remedy="Pick another one.")
+    if reading == old:
+        raise Refusal(
+            "Target and old colour are the same reading.", where="Old colour", remedy="Pick another, or none."
+        )
+    if not 0.05 <= tolerance <= 10:
+        raise Refusal("A tolerance lies from 0.05 to 10 ΔE00.", where="Near enough", remedy="1 is usual.")
+    with transaction.atomic():
+        row = Target.objects.create(
+            job=job, reading=there[reading], old=there[old] if old else None, tolerance=tolerance
+        )
+        record(job, f"The target is {there[reading].name}", undo="colour.target", undo_with={"id": row.pk})
+        return row
+
+
+@undoes("colour.target")
+def _withdraw_target(data: dict[str, Any]) -> None:
+    Target.objects.filter(pk=data["id"]).update(withdrawn=timezone.now())
+
+
+def check_match(job: Job, asked: Mapping[str, Any]) -> None:
+    """Refuse a search that cannot be carried out, before it starts."""
+    unknown = set(asked.get("lights", ())) - set(LIGHTS)
+    if unknown:
+        raise Refusal(f"The light {', '.join(sorted(unknown))} is not known.", where="Lights")
+    gather.problem(job, asked)
+
+
+def start_match(job: Job, asked: dict[str, Any]) -> Run:
+    """Look for recipes outside the request. `asked`: load [low, high], most, lights, worst, must_use, must_not_use, on_shelf."""
+    check_match(job, asked)
+    return start_run(job, "colour.match", asked)
+
+
+@runner("colour.match")
+def _match_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    job = handle.run.job
+    if job is None:
+        raise Refusal("A search for recipes belongs to a job.", remedy="Start it from the page Colour.")
+
+    def say(fraction: float, text: str) -> None:
+        done, mark, best = text.partition("; ")
+        handle.progress(fraction, done, best={"text": best} if mark else None)
+
+    result = match(gather.problem(job, asked), on_progress=say, should_stop=handle.should_stop)
+    rows = keep_match(job, result, run=handle.run)
+    return {
+        "recipes": [row.pk for row in rows],
+        "tried": result.tried,
+        "stopped": result.stopped,
+        "reachable": result.reachable,
+        "outside": result.outside,
+    }
+
+
+def keep_match(job: Job, result: MatchResult, run: Run | None = None) -> list[Recipe]:
+    """Keep the recipes of a search, best first; the pages show the newest search."""
+    aimed = gather.target_row(job)
+    if aimed is None:
+        raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
+    hexes = gather.hexes()
+    with transaction.atomic():
+        batch = (Recipe.objects.filter(job=job).aggregate(last=Max("batch"))["last"] or 0) + 1
+        return [
+            Recipe.objects.create(
+                job=job,
+                target=aimed,
+                run=run,
+                name=f"Recipe {rank}" if batch == 1 else f"Recipe {batch}-{rank}",
+                rank=rank,
+                batch=batch,
+                data=keep.recipe_data(recipe, hexes),
+            )
+            for rank, recipe in enumerate(result.recipes, 1)
+        ]
+
+
+def choose(recipe: Recipe, device: Device | None = None) -> Choice:
+    """Choose a recipe for the job; the choice before comes back when this one is undone."""
+    with transaction.atomic():
+        row = Choice.objects.create(job=recipe.job, recipe=recipe, device=device)
+        record(
+            recipe.job, f"Chose {recipe.name}", undo="colour.choice", undo_with={"id": row.pk}, device=device
+        )
+        return row
+
+
+@undoes("colour.choice")
+def _withdraw_choice(data: dict[str, Any]) -> None:
+    Choice.objects.filter(pk=data["id"]).update(withdrawn=timezone.now())
