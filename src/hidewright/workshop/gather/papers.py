@@ -6,8 +6,14 @@ from datetime import date
 from django.urls import reverse
 
 from hidewright.charts.plan import PlanShown
+from hidewright.charts.swatches import Swatch
+from hidewright.papers.from_recipe import lab_text, mixing_card_of
+from hidewright.papers.mixing_card import CardLine, MixingCard
+from hidewright.papers.touch_up import TouchUpSheet
+from hidewright.refusals import Refusal
 
 from ..models.jobs import Job
+from .colour import Chosen, chosen_recipe
 from .days import plan_in_force
 
 
@@ -31,6 +37,55 @@ def plan_papers(job: Job, today: date) -> list[PaperLink]:
             PaperLink("Table maps", "the tables of every day, for the wall", missing=lacks),
         ]
     return [*_day_sheets(job, plan, today), _maps(job)]
+
+
+def colour_papers(job: Job) -> list[PaperLink]:
+    """The touch-up sheet of the recipe chosen; the mixing card has a form of its own."""
+    if chosen_recipe(job) is None:
+        return [
+            PaperLink("Mixing card", "what to pour, in order", missing="Choose a recipe first (Colour)."),
+        ]
+    url = reverse("touch_up_pdf", args=[job.pk])
+    return [
+        PaperLink("Touch-up sheet", "goes with the interior: the colour for 100 g, how to mend a scuff", url)
+    ]
+
+
+def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_url: str = "") -> MixingCard:
+    """The mixing card of the recipe chosen; refuses a job without one."""
+    chosen = _chosen(job)
+    return mixing_card_of(
+        chosen.data,
+        target_hex=chosen.target.hex,
+        target_note=lab_text(chosen.target.labs.get("D65")),
+        job=job.name,
+        colour=f"{chosen.target.name}: {chosen.name}",
+        vessel=vessel,
+        batch_ml=batch_ml,
+        made_on=made_on,
+        page_url=page_url,
+    )
+
+
+def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:
+    """The touch-up sheet of the recipe chosen; refuses a job without one."""
+    chosen = _chosen(job)
+    return TouchUpSheet(
+        job=job.name,
+        colour=f"{chosen.target.name}: {chosen.name}",
+        items=(),
+        recipe=tuple(CardLine(p.name, p.mass, chosen.hexes.get(p.key, "")) for p in chosen.components),
+        swatches=(Swatch(chosen.target.hex, "Target"), Swatch(chosen.hex, "Recipe, dry")),
+        made_on=made_on,
+        page_url=page_url,
+    )
+
+
+def _chosen(job: Job) -> Chosen:
+    chosen = chosen_recipe(job)
+    if chosen is None:
+        raise Refusal("No recipe is chosen yet.", where=job.name, remedy="Choose one on the page Colour.")
+    return chosen
 
 
 def _day_sheets(job: Job, plan: PlanShown, today: date) -> list[PaperLink]:

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from django import forms
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import path, reverse
@@ -10,22 +11,76 @@ from django.views.decorators.http import require_http_methods
 
 from hidewright.papers.day_sheet import day_sheet_pdf
 from hidewright.papers.from_plan import day_sheet_of, table_maps_of
+from hidewright.papers.mixing_card import mixing_card_pdf
 from hidewright.papers.table_maps import table_maps_pdf
+from hidewright.papers.touch_up import touch_up_pdf
 from hidewright.refusals import Refusal
+from hidewright.units import read_volume, show_volume
 
 from ..gather import papers as gather
+from ..gather.colour import chosen_recipe
 from ..gather.days import done_keys, plan_in_force
 from ..models.jobs import Job
+from ..steps.door import the_shop
 from .days import unit_of_shop
 from .frame import job_page
+
+
+class CardForm(forms.Form):
+    """What a mixing card is made for."""
+
+    batch = forms.CharField(label="How much to mix", max_length=20, help_text="Like 900 mL, 1.2 L or 1 qt.")
+    vessel = forms.CharField(label="In which vessel", max_length=60, required=False)
+
+    def clean_batch(self) -> float:
+        """The batch in mL."""
+        try:
+            millilitres = read_volume(self.cleaned_data["batch"], "mL")
+        except Refusal as refusal:
+            raise forms.ValidationError(str(refusal)) from refusal
+        if not 1 <= millilitres <= 200_000:
+            raise forms.ValidationError("A batch holds between 1 mL and 200 L.")
+        return millilitres
 
 
 @require_http_methods(["GET"])
 def papers(request: HttpRequest, job_id: int) -> HttpResponse:
     """Every paper of the job."""
+    return _page(request, get_object_or_404(Job, pk=job_id))
+
+
+def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: int = 200) -> HttpResponse:
+    groups = [("Colour", gather.colour_papers(job)), ("Days", gather.plan_papers(job, date.today()))]
+    batch = "1 qt" if the_shop().units == "us" else "1 L"
+    context = {
+        "groups": groups,
+        "card_form": form or CardForm(initial={"batch": batch}),
+        "has_recipe": chosen_recipe(job) is not None,
+    }
+    return job_page(request, job, "papers", "papers/page.html", context, status=status)
+
+
+@require_http_methods(["GET"])
+def mixing_card(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The mixing card of the chosen recipe, scaled to a batch, as PDF."""
     job = get_object_or_404(Job, pk=job_id)
-    groups = [("Days", gather.plan_papers(job, date.today()))]
-    return job_page(request, job, "papers", "papers/page.html", {"groups": groups})
+    form = CardForm(request.GET)
+    if not form.is_valid():
+        return _page(request, job, form, status=422)
+    batch = form.cleaned_data["batch"]
+    vessel = form.cleaned_data["vessel"] or f"a vessel of at least {show_volume(batch, the_shop().units)}"
+    address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
+    card = gather.mixing_card(job, batch, vessel, made_on=date.today(), page_url=address)
+    return pdf_answer(mixing_card_pdf(card), f"{job.name} mixing card")
+
+
+@require_http_methods(["GET"])
+def touch_up(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The touch-up sheet as PDF."""
+    job = get_object_or_404(Job, pk=job_id)
+    address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
+    sheet = gather.touch_up_sheet(job, made_on=date.today(), page_url=address)
+    return pdf_answer(touch_up_pdf(sheet), f"{job.name} touch-up")
 
 
 @require_http_methods(["GET"])
@@ -80,4 +135,6 @@ urlpatterns = [
     path("jobs/<int:job_id>/papers/", papers, name="papers"),
     path("jobs/<int:job_id>/papers/day-sheet/<str:day>.pdf", day_sheet, name="day_sheet_pdf"),
     path("jobs/<int:job_id>/papers/table-maps.pdf", table_maps, name="table_maps_pdf"),
+    path("jobs/<int:job_id>/papers/mixing-card.pdf", mixing_card, name="mixing_card_pdf"),
+    path("jobs/<int:job_id>/papers/touch-up.pdf", touch_up, name="touch_up_pdf"),
 ]

@@ -1,0 +1,73 @@
+"""The page of the papers: mixing card and touch-up sheet out of the recipe that was chosen."""
+
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from hidewright.workshop.models.colour import Choice, Reading, Recipe, Target
+from hidewright.workshop.models.jobs import Job
+
+pytestmark = pytest.mark.django_db
+
+DATA = {
+    "parts": [
+        {"key": "PW6", "name": "White", "hex": "#f4f4f4", "mass_g_per_l": 300.0, "volume_ml_per_l": 160.0},
+        {"key": "base", "name": "Clear base", "hex": "", "mass_g_per_l": 865.2, "volume_ml_per_l": 840.0},
+    ],
+    "load": 0.16,
+    "density": 1.165,
+    "hex": "#909192",
+    "labs": {"D65": [60.0, 0.0, 0.0]},
+    "delta_e": {"D65": 0.7},
+    "coats": 2,
+    "cost_per_l": "20.00",
+    "drop": 0.5,
+    "drop_of": "PW6",
+    "reflectance": [0.3] * 31,
+}
+
+
+@pytest.fixture
+def coloured(job: Job) -> Job:
+    """A job with a chosen recipe."""
+    reading = Reading.objects.create(job=job, name="Biscuit #1 *", reflectance=[0.3] * 31)
+    target = Target.objects.create(job=job, reading=reading)
+    recipe = Recipe.objects.create(job=job, target=target, name="Recipe 1", rank=1, batch=1, data=DATA)
+    Choice.objects.create(job=job, recipe=recipe)
+    return job
+
+
+def text_of(pdf: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
+
+
+def test_the_card_is_scaled_to_the_batch(visitor: Client, coloured: Job) -> None:
+    assert "Open the card" in visitor.get(f"/jobs/{coloured.pk}/papers/").content.decode()
+    answer = visitor.get(
+        f"/jobs/{coloured.pk}/papers/mixing-card.pdf", {"batch": "500 mL", "vessel": "Cup #7"}
+    )
+    assert answer.status_code == 200
+    text = text_of(answer.content)
+    for wanted in ("Biscuit #1 *: Recipe 1", "150.0", "582.6", "500 mL in Cup #7"):
+        assert wanted in text, wanted
+
+
+@pytest.mark.parametrize("batch", ["", "lots", "-3 L", "0", "900 L"])
+def test_a_batch_that_cannot_be_is_refused_on_the_page(visitor: Client, coloured: Job, batch: str) -> None:
+    answer = visitor.get(f"/jobs/{coloured.pk}/papers/mixing-card.pdf", {"batch": batch})
+    assert answer.status_code == 422
+    assert 'class="error"' in answer.content.decode()
+
+
+def test_the_touch_up_sheet_gives_the_colour_for_a_hundred_grams(visitor: Client, coloured: Job) -> None:
+    text = text_of(visitor.get(f"/jobs/{coloured.pk}/papers/touch-up.pdf").content)
+    assert "25.75" in text
+    assert "74.25" in text
+
+
+def test_without_a_recipe_the_page_says_so(visitor: Client, job: Job) -> None:
+    assert "Choose a recipe first" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
+    for name in ("mixing-card.pdf?batch=1L", "touch-up.pdf"):
+        assert visitor.get(f"/jobs/{job.pk}/papers/{name}").status_code == 422
