@@ -1,5 +1,6 @@
 """The page of the days: lists, taps that count once, undo, snags, papers."""
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from io import BytesIO
 
@@ -179,3 +180,19 @@ def test_what_is_tapped_is_refused_at_the_step_too(planned: Job) -> None:
     with pytest.raises(Refusal, match="between a moment and a day"):
         tap(planned, SPRAY, "done", "t", minutes=float("nan"))
     assert datetime(2026, 3, 3, 9) == PLAN.finish
+
+
+def test_what_moved_is_told_piece_by_piece(visitor: Client, planned: Job) -> None:
+    assert "What moved" not in body(visitor, planned)
+    tap(planned, SPRAY, "done", "early")
+    later = [
+        replace(act, start=act.start + timedelta(days=1), end=act.end + timedelta(days=1))
+        for act in PLAN.acts
+    ]
+    keep_plan(planned, replace(PLAN, acts=tuple(later)))
+    page = body(visitor, planned)
+    assert "What moved since the plan before" in page
+    moves = gather.moved(planned)
+    assert moves is not None
+    assert {move.key for move in moves.of_day} == {"C2/top/strip", "C1/turn"}, "what is done has not moved"
+    assert page.count("another day") == 2

@@ -2,12 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
+from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import ActShown, PlanShown, acts_of
 from hidewright.charts.plan_json import plan_from_data
+from hidewright.planning.problem import Problem
 
 from ..models.days import Plan
 from ..models.jobs import Job
+from .room import planning_calendar, planning_drying, planning_people, planning_tables, room_rules
 from .taps import NOT_STARTED, Standing, standings
 
 
@@ -18,8 +22,44 @@ def plan_row(job: Job) -> Plan | None:
 
 def plan_in_force(job: Job) -> PlanShown | None:
     """The plan in force as it is shown, or None."""
-    row = plan_row(job)
-    return plan_from_data(row.data["shown"]) if row else None
+    row = Plan.objects.filter(job=job, withdrawn=None).only("pk", "made").first()
+    return _shown(row.pk, row.made) if row else None
+
+
+@lru_cache(maxsize=16)
+def _shown(pk: int, made: datetime) -> PlanShown:
+    """A kept plan as it is shown; a plan is never changed, so it is read once. `made` guards a reused number."""
+    return plan_from_data(Plan.objects.values_list("data", flat=True).get(pk=pk, made=made)["shown"])
+
+
+def moved(job: Job) -> Moves | None:
+    """What moved between the plan in force and the one before it; None when there is only one."""
+    rows = list(Plan.objects.filter(job=job, withdrawn=None).only("pk", "made")[:2])
+    if len(rows) < 2:
+        return None
+    after, before = (_shown(row.pk, row.made) for row in rows)
+    done = frozenset(key for key, standing in standings(job, until=rows[0].made).items() if standing.done)
+    return moves_between(before, after, left_out=done)
+
+
+def problem_of(job: Job) -> Problem:
+    """All that a plan of `job` depends on, out of the rows; refuses what makes a plan impossible, in words."""
+    from hidewright.planning.routes import build_problem
+    from hidewright.planning.work import work_pieces
+
+    from .survey import pieces as surveyed
+
+    rules = room_rules()
+    return build_problem(
+        work_pieces(surveyed(job)),
+        planning_people(),
+        planning_tables(),
+        planning_calendar(job.starts),
+        guns=rules.guns,
+        fan_off=rules.fan_off,
+        drying=planning_drying(),
+        promised=job.promised,
+    )
 
 
 @dataclass(frozen=True, slots=True)

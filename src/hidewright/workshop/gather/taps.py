@@ -21,13 +21,15 @@ class Standing:
 NOT_STARTED = Standing()
 
 
-def standings(job: Job) -> dict[str, Standing]:
-    """Act key → how it stands; acts that nobody tapped are missing.
+def standings(job: Job, *, until: datetime | None = None) -> dict[str, Standing]:
+    """Act key → how it stands (or stood at `until`); acts that nobody tapped are missing.
 
     Taps count in the order in which fingers touched, not in which a bad connection delivered them.
     """
     stands: dict[str, Standing] = {}
     taps = Tap.objects.filter(job=job).select_related("person").order_by("at", "id")
+    if until is not None:
+        taps = taps.filter(at__lte=until)
     for tap in taps:
         before = stands.get(tap.act_key, NOT_STARTED)
         stands[tap.act_key] = _after(before, tap)

@@ -62,6 +62,7 @@ def _page(
         context |= _plan_context(job, plan, _chosen(plan, day))
         context["verdict"] = gather.verdict(job, row, plan)
         context["row"] = row
+        context["moves"] = gather.moved(job)
     return job_page(request, job, "days", "days/page.html", context, status=status)
 
 

@@ -8,11 +8,14 @@ from django.utils import timezone
 
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
+from hidewright.refusals import Refusal
 
+from ..gather.days import problem_of
 from ..models.days import Plan
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
+from .runs import RunHandle, runner
 
 PLAN_RUN = "days.plan"
 
@@ -38,6 +41,43 @@ def keep_plan(
         told = f"Planned the days: ends {_day(row.finish)}"
         record(job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": True})
         return row
+
+
+@runner(PLAN_RUN)
+def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan a job's days and keep the best plan that passed its audit; `asked["seconds"]` is how long to think."""
+    from hidewright.charts.from_planning import shown
+    from hidewright.planning.plan import Outcome, Progress, plan
+    from hidewright.planning.schedule import plan_to_data as schedule_to_data
+
+    job = handle.run.job
+    if job is None:
+        raise Refusal("There is no job to plan.")
+    problem = problem_of(job)
+
+    def tell(now: Progress) -> None:
+        best = {"text": f"ends {_day(now.finish)}"} if now.finish else None
+        handle.progress(now.fraction, now.words, best)
+
+    found = plan(
+        problem, seconds=float(asked["seconds"]), workers=1, on_progress=tell, should_stop=handle.should_stop
+    )
+    if found.plan is None or found.outcome is Outcome.IMPOSSIBLE:
+        raise found.reason or Refusal("No plan was found.", remedy="Let it think longer.")
+    extra = {
+        "plan": schedule_to_data(found.plan),
+        "outcome": str(found.outcome),
+        "bound_why": found.bound_why,
+        "bottleneck": found.bottleneck,
+    }
+    row = keep_plan(
+        job,
+        shown(problem, found.plan, found.bound_day),
+        run=handle.run,
+        because=str(asked.get("because", "")),
+        extra=extra,
+    )
+    return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
 def withdraw_plan(row: Plan) -> None:
