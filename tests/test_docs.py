@@ -1,0 +1,97 @@
+"""The documents are true: what they name exists, and what exists they name."""
+
+import re
+from pathlib import Path
+
+import click
+import pytest
+
+from hidewright.cli import group
+from known_pages import known_pages
+
+ROOT = Path(__file__).resolve().parents[1]
+DOCUMENTS = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
+FOR_USERS = [ROOT / "README.md", *sorted(ROOT.glob("docs/guide/*.md"))]
+CODE = re.compile(r"```.*?```|`[^`\n]+`", re.DOTALL)
+COMMAND = re.compile(r"\bhidewright ((?:[a-z][a-z-]*)(?: [a-z][a-z-]*)?)")
+MAKE = re.compile(r"(?<![\w-])make ([a-z-]+)")
+ROUTE = re.compile(r"`(/[^\s`]*)`")
+
+
+def text_of(paths: list[Path]) -> str:
+    """The documents one after the other."""
+    return "\n".join(path.read_text(encoding="utf-8") for path in paths)
+
+
+def code_in(paths: list[Path]) -> str:
+    """Only what stands in code marks."""
+    return "\n".join(CODE.findall(text_of(paths)))
+
+
+def commands() -> dict[str, set[str]]:
+    """Every command with its own subcommands."""
+    ctx = click.Context(group)
+    found = {name: group.get_command(ctx, name) for name in group.list_commands(ctx)}
+    return {
+        name: set(command.commands) if isinstance(command, click.Group) else set()
+        for name, command in found.items()
+    }
+
+
+def test_every_command_that_is_named_exists() -> None:
+    known = commands()
+    for named in COMMAND.findall(code_in(DOCUMENTS)):
+        first, *rest = named.split()
+        assert first in known, f"hidewright {named}"
+        if known[first] and rest:
+            assert rest[0] in known[first], f"hidewright {named}"
+
+
+def test_every_command_that_exists_is_in_the_guide() -> None:
+    told = code_in(FOR_USERS)
+    wanted = [f"hidewright {name}" for name in commands()]
+    wanted += [f"hidewright {name} {sub}" for name, subs in commands().items() for sub in subs]
+    assert not [name for name in wanted if not re.search(rf"{name}(?![\w-])", told)]
+
+
+def test_every_target_of_make_that_is_named_exists_and_the_other_way_round() -> None:
+    targets = set(re.findall(r"^([a-z-]+):.*## ", (ROOT / "Makefile").read_text(encoding="utf-8"), re.M))
+    named = set(MAKE.findall(code_in(DOCUMENTS)))
+    assert named == targets
+
+
+def test_every_page_that_exists_is_in_the_guide_and_the_other_way_round() -> None:
+    """docs/guide/pages.md lists every address that a person can open, fragments of pages left out."""
+    there = {page.route for page in known_pages() if page.is_shown and page.name not in FRAGMENTS}
+    told = set(ROUTE.findall(text_of([ROOT / "docs/guide/pages.md"])))
+    assert told == there
+
+
+FRAGMENTS = {"run_panel"}
+"""Addresses that answer with a piece of a page, which htmx asks for."""
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: str(p.relative_to(ROOT)))
+def test_every_link_between_documents_leads_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)#\s]+)", path.read_text(encoding="utf-8")):
+        if not re.match(r"[a-z]+:", target):
+            assert (path.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: str(p.relative_to(ROOT)))
+def test_nothing_claims_what_only_people_may_judge(path: Path) -> None:
+    """The tool compares; these words are claims that a licensed or authorised person alone may make."""
+    found = re.findall(r"\b(?:compliant|airworthy|certified)\b", path.read_text(encoding="utf-8"), re.I)
+    allowed = len(re.findall(r"never[^.]*\b(?:compliant|airworthy)", path.read_text(encoding="utf-8"), re.I))
+    assert not found or allowed
+
+
+def test_decisions_are_numbered_and_short() -> None:
+    """Each number once; a page at most; with context, choice and consequence."""
+    decisions = sorted((ROOT / "docs/decisions").glob("*.md"))
+    numbers = [path.name[:4] for path in decisions]
+    assert len(set(numbers)) == len(numbers)
+    for path in decisions:
+        text = path.read_text(encoding="utf-8")
+        assert len(text.splitlines()) <= 60, path.name
+        assert all(word in text for word in ("**Context.**", "**Choice.**", "**Consequence.**")), path.name
