@@ -33,6 +33,11 @@ class JobHeader:
         return self.in_hand < self.needed_p90
 
     @property
+    def days_past(self) -> int:
+        """Days since the promised day; 0 before it."""
+        return max(-(self.days_left or 0), 0)
+
+    @property
     def late(self) -> bool | None:
         """True when the plan ends after the promised day; None while either is unknown."""
         if self.finish is None or self.promised is None:
