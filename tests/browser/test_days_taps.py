@@ -79,3 +79,32 @@ def test_taps_survive_the_closing_of_the_page(context: BrowserContext, job: Job)
     page = day_page(context, job)
     page.wait_for_function("localStorage.getItem('hidewright.taps') === '[]'")
     assert Tap.objects.count() == 1
+
+
+def test_a_group_is_done_when_its_last_act_is(context: BrowserContext, job: Job) -> None:
+    begin = PLAN.acts[0].start
+    step = timedelta(minutes=20)
+    alike = [
+        replace(PLAN.acts[0], key=f"S{n}", piece=f"S{n}", start=begin + n * step, end=begin + (n + 1) * step)
+        for n in range(3)
+    ]
+    keep_plan(job, replace(PLAN, acts=tuple(alike)))
+    page = day_page(context, job)
+    group = page.locator(".act").nth(0)
+    group.locator(".snag summary").click()
+    ones = group.locator(".one-by-one > li")
+    ones.nth(1).locator("button").click()
+    expect(ones.nth(1)).to_have_attribute("data-state", "done")
+    expect(group).to_have_attribute("data-state", "open")
+    group.locator("button.tap").nth(0).click()
+    expect(group).to_have_attribute("data-state", "done")
+    page.wait_for_function("localStorage.getItem('hidewright.taps') === '[]'")
+    assert {key: standing.done for key, standing in standings(job).items()} == {
+        "S0": True,
+        "S1": True,
+        "S2": True,
+    }
+    assert Tap.objects.count() == 3
+    group.locator("button.tap").nth(0).click()
+    page.wait_for_function("localStorage.getItem('hidewright.taps') === '[]'")
+    assert not any(standing.done for standing in standings(job).values())

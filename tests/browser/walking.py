@@ -1,0 +1,108 @@
+"""Walking the whole app by its links, as a person would, and saying what does not fit and what nothing leads to."""
+
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urljoin, urlsplit
+
+from django.urls import Resolver404, resolve
+from playwright.sync_api import Page
+
+from browser.eyes import SHOTS, look
+from known_pages import known_pages
+
+FRAGMENTS = frozenset({"run_panel", "come_in"})
+"""Pieces of pages, which htmx asks for, and the door, which a device that is in does not need."""
+
+LINKS = (
+    "() => [...document.querySelectorAll('a[href], form[method=get][action]')].map((e) => e.href || e.action)"
+)
+OPEN_ALL = (
+    "() => document.querySelectorAll('main details, .job-head details').forEach((e) => { e.open = true; })"
+)
+
+
+@dataclass
+class Walk:
+    """What a walk found: each address by its name, faults by address, and names that no link leads to."""
+
+    seen: dict[str, str] = field(default_factory=dict)
+    wrong: dict[str, list[str]] = field(default_factory=dict)
+    papers: dict[str, bytes] = field(default_factory=dict)
+    not_reached: list[str] = field(default_factory=list)
+
+    @property
+    def faults(self) -> list[str]:
+        """All faults, a line each."""
+        lines = [f"{path}: {what}" for path, found in self.wrong.items() for what in found]
+        return [*lines, *(f"no link leads to {route}" for route in self.not_reached)]
+
+
+def walk(page: Page, start: str = "/", into: Path | None = SHOTS) -> Walk:
+    """Visit one address of each name by following links; photographs go `into` a folder, papers are fetched."""
+    done = Walk()
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on(
+        "console", lambda line: complaints.append(line.text) if line.type in ("error", "warning") else None
+    )
+    known = {entry.name: entry for entry in known_pages() if entry.is_shown and entry.name not in FRAGMENTS}
+    waiting = deque([start])
+    while waiting:
+        path = waiting.popleft()
+        name = name_of(path)
+        if name not in known or name in done.seen:
+            continue
+        done.seen[name] = path
+        complaints.clear()
+        if known[name].is_paper:
+            wrong = fetch(page, path, done)
+        else:
+            wrong = visit(page, path, name if into else "", into or SHOTS)
+            waiting.extend(links_of(page))
+        if wrong := [*wrong, *complaints]:
+            done.wrong[path] = wrong
+    done.not_reached = [entry.route for entry in known.values() if entry.name not in done.seen]
+    return done
+
+
+def name_of(path: str) -> str:
+    """The name of an address in the URL conf; empty where it is none of ours."""
+    try:
+        return str(resolve(path).url_name)
+    except Resolver404:
+        return ""
+
+
+def visit(page: Page, path: str, name: str, into: Path) -> list[str]:
+    """Open a page, look at it as it comes and with everything unfolded; returns what is wrong."""
+    answer = page.goto(path)
+    if answer is None or answer.status != 200:
+        return [f"answered {answer.status if answer else 'nothing'}"]
+    wrong = look(page, name, into)
+    if page.locator("main details").count():
+        page.evaluate(OPEN_ALL)
+        wrong += [f"unfolded: {what}" for what in look(page, f"{name}-unfolded" if name else "", into)]
+    return list(dict.fromkeys(wrong))
+
+
+def links_of(page: Page) -> Iterator[str]:
+    """The paths of all links of a page that stay within the app."""
+    here = urlsplit(page.url)
+    for href in page.evaluate(LINKS):
+        there = urlsplit(urljoin(page.url, href))
+        if there.netloc == here.netloc:
+            yield there.path
+
+
+def fetch(page: Page, path: str, done: Walk) -> list[str]:
+    """Fetch a file and keep it; returns what is wrong with it."""
+    answer = page.request.get(path)
+    body = answer.body()
+    done.papers[path] = body
+    if answer.status != 200:
+        return [f"answered {answer.status}"]
+    if path.endswith(".pdf") and not body.startswith(b"%PDF-"):
+        return ["is no PDF"]
+    return [] if body else ["is empty"]
