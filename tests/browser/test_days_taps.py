@@ -1,5 +1,8 @@
 """In a real browser: a tap made without a connection is kept on the device and reaches the server once."""
 
+from dataclasses import replace
+from datetime import timedelta
+
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 

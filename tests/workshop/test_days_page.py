@@ -9,6 +9,7 @@ from django.test import Client
 from django.utils import timezone
 from pypdf import PdfReader
 
+from hidewright.charts.plan import ActShown, PlanShown
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.taps import snags_told, standings
@@ -18,7 +19,7 @@ from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps.days import keep_plan
 from hidewright.workshop.steps.shop import add_person
-from hidewright.workshop.steps.taps import tap
+from hidewright.workshop.steps.taps import tap, taps
 from workshop.plans import PLAN
 
 pytestmark = pytest.mark.django_db
@@ -196,3 +197,48 @@ def test_what_moved_is_told_piece_by_piece(visitor: Client, planned: Job) -> Non
     assert moves is not None
     assert {move.key for move in moves.of_day} == {"C2/top/strip", "C1/turn"}, "what is done has not moved"
     assert page.count("another day") == 2
+
+
+def three_alike() -> PlanShown:
+    """Three like acts one after the other, then one that is not like them."""
+    begin = datetime(2026, 3, 2, 8)
+    half = timedelta(minutes=30)
+    acts = [
+        ActShown(f"S{n}/strip", f"S{n}", "front", "Strip", "Ana", begin + n * half, begin + (n + 1) * half)
+        for n in range(3)
+    ]
+    other = ActShown("S0/mask", "S0", "front", "Mask", "Ana", begin + 3 * half, begin + 4 * half)
+    return replace(PLAN, acts=(*acts, other), people=("Ana",))
+
+
+def test_like_acts_are_told_as_one_and_tapped_as_one_once(visitor: Client, job: Job) -> None:
+    keep_plan(job, three_alike())
+    page = body(visitor, job, "2026-03-02")
+    assert "S0, S1, S2" in page
+    assert page.count('class="act"') == 2
+    data = {"act_key": ["S0/strip", "S1/strip", "S2/strip"], "kind": "done", "token": "g" * 64}
+    for fresh in (True, False):
+        answer = visitor.post(f"/jobs/{job.pk}/days/tap/", data, headers={"accept": "application/json"})
+        assert answer.json()["fresh"] is fresh
+    assert Tap.objects.count() == 3
+    assert gather.today(job, date(2026, 3, 2)) == (3, 4, "Mask S0")
+
+
+def test_a_group_with_one_act_left_offers_only_that_one(job: Job) -> None:
+    keep_plan(job, three_alike())
+    tap(job, "S1/strip", "done", "x")
+    plan = gather.plan_in_force(job)
+    assert plan is not None
+    group = gather.day_list(job, plan, date(2026, 3, 2)).people[0].groups[0]
+    assert group.keys == ["S0/strip", "S2/strip"]
+    assert group.state == "open"
+
+
+def test_of_several_taps_all_are_kept_or_none(job: Job) -> None:
+    with pytest.raises(Refusal):
+        taps(job, ["a", "x" * 200], "done", "t")
+    with pytest.raises(Refusal):
+        taps(job, [], "done", "t")
+    with pytest.raises(Refusal):
+        taps(job, ["a", "b"], "done", "")
+    assert not Tap.objects.exists()

@@ -1,7 +1,8 @@
 """The days of a job: the plan in force, today's list, and how the work stands."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 
 from hidewright.charts.moves import Moves, moves_between
@@ -75,12 +76,83 @@ class Line:
         return "done" if self.standing.done else "open"
 
 
+NEAR = timedelta(minutes=10)
+"""Like acts of one person this close together are shown as one line with several pieces."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Like acts of one person, one right after the other: told, and tapped, as one."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def first(self) -> ActShown:
+        """The first act of the group."""
+        return self.lines[0].act
+
+    @property
+    def end(self) -> datetime:
+        """When the last act ends."""
+        return max(line.act.end for line in self.lines)
+
+    @property
+    def keys(self) -> list[str]:
+        """The keys of the acts that one tap tells: those not done, or all of them when all are done."""
+        missing = [line.act.key for line in self.lines if not line.standing.done]
+        return missing or [line.act.key for line in self.lines]
+
+    @property
+    def key(self) -> str:
+        """What tells this group from others on the page."""
+        return self.first.key
+
+    @property
+    def pieces(self) -> list[str]:
+        """The codes of the pieces, in order."""
+        return [line.act.piece for line in self.lines]
+
+    @property
+    def state(self) -> str:
+        """“done” when every act is, else “open”."""
+        return "done" if all(line.standing.done for line in self.lines) else "open"
+
+    @property
+    def cautions(self) -> list[str]:
+        """The cautions of its acts, each once."""
+        return list(dict.fromkeys(line.act.caution for line in self.lines if line.act.caution))
+
+    @property
+    def snags(self) -> list[tuple[str, str]]:
+        """(piece, snag) of those that were reported."""
+        return [(line.act.piece, line.standing.snag) for line in self.lines if line.standing.snag]
+
+
+def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
+    """Lines in order of time as groups of like acts."""
+    groups: list[list[Line]] = []
+    for line in lines:
+        last = groups[-1][-1].act if groups else None
+        act = line.act
+        alike = last is not None and (last.act, last.part, last.person) == (act.act, act.part, act.person)
+        if alike and last is not None and act.start - last.end <= NEAR and len(groups[-1]) < 12:
+            groups[-1].append(line)
+        else:
+            groups.append([line])
+    return tuple(Group(tuple(group)) for group in groups)
+
+
 @dataclass(frozen=True, slots=True)
 class PersonDay:
     """What one person has to do on a day, in order."""
 
     name: str
     lines: tuple[Line, ...]
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """The lines with like acts told as one."""
+        return grouped(self.lines)
 
     @property
     def done(self) -> int:
@@ -95,6 +167,11 @@ class DayList:
     day: date
     people: tuple[PersonDay, ...]
     left_over: tuple[Line, ...]
+
+    @property
+    def left_over_groups(self) -> tuple[Group, ...]:
+        """What was left over, with like acts told as one."""
+        return grouped(sorted(self.left_over, key=lambda line: (line.act.person, line.act.start)))
 
     @property
     def total(self) -> int:

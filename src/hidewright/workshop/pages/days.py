@@ -22,7 +22,7 @@ from ..models.shop import Person
 from ..steps import days as steps
 from ..steps.door import the_shop
 from ..steps.runs import start_run
-from ..steps.taps import tap
+from ..steps.taps import taps
 from .frame import job_page, once, toast, toast_last
 
 THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
@@ -135,9 +135,9 @@ def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
     device = request.device  # type: ignore[attr-defined]
     as_json = "application/json" in request.headers.get("Accept", "")
     try:
-        kept, fresh = tap(
+        kept, fresh = taps(
             job,
-            request.POST.get("act_key", ""),
+            request.POST.getlist("act_key"),
             request.POST.get("kind", ""),
             request.POST.get("token") or request.POST.get("act", ""),
             at=_moment(request.POST.get("at", "")),

@@ -21,18 +21,37 @@
     line.textContent = waiting === 0 ? "" : `${waiting} tap${waiting === 1 ? "" : "s"} kept on this device, waiting for the shop’s server. Nothing is lost; go on working.`;
   };
 
-  const show = (key, state) => {
-    for (const row of document.querySelectorAll("[data-act]")) {
-      if (row.dataset.act !== key) continue;
-      row.dataset.state = state;
-      const button = row.querySelector("button[data-kind]");
-      const done = state === "done";
-      if (!button) continue;
-      button.dataset.kind = done ? "undo" : "done";
-      button.setAttribute("aria-pressed", String(done));
-      button.querySelector("[data-words]").textContent = done ? "Done" : "Tap when done";
-      const kind = row.querySelector("input[name=kind]");
-      if (kind) kind.value = button.dataset.kind;
+  const paint = (row, done) => {
+    row.dataset.state = done ? "done" : "open";
+    const button = row.querySelector("button[data-kind]");
+    if (!button) return;
+    button.dataset.kind = done ? "undo" : "done";
+    button.setAttribute("aria-pressed", String(done));
+    button.querySelector("[data-words]").textContent = done ? "Done" : "Tap when done";
+    const form = button.closest("form");
+    const kind = form.querySelector("input[name=kind]");
+    if (kind) kind.value = button.dataset.kind;
+  };
+
+  // A row tells one act, or a group of like acts; a group is done when all of its acts are.
+  const show = (keys, state) => {
+    const done = state === "done";
+    const told = new Set(keys);
+    for (const one of document.querySelectorAll("li[data-act]:not([data-keys]), li[data-keys='1']")) {
+      if (told.has(one.dataset.act)) paint(one, done);
+    }
+    for (const group of document.querySelectorAll("li[data-keys]:not([data-keys='1'])")) {
+      const members = [...group.querySelectorAll(".one-by-one > li")];
+      if (!members.some((one) => told.has(one.dataset.act))) continue;
+      const missing = members.filter((one) => one.dataset.state !== "done").map((one) => one.dataset.act);
+      paint(group, missing.length === 0);
+      const form = group.querySelector("form[data-tap]");
+      for (const field of form.querySelectorAll("input[name=act_key]")) field.remove();
+      for (const key of missing.length ? missing : members.map((one) => one.dataset.act)) {
+        const field = document.createElement("input");
+        field.type = "hidden"; field.name = "act_key"; field.value = key;
+        form.append(field);
+      }
     }
   };
 
@@ -49,7 +68,7 @@
           body: new URLSearchParams(tap.fields),
         });
         if (answer.ok || answer.status === 422 || answer.status === 404) {
-          write(read().filter((other) => other.fields.token !== tap.fields.token));
+          write(read().filter((other) => other.token !== tap.token));
           if (!answer.ok) refused(tap, answer.status === 422 ? (await answer.json()).error : "This job is gone.");
           wait = 1000;
         } else if (answer.status === 403) {
@@ -80,25 +99,28 @@
     event.stopImmediatePropagation();
     // Another listener rests the buttons of a form that was sent; this one was not, so wake them again.
     window.setTimeout(() => { for (const button of form.querySelectorAll("button[disabled]")) button.disabled = false; }, 1);
-    const fields = Object.fromEntries(new FormData(form));
-    fields.token = token();
-    fields.at = new Date().toISOString();
-    delete fields.csrfmiddlewaretoken;
-    delete fields.act;
+    const data = new FormData(form);
+    data.delete("csrfmiddlewaretoken");
+    data.delete("act");
+    data.set("token", token());
+    data.set("at", new Date().toISOString());
+    const fields = [...data.entries()];
+    const keys = data.getAll("act_key");
+    const kind = data.get("kind");
     try {
-      write([...read(), { url: form.action, fields }]);
+      write([...read(), { url: form.action, token: data.get("token"), keys, kind, fields }]);
     } catch {
       form.submit(); // No room on this device: send it the plain way.
       return;
     }
-    if (fields.kind === "snag") {
+    if (kind === "snag") {
       form.reset();
       const box = form.closest("details");
       if (box) box.open = false;
-      const row = form.closest("[data-act]");
+      const row = form.closest("[data-keys]");
       const told = row && row.querySelector("[data-snag]");
-      if (told) { told.hidden = false; told.textContent = `Snag: ${fields.note}`; }
-    } else show(fields.act_key, fields.kind === "done" ? "done" : "open");
+      if (told) { told.hidden = false; told.textContent = `Snag: ${data.get("note")}`; }
+    } else show(keys, kind === "done" ? "done" : "open");
     say();
     send();
   }, true);
@@ -107,7 +129,7 @@
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   window.addEventListener("storage", (event) => { if (event.key === KEY) say(); });
   document.addEventListener("DOMContentLoaded", () => {
-    for (const tap of read()) if (tap.fields.kind !== "snag") show(tap.fields.act_key, tap.fields.kind === "done" ? "done" : "open");
+    for (const tap of read()) if (tap.kind !== "snag") show(tap.keys, tap.kind === "done" ? "done" : "open");
     say();
     send();
   });

@@ -1,6 +1,7 @@
 """Taps: the work of the day told with a finger. A tap is kept once, however often a bad connection sends it."""
 
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -58,3 +59,16 @@ def tap(
             return Tap.objects.create(token=token, **facts), True
     except IntegrityError:
         return Tap.objects.get(token=token), False
+
+
+def taps(job: Job, act_keys: list[str], kind: str, token: str, **facts: Any) -> tuple[Tap, bool]:
+    """Keep one finger's tap on several like acts, all or none; returns the last of them and whether it is new."""
+    if not act_keys:
+        raise Refusal("The tap does not say which piece of work.", remedy="Reload the page and tap again.")
+    if len(act_keys) == 1:
+        return tap(job, act_keys[0], kind, token, **facts)
+    with transaction.atomic():
+        kept = [tap(job, key, kind, f"{token[:56]}-{n}", **facts) for n, key in enumerate(act_keys) if token]
+        if not kept:
+            raise Refusal("The tap has no token.", remedy="Reload the page and tap again.")
+        return kept[-1]
