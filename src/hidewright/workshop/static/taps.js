@@ -18,6 +18,7 @@
     if (!line) return;
     const waiting = read().length;
     line.hidden = waiting === 0;
+    line.dataset.waiting = String(waiting);
     line.textContent = waiting === 0 ? "" : `${waiting} tap${waiting === 1 ? "" : "s"} kept on this device, waiting for the shop’s server. Nothing is lost; go on working.`;
   };
 
