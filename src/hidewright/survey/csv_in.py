@@ -1,76 +1,80 @@
 """Pieces from a CSV file and back.
 
-Columns: key, name, group, shape, length, width, thickness, material, condition, sat_on, turned, strip, count, notes. Of these key, name,
-shape, length and width must be there. A bare number in a dimension is in the file's unit (`unit` below); "18 in" or "45 cm" always work. `count` above 1
-makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
+Columns: key, name, group, shape, length, width, thickness, area, material, condition, sat_on, turned, strip, count, notes. Of these key, name,
+shape, length and width must be there. A bare number in a dimension is in the file's unit (`unit` below) or in the one its heading names, such as
+"length (cm)"; "18 in" or "45 cm" in a cell always work. `area` is the whole coated area taken off a template, in m² unless a unit stands with it.
+`count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
 """
 
 import csv
 import io
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from hidewright.refusals import Refusal, Refusals
-from hidewright.units import read_length
+from hidewright.units import LENGTHS, read_area, read_length
 
 from .piece import Piece, make_piece
 
 COLUMNS = (
-    "key", "name", "group", "shape", "length", "width", "thickness", "material", "condition", "sat_on", "turned", "strip", "count", "notes",
+    "key", "name", "group", "shape", "length", "width", "thickness", "area", "material", "condition", "sat_on", "turned", "strip", "count",
+    "notes",
 )  # fmt: skip
 MUST = ("key", "name", "shape", "length", "width")
+SIZES = ("length", "width", "thickness")
 MOST_ROWS = 5000
 YES, NO = {"yes", "y", "true", "1", "x"}, {"no", "n", "false", "0", ""}
 
-Cells = dict[str, str]
+_HEADING = re.compile(r"^(length|width|thickness)\s*[\s(\[_]\s*([a-z\"']+)\s*[)\]]?$")
+
+
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """The rows of a file, each with the line it starts on; `units` of the dimensions; `comma`: the comma is the decimal mark."""
+
+    rows: list[tuple[int, dict[str, str]]]
+    units: dict[str, str] = field(default_factory=dict)
+    comma: bool = False
+
+
+def file_text(data: bytes) -> str:
+    """The text of a file as spreadsheets save it: UTF-8 with or without a mark, UTF-16 with one, else Windows-1252."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
 
 
 def read_pieces(text: str, unit: str = "mm") -> tuple[Piece, ...]:
     """Pieces from a CSV text; raises `Refusals` with every fault, by line and column."""
-    rows = _rows(text)
-    faults: list[Refusal] = []
-    pieces: list[Piece] = []
-    for line, cells in rows:
+    sheet = _sheet(text, unit)
+    faults: list[tuple[int, Refusal]] = []
+    found: list[tuple[int, Piece]] = []
+    for line, cells in sheet.rows:
         try:
-            pieces += _pieces(cells, unit)
+            found += [(line, piece) for piece in _pieces(cells, sheet)]
         except Refusal as refusal:
             column = f", column {refusal.where}" if refusal.where else ""
-            faults.append(Refusal(refusal.what, where=f"line {line}{column}", remedy=refusal.remedy))
-    faults += _doubles(rows, pieces)
+            faults.append((line, Refusal(refusal.what, where=f"line {line}{column}", remedy=refusal.remedy)))
+    faults += _doubles(sheet.rows, found)
     if faults:
-        raise Refusals(faults)
-    return tuple(pieces)
+        raise Refusals(fault for _, fault in sorted(faults, key=lambda pair: pair[0]))
+    return tuple(piece for _, piece in found)
 
 
-def _rows(text: str) -> list[tuple[int, Cells]]:
+def _sheet(text: str, unit: str) -> _Sheet:
     cleaned = text.removeprefix("\ufeff")
     if "\x00" in cleaned:
         raise Refusal("This is no text file.", remedy="Save the sheet as CSV and bring that.")
     head = cleaned.lstrip().split("\n", 1)[0]
     mark = max(",;\t", key=head.count)
-    try:
-        table = list(csv.reader(io.StringIO(cleaned), delimiter=mark, strict=True))
-    except csv.Error as error:
-        raise Refusal(
-            f"The file is torn: {error}.",
-            remedy="Look for a quotation mark that is not closed, or save it as CSV again.",
-        ) from error
-    filled = [(n, row) for n, row in enumerate(table, start=1) if any(cell.strip() for cell in row)]
+    filled = _filled(cleaned, mark)
     if not filled:
         raise Refusal("The file is empty.", remedy=f"Its first line names the columns: {', '.join(COLUMNS)}.")
-    columns = [cell.strip().lower() for cell in filled[0][1]]
-    missing = [c for c in MUST if c not in columns]
-    if missing:
-        raise Refusal(
-            f"The column{'s' if len(missing) > 1 else ''} {', '.join(missing)} cannot be found.",
-            where="line 1",
-            remedy=f"Name the columns {', '.join(COLUMNS)}; {', '.join(MUST)} must be there.",
-        )
-    strange = [c for c in columns if c and c not in COLUMNS]
-    if strange:
-        raise Refusal(
-            f"The column {strange[0]} is not known here.",
-            where="line 1",
-            remedy=f"Known are {', '.join(COLUMNS)}.",
-        )
+    columns, units = _columns(filled[0][1], unit)
     if len(filled) - 1 > MOST_ROWS:
         raise Refusal(
             f"The file has {len(filled) - 1} rows; up to {MOST_ROWS} are taken at once.",
@@ -78,20 +82,83 @@ def _rows(text: str) -> list[tuple[int, Cells]]:
         )
     if len(filled) == 1:
         raise Refusal("The file names its columns but holds no piece.", remedy="Add a row for each piece.")
-    return [(n, dict(zip(columns, (cell.strip() for cell in row), strict=False))) for n, row in filled[1:]]
+    rows = [
+        (n, {**dict.fromkeys(columns, ""), **dict(zip(columns, (c.strip() for c in row), strict=False))})
+        for n, row in filled[1:]
+    ]
+    return _Sheet(rows, units, comma=mark != ",")
 
 
-def _dimension(cells: Cells, column: str, unit: str) -> float:
+def _filled(text: str, mark: str) -> list[tuple[int, list[str]]]:
+    """The rows that hold something, each with the line it starts on."""
+    reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
+    filled, start = [], 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                filled.append((start, row))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        raise Refusal(
+            f"The file is torn: {error}.",
+            where=f"line {start}",
+            remedy="Look for a quotation mark that is not closed, or save it as CSV again.",
+        ) from error
+    return filled
+
+
+def _columns(names: Sequence[str], unit: str) -> tuple[list[str], dict[str, str]]:
+    columns, units = [], dict.fromkeys(SIZES, unit)
+    for name in names:
+        plain = " ".join(name.strip().lower().split())
+        with_unit = _HEADING.match(plain)
+        if with_unit and with_unit[2] in LENGTHS:
+            plain = with_unit[1]
+            units[plain] = with_unit[2]
+        columns.append(plain)
+    missing = [c for c in MUST if c not in columns]
+    if missing:
+        raise Refusal(
+            f"The column{'s' if len(missing) > 1 else ''} {', '.join(missing)} cannot be found.",
+            where="line 1",
+            remedy=f"Name the columns {', '.join(COLUMNS)}; {', '.join(MUST)} must be there.",
+        )
+    for n, column in enumerate(columns):
+        if column and (column not in COLUMNS or column in columns[:n]):
+            raise Refusal(
+                f"The column {column} {'stands there twice' if column in columns[:n] else 'is not known here'}.",
+                where="line 1",
+                remedy=f"Known are {', '.join(COLUMNS)}.",
+            )
+    return columns, units
+
+
+def _number_text(cells: dict[str, str], column: str, sheet: _Sheet) -> str:
     text = cells.get(column, "")
+    return text.replace(".", "").replace(",", ".") if sheet.comma and "," in text else text
+
+
+def _dimension(cells: dict[str, str], column: str, sheet: _Sheet) -> float:
+    text = _number_text(cells, column, sheet)
     if not text and column == "thickness":
         return 0.0
     try:
-        return read_length(text, unit)
+        return round(read_length(text, sheet.units[column]), 9)
     except Refusal as refusal:
         raise Refusal(refusal.what, where=column, remedy=refusal.remedy) from refusal
 
 
-def _flag(cells: Cells, column: str) -> bool:
+def _area(cells: dict[str, str], sheet: _Sheet) -> float:
+    text = _number_text(cells, "area", sheet)
+    if not text:
+        return 0.0
+    try:
+        return round(read_area(text, "m²"), 12)
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where="area", remedy=refusal.remedy) from refusal
+
+
+def _flag(cells: dict[str, str], column: str) -> bool:
     text = cells.get(column, "").lower()
     if text in YES:
         return True
@@ -100,9 +167,9 @@ def _flag(cells: Cells, column: str) -> bool:
     raise Refusal(f"“{text[:20]}” is neither yes nor no.", where=column, remedy="Write yes or no.")
 
 
-def _count(cells: Cells) -> int:
+def _count(cells: dict[str, str]) -> int:
     text = cells.get("count", "") or "1"
-    if not text.isdigit() or not 1 <= int(text) <= 500:
+    if not (text.isascii() and text.isdigit()) or not 1 <= int(text) <= 500:
         raise Refusal(
             f"“{text[:20]}” is not a count from 1 to 500.",
             where="count",
@@ -111,21 +178,22 @@ def _count(cells: Cells) -> int:
     return int(text)
 
 
-def _pieces(cells: Cells, unit: str) -> list[Piece]:
+def _pieces(cells: dict[str, str], sheet: _Sheet) -> list[Piece]:
     piece = make_piece(
         key=cells["key"],
         name=cells["name"],
         group=cells.get("group", ""),
         shape=cells["shape"],
-        length=_dimension(cells, "length", unit),
-        width=_dimension(cells, "width", unit),
-        thickness=_dimension(cells, "thickness", unit),
+        length=_dimension(cells, "length", sheet),
+        width=_dimension(cells, "width", sheet),
+        thickness=_dimension(cells, "thickness", sheet),
         material=cells.get("material", "") or "leather",
         condition=cells.get("condition", "") or "sound",
         sat_on=_flag(cells, "sat_on"),
         turned=_flag(cells, "turned"),
         strip=_flag(cells, "strip") if cells.get("strip", "") else None,
         notes=cells.get("notes", ""),
+        measured=_area(cells, sheet),
     )
     count = _count(cells)
     if count == 1:
@@ -133,40 +201,34 @@ def _pieces(cells: Cells, unit: str) -> list[Piece]:
     return [piece.marked(f"{piece.key}-{n}", f"{piece.name} {n}") for n in range(1, count + 1)]
 
 
-def _doubles(rows: list[tuple[int, Cells]], pieces: list[Piece]) -> list[Refusal]:
+def _doubles(
+    rows: Sequence[tuple[int, dict[str, str]]], found: Sequence[tuple[int, Piece]]
+) -> list[tuple[int, Refusal]]:
+    """A mark that stands in the file twice, or that a counted row makes once more."""
     seen: dict[str, int] = {}
-    faults = []
-    for line, cells in rows:
-        key = cells.get("key", "")
-        if key and key in seen:
-            faults.append(
-                Refusal(
-                    f"The mark {key} stands on line {seen[key]} too.",
-                    where=f"line {line}, column key",
-                    remedy="Give each its own mark.",
-                )
+    faults: dict[int, Refusal] = {}
+    written = [(line, cells["key"].strip()) for line, cells in rows if cells["key"].strip()]
+    for line, key in [*written, *((line, p.key) for line, p in found if (line, p.key) not in written)]:
+        first = seen.setdefault(key.casefold(), line)
+        if first != line and max(first, line) not in faults:
+            faults[max(first, line)] = Refusal(
+                f"The mark {key} stands on line {min(first, line)} too.",
+                where=f"line {max(first, line)}, column key",
+                remedy="Give each its own mark; counted rows get -1, -2 … added to theirs.",
             )
-        seen.setdefault(key, line)
-    if not faults and len({p.key for p in pieces}) != len(pieces):
-        faults.append(
-            Refusal(
-                "Two pieces end up with the same mark.",
-                where="column key",
-                remedy="Marks of counted rows get -1, -2 … added.",
-            )
-        )
-    return faults
+    return list(faults.items())
 
 
-def write_pieces(pieces: tuple[Piece, ...]) -> str:
-    """The pieces as a CSV text that `read_pieces` takes back unchanged (dimensions in mm)."""
+def write_pieces(pieces: Sequence[Piece]) -> str:
+    """The pieces as a CSV text that `read_pieces` takes back unchanged (dimensions in mm, measured areas in m²)."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
     for p in pieces:
-        sizes = [f"{1000 * v:.6g}" if v else "" for v in (p.length, p.width, p.thickness)]
+        sizes = [f"{1000 * v:.12g}" if v else "" for v in (p.length, p.width, p.thickness)]
         flags = ["yes" if f else "no" for f in (p.sat_on, p.turned, p.strip)]
+        area = f"{p.measured:.12g}" if p.measured else ""
         writer.writerow(
-            [p.key, p.name, p.group, p.shape, *sizes, p.material, p.condition, *flags, 1, p.notes]
+            [p.key, p.name, p.group, p.shape, *sizes, area, p.material, p.condition, *flags, 1, p.notes]
         )
     return out.getvalue()

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .shapes import SHAPES, Face, faces_of
+from .shapes import Face, faces_of
 
 
 class Material(StrEnum):
@@ -49,6 +49,8 @@ class Piece:
     strip: bool
     faces: tuple[Face, ...]
     notes: str = ""
+    measured: float = 0.0
+    """Coated area in m² taken off a template; 0 where it is worked out from the shape."""
 
     def __post_init__(self) -> None:
         if not self.key.strip() or len(self.key) > 40:
@@ -56,6 +58,10 @@ class Piece:
                 "A piece needs a short mark of its own.",
                 where="key",
                 remedy="Write one of up to 40 letters, such as LC3-back.",
+            )
+        if "/" in self.key:
+            raise Refusal(
+                "A mark holds no stroke (/).", where="key", remedy="Use a hyphen, such as LC3-back."
             )
         if not self.name.strip():
             raise Refusal(
@@ -109,8 +115,12 @@ def make_piece(
     turned: bool = False,
     strip: bool | None = None,
     notes: str = "",
+    measured: float = 0.0,
 ) -> Piece:
-    """A piece from what a survey says; `strip` left open follows the condition (overcoated pieces are stripped). Refuses bad values."""
+    """A piece from what a survey says; refuses bad values, naming the field.
+
+    `strip` left open follows the condition (overcoated pieces are stripped). `measured` m²: the whole coated area where it was taken off a template.
+    """
     shape = shape.strip().lower()
     try:
         made_of = Material(material.strip().lower())
@@ -128,9 +138,7 @@ def make_piece(
             where="condition",
             remedy=f"Use one of {', '.join(Condition)}.",
         ) from error
-    if shape in SHAPES and "thickness" not in SHAPES[shape].needs:
-        thickness = thickness or 0.0
-    faces = faces_of(shape, length, width, thickness, sat_on=sat_on, turned=turned)
+    faces = faces_of(shape, length, width, thickness, sat_on=sat_on, turned=turned, measured=measured)
     strips = state is Condition.OVERCOATED if strip is None else strip
     return Piece(
         key.strip(),
@@ -146,5 +154,6 @@ def make_piece(
         turned,
         strips,
         faces,
-        notes,
+        notes.strip(),
+        measured,
     )

@@ -11,6 +11,8 @@ from enum import StrEnum
 from hidewright.refusals import Refusal
 from hidewright.survey import Face, Piece
 
+from .build import ml_per_m2
+
 
 class Stage(StrEnum):
     """What a coat is."""
@@ -26,8 +28,9 @@ class Assumptions:
 
     `colour_coats`, `clear_coats` sprayed; `colour_um`, `clear_um`, `wiped_um` dry µm a coat; `solids_colour`, `solids_clear` volume solids of what is
     sprayed; `transfer` share of the spray that lands on the face, `wiped_transfer` of the wiped coat; spreads are relative sd: `area_sd` shared by all pieces
-    (one tape, one hand), `build_sd`, `transfer_sd`, `piece_sd` of one piece against the others; `cup_loss` mL left in gun, strainer and cup each session,
-    `session_area` m² coated a session; `keep_back` mL of colour kept for touching up. `strip_ml`, `clean_ml` mL/m² of stripper and cleaner.
+    of a job (one tape, one hand), `build_sd` and `transfer_sd` of the shop against the starting values, `piece_sd` of one piece against the others;
+    `cup_loss` mL left in gun, strainer and cup each session, `session_area` m² coated a session; `keep_back` mL of colour kept for touching up.
+    `strip_ml`, `clean_ml`, `wipe_ml` mL/m² of stripper, cleaner and wipe-down solvent; `prime_ml` mL/m² of primer on what is not leather.
     """
 
     colour_coats: int = 2
@@ -49,19 +52,53 @@ class Assumptions:
     keep_back: float = 120.0
     strip_ml: float = 220.0
     clean_ml: float = 60.0
+    wipe_ml: float = 30.0
+    prime_ml: float = 0.0
 
     def __post_init__(self) -> None:
-        for name, low, high in (
-            ("colour_coats", 0, 12), ("clear_coats", 0, 8), ("colour_um", 0.5, 200), ("clear_um", 0.5, 200), ("wiped_um", 0.5, 200),
-            ("solids_colour", 0.02, 1), ("solids_clear", 0.02, 1), ("transfer", 0.05, 1), ("wiped_transfer", 0.05, 1), ("area_sd", 0, 1),
-            ("build_sd", 0, 1), ("transfer_sd", 0, 1), ("piece_sd", 0, 1), ("cup_loss", 0, 2000), ("session_area", 0.1, 1000),
-            ("keep_back", 0, 100000), ("strip_ml", 0, 5000), ("clean_ml", 0, 5000),
-        ):  # fmt: skip
+        for name, (low, high) in LIMITS.items():
             value = getattr(self, name)
             if not low <= value <= high:
                 raise Refusal(
                     f"{value:g} is out of range.", where=name, remedy=f"It lies from {low:g} to {high:g}."
                 )
+
+    def solids(self, stage: Stage) -> float:
+        """Volume solids of what is applied in `stage`."""
+        return self.solids_clear if stage is Stage.CLEAR else self.solids_colour
+
+    def lands(self, stage: Stage) -> float:
+        """Share that lands on the face in `stage`."""
+        return self.wiped_transfer if stage is Stage.WIPED else self.transfer
+
+    def sessions(self, area: float) -> int:
+        """Spray sessions for so many m²: at least one."""
+        return max(1, -int(-area // self.session_area))
+
+
+LIMITS = {
+    "colour_coats": (0, 12),
+    "clear_coats": (0, 8),
+    "colour_um": (0.5, 200),
+    "clear_um": (0.5, 200),
+    "wiped_um": (0.5, 200),
+    "solids_colour": (0.02, 1),
+    "solids_clear": (0.02, 1),
+    "transfer": (0.05, 1),
+    "wiped_transfer": (0.05, 1),
+    "area_sd": (0, 1),
+    "build_sd": (0, 1),
+    "transfer_sd": (0, 1),
+    "piece_sd": (0, 1),
+    "cup_loss": (0, 2000),
+    "session_area": (0.1, 1000),
+    "keep_back": (0, 100000),
+    "strip_ml": (0, 5000),
+    "clean_ml": (0, 5000),
+    "wipe_ml": (0, 5000),
+    "prime_ml": (0, 5000),
+}
+"""Lowest and highest value of each figure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +111,14 @@ class Coat:
     times: int
     microns: float
 
+    def millilitres(self, assumed: Assumptions) -> float:
+        """mL of mix that all its passes take, losses on the way to the face included."""
+        wet = ml_per_m2(self.microns, assumed.solids(self.stage), assumed.lands(self.stage))
+        return self.face.area * self.times * wet
+
 
 def coats_of(piece: Piece, assumed: Assumptions) -> Iterator[Coat]:
-    """The coats of a piece, in the order they go on. Metal gets no colour wiped in."""
+    """The coats of a piece, in the order they go on: wiped in where people sit, sprayed colour, clear."""
     for face in piece.faces:
         if assumed.wiped and face.sat_on:
             yield Coat(piece.key, face, Stage.WIPED, 1, assumed.wiped_um)
@@ -84,8 +126,3 @@ def coats_of(piece: Piece, assumed: Assumptions) -> Iterator[Coat]:
             yield Coat(piece.key, face, Stage.COLOUR, assumed.colour_coats, assumed.colour_um)
         if assumed.clear_coats:
             yield Coat(piece.key, face, Stage.CLEAR, assumed.clear_coats, assumed.clear_um)
-
-
-def wet_ml_per_m2(microns: float, solids: float, transfer: float) -> float:
-    """mL of mix for 1 m² of a dry film: DFT/(VS·TE), one litre a µm thick covering 1000 m² (arithmetic; ASTM/ISO coverage forms)."""
-    return microns / (solids * transfer)

@@ -1,0 +1,137 @@
+"""Products from a CSV file and back.
+
+The columns are the fields of `Product`; key, name and role must be there, the rest may be. Units may stand in a cell: "1 US gal" or "5 L" for a pack,
+"8 h" for a pot life, "25 %" for a share.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from hidewright.colour.readings import Row, read_rows
+from hidewright.refusals import Refusal, Refusals
+from hidewright.units import read_duration, read_number, read_volume
+
+from .products import Product, Role
+
+MUST = ("key", "name", "role")
+
+
+def _share(text: str) -> float:
+    return read_number(text.removesuffix("%")) / 100 if text.endswith("%") else read_number(text)
+
+
+def _plain(text: str) -> float:
+    sign, digits = (-1, text[1:]) if text[:1] in "-−" else (1, text)
+    return sign * read_number(digits.removesuffix("%"))
+
+
+def _pack(text: str) -> float:
+    return read_volume(text.lower().replace("us gal", "gal"), "ml")
+
+
+def _minutes(text: str) -> float:
+    return read_duration(text, "min") / 60
+
+
+def _days(text: str) -> float:
+    return read_duration(text, "d") / 86400
+
+
+READERS: Mapping[str, Callable[[str], float]] = {
+    "density": _plain,
+    "solids": _share,
+    "pack": _pack,
+    "ratio": _share,
+    "pot_life": _minutes,
+    "touch_dry": _minutes,
+    "cure": _minutes,
+    "lel": _plain,
+    "flash": _plain,
+    "limit_ppm": _plain,
+    "voc": _plain,
+    "molar_mass": _plain,
+    "shelf": _days,
+}
+"""How each figure is read; an empty cell leaves it as `Product` has it."""
+
+COLUMNS = (*MUST, "price", *READERS, "notes")
+
+
+def read_figure(name: str, text: str) -> float:
+    """A figure of a product as people write it; refuses with `where` naming it."""
+    try:
+        return READERS[name](text.strip())
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where=name, remedy=refusal.remedy) from refusal
+
+
+def read_price(text: str) -> Decimal:
+    """Money from "118", "118,00" or "1,250.00"; a currency sign is left out."""
+    plain = text.strip().lstrip("$€£ ").replace(" ", "")
+    if "," in plain and "." in plain:
+        plain = plain.replace(",", "")
+    try:
+        return Decimal(plain.replace(",", ".") or "0")
+    except InvalidOperation as error:
+        raise Refusal(f"“{text[:20]}” is no price.", where="price", remedy="Write it like 118.00.") from error
+
+
+def _product(row: Row) -> Product:
+    cells = row.cells
+    role = cells.get("role", "").lower()
+    if role not in set(Role):
+        raise Refusal(
+            f"The role “{role}” is not known.", where="role", remedy=f"Use one of {', '.join(Role)}."
+        )
+    facts: dict[str, Any] = {
+        name: read_figure(name, cells[name]) for name in READERS if cells.get(name, "").strip()
+    }
+    price = read_price(cells.get("price", ""))
+    return Product(
+        cells["key"], cells["name"], Role(role), price=price, notes=cells.get("notes", ""), **facts
+    )
+
+
+def read_products(text: str) -> Mapping[str, Product]:
+    """Products by key from a CSV text; raises `Refusals` by line and column."""
+    columns, rows = read_rows(text)
+    missing = [name for name in MUST if name not in columns]
+    strange = [name for name in columns if name and name not in COLUMNS]
+    if missing or strange:
+        what = (
+            f"The column {missing[0]} must be there." if missing else f"The column {strange[0]} is not known."
+        )
+        raise Refusal(what, where="line 1", remedy=f"Known are {', '.join(COLUMNS)}.")
+    faults: list[Refusal] = []
+    found: dict[str, Product] = {}
+    for row in rows:
+        try:
+            product = _product(row)
+            if product.key in found:
+                raise Refusal(
+                    f"The key {product.key} stands there twice.",
+                    where="key",
+                    remedy="Give each product its own.",
+                )
+            found[product.key] = product
+        except Refusal as refusal:
+            column = f", column {refusal.where}" if refusal.where else ""
+            faults.append(Refusal(refusal.what, where=f"line {row.line}{column}", remedy=refusal.remedy))
+    if faults:
+        raise Refusals(faults)
+    return found
+
+
+def write_products(products: Iterable[Product]) -> str:
+    """The products as a CSV text that `read_products` takes back unchanged."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for p in products:
+        figures = [getattr(p, name) for name in READERS]
+        shown = ["" if figure is None else f"{figure:.12g}" for figure in figures]
+        writer.writerow([p.key, p.name, p.role, p.price, *shown, p.notes])
+    return out.getvalue()

@@ -1,0 +1,63 @@
+"""Units: read as people write them, shown in the shop's own."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hidewright import units
+from hidewright.refusals import Refusal
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [
+        ("3/8 in", 0.0254 * 3 / 8),
+        ("2' 6\"", 0.762),
+        ("2′ 6″", 0.762),
+        ("5'6 1/2\"", 66.5 * 0.0254),
+        ("1 1/2 in", 0.0381),
+        ("20 cm", 0.2),
+        ("0,5 m", 0.5),
+        ("450", 0.45),
+    ],
+)
+def test_lengths_as_people_write_them(text: str, metres: float) -> None:
+    assert units.read_length(text, "mm") == pytest.approx(metres, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "millilitres"),
+    [
+        ("12 fl oz", 12 * 29.5735295625),
+        ("12 imp fl oz", 12 * 28.4130625),
+        ("4 x 250 mL", 1000),
+        ("1.5 qt", 1.5 * 946.352946),
+        ("1 gal", 3785.411784),
+        ("1,250 mL", 1250),
+    ],
+)
+def test_volumes_keep_us_and_imperial_apart(text: str, millilitres: float) -> None:
+    assert units.read_volume(text) == pytest.approx(millilitres, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["", "cm", "-3 cm", "3 furlongs", "1/0 in", "nan m", "1e400 m", "12 oz of"])
+def test_what_cannot_be_read_is_refused_with_what_to_do(text: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        units.read_length(text)
+    assert refused.value.remedy
+
+
+def test_an_ounce_without_fl_is_no_volume() -> None:
+    with pytest.raises(Refusal):
+        units.read_volume("5 oz")
+
+
+@given(st.floats(0.01, 19.0))
+def test_lengths_shown_in_inches_read_back_within_a_thirty_second(metres: float) -> None:
+    shown = units.show_length(metres, "us")
+    assert units.read_length(shown) == pytest.approx(metres, abs=0.0254 / 32 + 1e-9)
+
+
+@given(st.floats(1.0, 50000.0), st.sampled_from(["metric", "us"]))
+def test_volumes_shown_read_back_within_half_a_percent(millilitres: float, how: str) -> None:
+    assert units.read_volume(units.show_volume(millilitres, how)) == pytest.approx(millilitres, rel=0.0051)
