@@ -1,295 +1,257 @@
-"""The ledger: an append-only list of entries from which the contents of every vessel follow.
+"""The ledger of the bench: every pour, split, boxing, crosslinking, use and discard, only ever added to.
 
-Volumes are whole µL inside, so that nothing is lost to rounding: what leaves one vessel enters another, to the last µL. A mistake is not erased but met by a
-counter-entry that does the opposite. Crosslinked colour begins to set: it may be used or discarded but never returns to a jar.
+Double entry: an entry is a list of moves, each taking whole µL of one component (of one lot) from one place to another. The places are the
+vessels and three outer ones: stock, sprayed and waste. So nothing can be lost or invented: what left one place stands in another. What is in
+a vessel is only ever worked out from the moves. A mistake is put right by a counter-entry that moves the same amounts back.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from enum import StrEnum
+from itertools import pairwise
 
 from hidewright.refusals import Refusal
 
-UL = 1000
-"""µL in a mL."""
+STOCK = "stock"
+SPRAYED = "sprayed"
+WASTE = "waste"
+OUTER = frozenset({STOCK, SPRAYED, WASTE})
 
-
-class Act(StrEnum):
-    """What an entry tells."""
-
-    POUR = "pour"
-    MOVE = "move"
-    CROSSLINK = "crosslink"
-    USE = "use"
-    DISCARD = "discard"
-    COUNTER = "counter-entry"
+Content = tuple[str, str]
+"""A component's key and its lot (empty: lot not noted)."""
 
 
 class VesselKind(StrEnum):
-    """What a vessel is: a cup to mix in, a portion for the gun, a jar to keep."""
+    """What a vessel is for."""
 
     CUP = "cup"
     PORTION = "portion"
     JAR = "jar"
 
 
+class Act(StrEnum):
+    """What an entry tells."""
+
+    POUR = "pour"
+    SPLIT = "split"
+    BOX = "box"
+    CROSSLINK = "crosslink"
+    USE = "use"
+    DISCARD = "discard"
+    TO_JAR = "to jar"
+    COUNTER = "counter"
+
+
 @dataclass(frozen=True, slots=True)
 class Vessel:
-    """A vessel: `capacity` in mL."""
+    """A cup, a gun load or a jar: `capacity` in µL, `tare` (empty mass) in g."""
 
     key: str
     name: str
     kind: VesselKind
-    capacity: float
+    capacity: int
+    tare: float = 0.0
 
     def __post_init__(self) -> None:
-        if not 1 <= self.capacity <= 1e6:
+        if not self.key or self.key in OUTER:
+            raise Refusal(f"“{self.key}” cannot name a vessel.", where="vessel")
+        if not 0 < self.capacity <= 10**9:
             raise Refusal(
-                f"A vessel of {self.capacity:g} mL cannot be.",
-                where=self.name,
-                remedy="It holds 1 mL to 1000 L.",
+                "A vessel holds more than nothing and at most 1000 L.",
+                where=self.name or self.key,
+                remedy="Write the volume up to the brim line.",
             )
+        if not 0 <= self.tare < 1e6:
+            raise Refusal("The empty vessel's mass is not below nothing.", where=self.name or self.key)
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """`amount` µL of one component's lot from `source` to `target`."""
+
+    source: str
+    target: str
+    component: str
+    amount: int
+    lot: str = ""
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.amount, int) or self.amount <= 0:
+            raise Refusal(
+                "Nothing would be moved.", where=self.component, remedy="Write a volume above nothing."
+            )
+        if self.source == self.target:
+            raise Refusal("A thing cannot be poured from a vessel into itself.", where=self.source)
+        if not self.component:
+            raise Refusal("The pour does not say of what.", where="component")
+
+    def reversed(self) -> "Move":
+        """The same amount back."""
+        return replace(self, source=self.target, target=self.source)
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry, numbered in order.
-
-    `vessel` the vessel it is about; `part` what was poured (pigment, base or linker key) for a pour or crosslinking; `microlitres` how much; `to` the vessel that a move
-    pours into; `counters` the number of the entry that a counter-entry meets; `lot` where it came from; `grams` as weighed, if it was.
-    """
+    """One line of the ledger; `counters` is the number of the entry that a counter-entry takes back."""
 
     number: int
     act: Act
-    vessel: str
-    microlitres: int = 0
-    part: str = ""
-    to: str = ""
-    counters: int = 0
-    lot: str = ""
-    grams: float | None = None
+    moves: tuple[Move, ...]
+    counters: int | None = None
+    at: datetime | None = None
+    note: str = ""
 
     def __post_init__(self) -> None:
-        if self.act is not Act.COUNTER and self.microlitres <= 0:
-            raise Refusal("Nothing was poured.", where="amount", remedy="Enter more than nothing.")
-        if self.microlitres > 10**9:
-            raise Refusal("That is more than a cubic metre.", where="amount", remedy="Check the unit.")
+        if self.number < 1:
+            raise Refusal("Entries are numbered from 1.", where="number")
+        if not self.moves:
+            raise Refusal("Nothing would be moved.", where=self.act.value)
+        if (self.act is Act.COUNTER) != (self.counters is not None):
+            raise Refusal("A counter-entry names the entry that it takes back.", where="counters")
 
-
-def microlitres(millilitres: float) -> int:
-    """Whole µL of an amount in mL."""
-    return round(millilitres * UL)
-
-
-@dataclass(slots=True)
-class _State:
-    """What is in one vessel: µL by part, and whether it was crosslinked."""
-
-    parts: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    linked: bool = False
-
-    @property
-    def total(self) -> int:
-        return sum(self.parts.values())
+    def vessels(self) -> frozenset[str]:
+        """The vessels that it touches."""
+        return frozenset(p for m in self.moves for p in (m.source, m.target)) - OUTER
 
 
 @dataclass(frozen=True, slots=True)
-class Contents:
-    """What is in a vessel: `parts` mL by key, whether it is `linked` (crosslinked)."""
+class _Levels:
+    """What follows from the entries so far: µL by place and content, and the crosslinking that started each vessel's pot life."""
 
-    parts: Mapping[str, float]
-    linked: bool
+    held: Mapping[str, Mapping[Content, int]]
+    began: Mapping[str, Entry]
 
-    @property
-    def total(self) -> float:
-        """mL in all."""
-        return sum(self.parts.values())
+    def after(self, entry: Entry, crosslinkers: frozenset[str], *, stands: bool = True) -> "_Levels":
+        """The levels after one more entry; an entry that does not stand (taken back, or a counter-entry) starts no pot life."""
+        held = dict(self.held)
+        for place in {p for m in entry.moves for p in (m.source, m.target)}:
+            held[place] = _moved(held.get(place, {}), entry.moves, place)
+        began = _spread(entry, crosslinkers, self.began) if stands else dict(self.began)
+        for place in entry.vessels():
+            if not held[place]:
+                began.pop(place, None)
+        return _Levels(held, began)
 
 
-Moved = dict[str, int]
+def _moved(held: Mapping[Content, int], moves: Iterable[Move], place: str) -> dict[Content, int]:
+    found = dict(held)
+    for move in moves:
+        key = (move.component, move.lot)
+        if move.target == place:
+            found[key] = found.get(key, 0) + move.amount
+        if move.source == place:
+            found[key] = found.get(key, 0) - move.amount
+    return {key: amount for key, amount in found.items() if amount}
 
 
+def _spread(entry: Entry, crosslinkers: frozenset[str], before: Mapping[str, Entry]) -> dict[str, Entry]:
+    """Where the entry carries crosslinked colour to; of two crosslinkings that meet, the older counts."""
+    began = dict(before)
+    for move in entry.moves:
+        start = before.get(move.source) or (entry if move.component in crosslinkers else None)
+        if start is None or move.target in OUTER:
+            continue
+        held = began.get(move.target)
+        if held is None or start.number < held.number:
+            began[move.target] = start
+    return began
+
+
+@dataclass(frozen=True, slots=True)
 class Ledger:
-    """The entries so far and what follows from them; `append` refuses what cannot have happened."""
+    """Vessels and entries in order; `crosslinkers` are the keys of components that start a pot life.
 
-    def __init__(self, vessels: Iterable[Vessel], entries: Sequence[Entry] = ()) -> None:
-        self.vessels = {v.key: v for v in vessels}
-        self.entries: list[Entry] = []
-        self._states: dict[str, _State] = {key: _State() for key in self.vessels}
-        self._moved: dict[int, Moved] = {}
-        self._poured: Moved = defaultdict(int)
-        self._gone: Moved = defaultdict(int)
-        self._countered: set[int] = set()
-        for entry in entries:
-            self.append(entry)
+    A ledger may be a part of the shop's (all entries that touch the vessels named): contents depend on nothing else. `levels` follows
+    from the entries; it is carried along so that a long day does not slow down, and is never given by hand.
+    """
 
-    def contents(self, vessel: str) -> Contents:
-        """What is in a vessel now."""
-        state = self._states[vessel]
-        return Contents({k: v / UL for k, v in state.parts.items() if v}, state.linked)
+    vessels: Mapping[str, Vessel]
+    entries: tuple[Entry, ...] = ()
+    crosslinkers: frozenset[str] = frozenset()
+    levels: _Levels = field(default=None, repr=False, compare=False)  # type: ignore[assignment]
 
-    def balance(self) -> dict[str, tuple[int, int, int]]:
-        """By part, in µL: poured in, still in vessels, gone (used or discarded); the first is always the sum of the others."""
-        inside: Moved = defaultdict(int)
-        for state in self._states.values():
-            for key, amount in state.parts.items():
-                inside[key] += amount
-        keys = {*self._poured, *inside, *self._gone}
-        return {key: (self._poured[key], inside[key], self._gone[key]) for key in keys}
+    def __post_init__(self) -> None:
+        if self.levels is None:
+            numbers = [entry.number for entry in self.entries]
+            if any(later <= earlier for earlier, later in pairwise(numbers)):
+                raise Refusal("Entries of a ledger stand in the order of their numbers.", where="ledger")
+            object.__setattr__(self, "levels", self._replayed())
 
-    def append(self, entry: Entry) -> None:
-        """Add an entry, or refuse it and change nothing."""
-        if entry.number != len(self.entries) + 1:
-            raise Refusal(
-                f"Entry {entry.number} does not follow entry {len(self.entries)}.",
-                where="ledger",
-                remedy="Somebody else poured meanwhile: load the page again.",
-            )
-        if entry.vessel not in self.vessels:
-            raise Refusal("This vessel is not there.", where="vessel")
-        {
-            Act.POUR: self._pour, Act.CROSSLINK: self._crosslink, Act.MOVE: self._move, Act.USE: self._leave, Act.DISCARD: self._leave, Act.COUNTER: self._counter,
-        }[entry.act](entry)  # fmt: skip
-        self.entries.append(entry)
-
-    def _room(self, vessel: str, more: int) -> None:
-        inside = self._states[vessel].total
-        capacity = microlitres(self.vessels[vessel].capacity)
-        if inside + more > capacity:
-            over = (inside + more - capacity) / UL
-            raise Refusal(
-                f"{self.vessels[vessel].name} holds {capacity / UL:g} mL; this would be {over:.1f} mL too much.",
-                where="amount",
-                remedy="Use a larger vessel, or pour part of it into another one first.",
-            )
-
-    def _pour(self, entry: Entry) -> None:
-        if not entry.part:
-            raise Refusal("It is not said what was poured.", where="part")
-        if self._states[entry.vessel].linked:
-            raise Refusal(
-                "This vessel is crosslinked: it sets, and nothing more is mixed into it.",
-                where="vessel",
-                remedy="Start another one.",
-            )
-        self._room(entry.vessel, entry.microlitres)
-        self._states[entry.vessel].parts[entry.part] += entry.microlitres
-        self._poured[entry.part] += entry.microlitres
-
-    def _crosslink(self, entry: Entry) -> None:
-        vessel = self.vessels[entry.vessel]
-        if vessel.kind is VesselKind.JAR:
-            raise Refusal(
-                "A jar is for keeping; crosslinked colour sets in it.",
-                where="vessel",
-                remedy="Pour what this session sprays into a portion first.",
-            )
-        if not self._states[entry.vessel].total:
-            raise Refusal("There is nothing in it to crosslink.", where="vessel")
-        self._room(entry.vessel, entry.microlitres)
-        self._states[entry.vessel].parts[entry.part] += entry.microlitres
-        self._states[entry.vessel].linked = True
-        self._poured[entry.part] += entry.microlitres
-
-    def _move(self, entry: Entry) -> None:
-        if entry.to not in self.vessels or entry.to == entry.vessel:
-            raise Refusal("It is not said into which other vessel.", where="to")
-        source, goal = self._states[entry.vessel], self._states[entry.to]
-        if source.linked and self.vessels[entry.to].kind is VesselKind.JAR:
-            raise Refusal(
-                "Crosslinked colour cannot go back to a jar: it sets there and spoils the rest.",
-                where="to",
-                remedy="Use it within its pot life, or discard it.",
-            )
-        if source.linked and goal.total and not goal.linked:
-            raise Refusal(
-                "Crosslinked colour would start the other vessel setting.",
-                where="to",
-                remedy="Use an empty portion.",
-            )
-        self._room(entry.to, entry.microlitres)
-        moved = self._draw(entry.vessel, entry.microlitres)
-        for key, amount in moved.items():
-            goal.parts[key] += amount
-        goal.linked = goal.linked or source.linked
-        self._moved[entry.number] = moved
-
-    def _leave(self, entry: Entry) -> None:
-        moved = self._draw(entry.vessel, entry.microlitres)
-        for key, amount in moved.items():
-            self._gone[key] += amount
-        self._moved[entry.number] = moved
-
-    def _draw(self, vessel: str, amount: int) -> Moved:
-        """Take `amount` µL out of a well-stirred vessel: each part in proportion, whole µL, the sum exact."""
-        state = self._states[vessel]
-        total = state.total
-        if amount > total:
-            raise Refusal(
-                f"There are only {total / UL:.2f} mL in {self.vessels[vessel].name}.",
-                where="amount",
-                remedy="Enter what was really there.",
-            )
-        keys = sorted(k for k, v in state.parts.items() if v)
-        shares = {key: state.parts[key] * amount // total for key in keys}
-        rest = amount - sum(shares.values())
-        for key in sorted(keys, key=lambda k: (-(state.parts[k] * amount % total), k))[:rest]:
-            shares[key] += 1
-        for key, value in shares.items():
-            state.parts[key] -= value
-        if not state.total:
-            state.linked = False
-        return {key: value for key, value in shares.items() if value}
-
-    def _counter(self, entry: Entry) -> None:
-        if not 1 <= entry.counters <= len(self.entries):
-            raise Refusal("There is no such entry to counter.", where="counters")
-        if entry.counters in self._countered:
-            raise Refusal("That entry was countered already.", where="counters")
-        old = self.entries[entry.counters - 1]
-        if old.act is Act.COUNTER or old.vessel != entry.vessel:
-            raise Refusal(
-                "A counter-entry cannot be countered; enter what was poured again.", where="counters"
-            )
-        if old.act in (Act.POUR, Act.CROSSLINK):
-            self._unpour(old)
-        else:
-            self._unmove(old)
-        self._countered.add(entry.counters)
-
-    def _unpour(self, old: Entry) -> None:
-        state = self._states[old.vessel]
-        if state.parts[old.part] < old.microlitres:
-            raise Refusal(
-                "Some of it has left the vessel since.",
-                where="counters",
-                remedy="Counter what came after first, the last one first.",
-            )
-        if old.act is Act.POUR and state.linked:
-            raise Refusal(
-                "It was crosslinked since.", where="counters", remedy="Counter the crosslinking first."
-            )
-        state.parts[old.part] -= old.microlitres
-        self._poured[old.part] -= old.microlitres
-        if old.act is Act.CROSSLINK:
-            state.linked = False
-
-    def _unmove(self, old: Entry) -> None:
-        moved = self._moved[old.number]
-        goal = self._states[old.to].parts if old.act is Act.MOVE else self._gone
-        if any(goal[key] < amount for key, amount in moved.items()):
-            raise Refusal(
-                "Some of it has gone on since.",
-                where="counters",
-                remedy="Counter what came after first, the last one first.",
-            )
-        self._room(old.vessel, sum(moved.values()))
-        for key, amount in moved.items():
-            goal[key] -= amount
-            self._states[old.vessel].parts[key] += amount
+    def _replayed(self) -> _Levels:
+        gone = self.countered()
+        levels = _Levels({}, {})
+        for entry in self.entries:
+            stands = entry.act is not Act.COUNTER and entry.number not in gone
+            levels = levels.after(entry, self.crosslinkers, stands=stands)
+        return levels
 
     @property
+    def next_number(self) -> int:
+        """The number of the next entry."""
+        return self.entries[-1].number + 1 if self.entries else 1
+
+    def vessel(self, key: str) -> Vessel:
+        """The vessel of that key; refuses an unknown one."""
+        if key not in self.vessels:
+            raise Refusal(f"There is no vessel “{key}” here.", where="vessel", remedy="Reload the page.")
+        return self.vessels[key]
+
+    def entry(self, number: int) -> Entry:
+        """The entry of that number; refuses an unknown one."""
+        for entry in reversed(self.entries):
+            if entry.number == number:
+                return entry
+        raise Refusal(f"There is no entry {number} here.", where="entry", remedy="Reload the page.")
+
+    def with_vessels(self, vessels: Iterable[Vessel]) -> "Ledger":
+        """The same ledger with more vessels."""
+        return replace(self, vessels={**self.vessels, **{v.key: v for v in vessels}})
+
+    def added(self, entry: Entry) -> "Ledger":
+        """The ledger with `entry` at its end. The functions of `acts` make entries that keep the bench's rules."""
+        if self.entries and entry.number <= self.entries[-1].number:
+            raise Refusal("Entries of a ledger stand in the order of their numbers.", where="ledger")
+        entries = (*self.entries, entry)
+        if entry.act is Act.COUNTER:
+            return Ledger(self.vessels, entries, self.crosslinkers)
+        return replace(self, entries=entries, levels=self.levels.after(entry, self.crosslinkers))
+
     def countered(self) -> frozenset[int]:
-        """Numbers of the entries that counter-entries have met."""
-        return frozenset(self._countered)
+        """Numbers of the entries that were taken back."""
+        return frozenset(e.counters for e in self.entries if e.counters is not None)
+
+    def standing(self) -> tuple[Entry, ...]:
+        """The entries that hold: neither taken back nor counter-entries."""
+        gone = self.countered()
+        return tuple(e for e in self.entries if e.number not in gone and e.act is not Act.COUNTER)
+
+
+def contents(ledger: Ledger, place: str) -> dict[Content, int]:
+    """What is in a vessel (or went out to an outer place), in µL by component and lot, in the order first poured.
+
+    Only amounts other than nothing are listed; at `STOCK` amounts are what came back less what was taken, so below nothing.
+    """
+    return dict(ledger.levels.held.get(place, {}))
+
+
+def by_component(ledger: Ledger, place: str) -> dict[str, int]:
+    """What is in a vessel, in µL by component, its lots together."""
+    found: dict[str, int] = {}
+    for (component, _), amount in contents(ledger, place).items():
+        found[component] = found.get(component, 0) + amount
+    return found
+
+
+def volume(ledger: Ledger, place: str) -> int:
+    """How much is in a vessel, µL."""
+    return sum(ledger.levels.held.get(place, {}).values())
+
+
+def crosslinked_since(ledger: Ledger, vessel: str) -> Entry | None:
+    """The crosslinking that started the pot life of what is in the vessel now; None if it was not crosslinked.
+
+    Followed through the moves, not through the amounts: a drop out of a crosslinked cup is crosslinked even when it is too small to hold
+    a whole µL of crosslinker. Emptying a vessel ends it. Of two crosslinked lots poured together, the older one counts.
+    """
+    return ledger.levels.began.get(vessel)

@@ -1,0 +1,119 @@
+"""What is still needed: the recipe scaled to the aim, less what is in the cup; an overshoot is taken as it is."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import ceil
+
+from hidewright.refusals import Refusal
+
+from .amounts import millilitres
+from .recipe import MixRecipe
+
+
+@dataclass(frozen=True, slots=True)
+class PartNeed:
+    """One part: `have` in the cup, `want` in the finished cup, `need` still to pour, all µL; `density` g/mL."""
+
+    key: str
+    name: str
+    have: int
+    want: int
+    density: float
+
+    @property
+    def need(self) -> int:
+        """Still to pour, µL."""
+        return max(0, self.want - self.have)
+
+    @property
+    def done(self) -> bool:
+        """Nothing more of it is wanted."""
+        return self.need == 0
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """What is still to pour, part by part; `total` is the finished cup and `aim` what was first wanted (µL).
+
+    `over` is the part that was poured over (None: none); then `total` exceeds `aim` by `grown`. `foreign` µL in the cup are of things
+    that are not in the recipe: they shift the colour, and no pour of the recipe puts that right.
+    """
+
+    parts: tuple[PartNeed, ...]
+    aim: int
+    total: int
+    over: str | None = None
+    foreign: int = 0
+
+    @property
+    def grown(self) -> int:
+        """µL by which the overshoot makes the batch bigger than the aim."""
+        return max(0, self.total - self.aim)
+
+    @property
+    def left(self) -> int:
+        """Still to pour in all, µL."""
+        return sum(part.need for part in self.parts)
+
+    @property
+    def next_part(self) -> PartNeed | None:
+        """The next part to pour; None when the cup is made."""
+        return next((part for part in self.parts if part.need), None)
+
+
+def still_needed(
+    recipe: MixRecipe, aim: int, have: Mapping[str, int], *, capacity: int | None = None, slack: int = 0
+) -> Needed:
+    """Solve what is still to pour so that the cup ends in the recipe's proportion.
+
+    `aim` and `have` in µL; `capacity` of the vessel (None: not checked). A part poured over by more than `slack` µL (what the balance or
+    a drop cannot tell) makes the batch grow: total = max(aim, have_i / share_i). Refuses when the vessel cannot hold that, saying by
+    how much and what to do.
+    """
+    if aim <= 0:
+        raise Refusal("The cup must hold something.", where="volume", remedy="Write how much to mix.")
+    shares = recipe.fractions()
+    foreign = sum(amount for key, amount in have.items() if key not in shares)
+    over, total = None, aim
+    for key, share in shares.items():
+        held = have.get(key, 0)
+        if held <= share * aim + max(slack, 1):
+            continue
+        grown = ceil(held / share)
+        if grown > total:
+            over, total = key, grown
+    wanted = recipe.amounts(total)
+    parts = tuple(
+        _part_need(part.key, part.name, have.get(part.key, 0), wanted[part.key], part.density, slack)
+        for part in recipe.parts
+    )
+    found = Needed(parts, aim, total, over, foreign)
+    if capacity is not None:
+        _need_capacity(recipe, found, capacity)
+    return found
+
+
+def _part_need(key: str, name: str, have: int, want: int, density: float, slack: int) -> PartNeed:
+    """A shortfall that nobody can weigh is none."""
+    return PartNeed(key, name, have, have if 0 < want - have <= slack else want, density)
+
+
+def _need_capacity(recipe: MixRecipe, found: Needed, capacity: int) -> None:
+    too_much = found.total + found.foreign - capacity
+    if too_much <= 0:
+        return
+    size = millilitres(found.total + found.foreign)
+    if found.over is None:
+        raise Refusal(
+            f"{size:,.1f} mL do not go into this vessel: {millilitres(too_much):,.1f} mL too many.",
+            where="volume",
+            remedy="Take a bigger vessel or mix less.",
+        )
+    name = recipe.part(found.over).name
+    excess = next(p.have for p in found.parts if p.key == found.over) - recipe.amounts(found.aim)[found.over]
+    raise Refusal(
+        f"Too much {name} by {millilitres(excess):,.2f} mL: in proportion the cup would come to {size:,.1f} mL, "
+        f"{millilitres(too_much):,.1f} mL more than the vessel holds.",
+        where="volume",
+        remedy=f"Go on in a vessel of at least {size:,.0f} mL. If it was only logged too big, take that pour back and log it right.",
+    )
