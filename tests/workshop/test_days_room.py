@@ -3,8 +3,12 @@
 from datetime import date, time
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from hidewright import demo
+from hidewright.planning.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.problem import Kind
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather.room import (
@@ -21,6 +25,7 @@ from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import room as steps
 from hidewright.workshop.steps.shop import add_person
 
+FILES = ("tables", "hours", "people")
 pytestmark = pytest.mark.django_db
 
 
@@ -163,3 +168,43 @@ def test_people_hours_and_holidays_reach_the_planner() -> None:
     starts = [calendar.moment(start).date() for start, _ in calendar.stretches(people[ana.key])]
     assert date(2026, 3, 2) in starts
     assert not {date(2026, 3, 9), date(2026, 3, 16)} & set(starts)
+
+
+def test_what_a_person_does_reaches_the_planner_and_can_be_undone(visitor: Client) -> None:
+    ana = add_person("Ana")
+    steps.set_week(None, {0: [(time(8), time(12))]})
+    assert planning_people()[0].skills is None
+    visitor.post(f"/hours/{ana.pk}/skills/", {"kinds": ["strip", "clean"]})
+    assert planning_people()[0].skills == frozenset({Kind.STRIP, Kind.CLEAN})
+    assert visitor.get(f"/hours/{ana.pk}/").content.decode().count("checked") == 2
+    assert visitor.post(f"/hours/{ana.pk}/skills/", {}).status_code == 422
+    undo_last()
+    assert planning_people()[0].skills is None
+    visitor.post(f"/hours/{ana.pk}/skills/", {"kinds": [str(kind) for kind in Kind]})
+    assert planning_people()[0].skills is None
+
+
+def test_the_demonstration_files_are_taken_in(visitor: Client) -> None:
+    files = {f"file-{name}": SimpleUploadedFile("x.csv", demo.text(f"{name}.csv").encode()) for name in FILES}
+    assert visitor.post("/tables/files/", files).status_code == 302
+    assert {t.key for t in planning_tables()} == {t.key for t in read_tables(demo.text("tables.csv"))}
+    weeks = read_hours(demo.text("hours.csv"))
+    expected = sorted(read_people(demo.text("people.csv"), weeks), key=lambda person: person.name)
+    assert list(planning_people()) == expected
+
+
+def test_a_torn_file_changes_nothing_and_names_the_line(visitor: Client) -> None:
+    torn = demo.text("tables.csv") + "x,Bad table,minus,1,\n"
+    files = {
+        "file-tables": SimpleUploadedFile("t.csv", torn.encode()),
+        "file-hours": SimpleUploadedFile("h.csv", demo.text("hours.csv").encode()),
+    }
+    answer = visitor.post("/tables/files/", files)
+    assert answer.status_code == 422
+    assert "column length" in answer.content.decode()
+    assert not WorkTable.objects.exists()
+    assert not Hours.objects.exists()
+    for wrong in ({}, {"file-people": SimpleUploadedFile("p.csv", b"key,name\na,Ana")}):
+        assert visitor.post("/tables/files/", wrong).status_code == 422
+    binary = {"file-tables": SimpleUploadedFile("t.csv", b"\xff\xfe\x00key")}
+    assert visitor.post("/tables/files/", binary).status_code == 422

@@ -9,11 +9,11 @@ from django.utils.safestring import SafeString, mark_safe
 from hidewright.charts.tables import TableTop, tables_from_above
 from hidewright.planning.calendar import Calendar, Week
 from hidewright.planning.calendar import Person as PlanPerson
-from hidewright.planning.problem import Table
+from hidewright.planning.problem import Kind, Table
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
 
-from ..models.days import DayOff, Hours, RoomRules, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
 
@@ -67,8 +67,15 @@ def planning_people() -> tuple[PlanPerson, ...]:
     for person in Person.objects.filter(active=True).prefetch_related("hours", "days_off"):
         own = list(person.hours.all())
         off = frozenset(row.day for row in person.days_off.all())
-        people.append(PlanPerson(person.key, person.name, _week(own or list(shop)), off=off))
+        week = _week(own or list(shop))
+        people.append(PlanPerson(person.key, person.name, week, off=off, skills=skills_of(person)))
     return tuple(people)
+
+
+def skills_of(person: Person) -> frozenset[Kind] | None:
+    """The kinds of work a person does; None means every kind."""
+    row = Skills.objects.filter(person=person).first()
+    return frozenset(Kind(kind) for kind in row.kinds if kind in set(Kind)) if row else None
 
 
 def planning_calendar(start: date) -> Calendar:

@@ -69,6 +69,19 @@ class DayOff(models.Model):
         return f"{self.day} {self.note}".strip()
 
 
+class Skills(models.Model):
+    """What a person does; a person without a row does everything."""
+
+    person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="skills")
+    kinds = models.JSONField(default=list, help_text="kinds of work, as the planner names them")
+
+    class Meta:
+        verbose_name_plural = "skills"
+
+    def __str__(self) -> str:
+        return f"{self.person}: {', '.join(self.kinds)}"
+
+
 class RoomRules(models.Model):
     """The rules of the room (a single row, key 1): guns, the fan at night, and minutes of drying by their name."""
 

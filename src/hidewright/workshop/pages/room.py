@@ -9,10 +9,20 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 from hidewright.survey import Material
 
-from ..gather.room import FOOT, drying_in_force, drying_names, length_text, room_picture, room_rules, week_of
+from ..gather.room import (
+    FOOT,
+    drying_in_force,
+    drying_names,
+    length_text,
+    room_picture,
+    room_rules,
+    skills_of,
+    week_of,
+)
 from ..models.days import DayOff, WorkTable
 from ..models.shop import Person
 from ..steps import room as steps
@@ -103,6 +113,37 @@ class RulesForm(forms.Form):
         return {name: minutes for name, minutes in told.items() if minutes is not None}
 
 
+class SkillsForm(forms.Form):
+    """What kinds of work a person does."""
+
+    kinds = forms.MultipleChoiceField(
+        label="What they do",
+        choices=[(str(kind), str(kind).capitalize()) for kind in Kind],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+
+class FileForm(forms.Form):
+    """Tables, hours and people as CSV files; any of them may be left out."""
+
+    tables = forms.FileField(
+        label="Tables (CSV)", required=False, help_text="key, name, length, depth; also not_for."
+    )
+    hours = forms.FileField(label="Hours (CSV)", required=False, help_text="weekday, hours; also person.")
+    people = forms.FileField(
+        label="People (CSV)", required=False, help_text="With the hours: key, name; also off, skills."
+    )
+
+    def text(self, name: str) -> str:
+        """The file as text, or empty; refuses what is no text."""
+        file = self.cleaned_data.get(name)
+        try:
+            return file.read().decode("utf-8-sig") if file else ""
+        except UnicodeDecodeError as error:
+            raise Refusal("This file is no text.", where=name, remedy="Save it as CSV in UTF-8.") from error
+
+
 class DayOffForm(forms.Form):
     """A day without work."""
 
@@ -124,7 +165,12 @@ class DayOffForm(forms.Form):
 
 
 def _page(
-    request: HttpRequest, *, status: int = 200, form: TableForm | None = None, off: DayOffForm | None = None
+    request: HttpRequest,
+    *,
+    status: int = 200,
+    form: TableForm | None = None,
+    off: DayOffForm | None = None,
+    files: FileForm | None = None,
 ) -> HttpResponse:
     tables = WorkTable.objects.filter(active=True)
     unit = the_shop().units
@@ -136,6 +182,7 @@ def _page(
         "people": Person.objects.filter(active=True).prefetch_related("hours"),
         "days_off": DayOff.objects.select_related("person"),
         "off_form": off or DayOffForm(prefix="off"),
+        "file_form": files or FileForm(prefix="file"),
         "rules": room_rules(),
         "drying": [(w, m) for _, w, m in drying_in_force()],
         "total": length_text(sum(table.length for table in tables), unit),
@@ -221,7 +268,48 @@ def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
                 toast_last(request, None)
                 return redirect("tables")
     status = 422 if form.errors else 200
-    return render(request, "room/hours.html", {"form": form, "person": person}, status=status)
+    context: dict[str, Any] = {"form": form, "person": person}
+    if person:
+        now = skills_of(person)
+        ticked = [str(kind) for kind in Kind if now is None or kind in now]
+        context["skills_form"] = SkillsForm(initial={"kinds": ticked})
+    return render(request, "room/hours.html", context, status=status)
+
+
+@require_POST
+@once
+def skills(request: HttpRequest, person_id: int) -> HttpResponse:
+    """What kinds of work a person does; everything ticked means every kind."""
+    person = get_object_or_404(Person, pk=person_id)
+    form = SkillsForm(request.POST)
+    if form.is_valid():
+        kinds = form.cleaned_data["kinds"]
+        steps.set_skills(person, None if len(kinds) == len(Kind) else kinds)
+        toast_last(request, None)
+    return redirect("person_hours", person_id=person.pk)
+
+
+@require_POST
+@once
+def take_in(request: HttpRequest) -> HttpResponse:
+    """Take in tables, hours and people from files: all of a file or nothing of it."""
+    form = FileForm(request.POST, request.FILES, prefix="file")
+    if not form.is_valid():
+        return _page(request, status=422, files=form)
+    try:
+        tables_text, hours_text, people_text = (form.text(n) for n in ("tables", "hours", "people"))
+        if people_text and not hours_text:
+            raise Refusal(
+                "People come with the hours.", where="People", remedy="Choose the file of hours too."
+            )
+        if not (tables_text or hours_text):
+            raise Refusal("No file was chosen.", where="Files")
+        steps.take_in(tables_text, hours_text, people_text)
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _page(request, status=422, files=form)
+    toast_last(request, None)
+    return redirect("tables")
 
 
 @require_http_methods(["GET", "POST"])
@@ -277,6 +365,8 @@ urlpatterns = [
     path("tables/rules/", rules, name="room_rules"),
     path("hours/", hours, name="hours"),
     path("hours/<int:person_id>/", hours, name="person_hours"),
+    path("hours/<int:person_id>/skills/", skills, name="person_skills"),
+    path("tables/files/", take_in, name="room_files"),
     path("days-off/", day_off, name="day_off"),
     path("days-off/<int:row_id>/remove/", remove_day_off, name="remove_day_off"),
 ]

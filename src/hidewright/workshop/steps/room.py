@@ -11,9 +11,11 @@ from django.db.models import F
 from django.utils.text import slugify
 
 from hidewright.planning.calendar import Week
+from hidewright.planning.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 
-from ..models.days import DayOff, Hours, RoomRules, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
 from ..models.shop import Person
 from .acts import record, undoes
 
@@ -183,6 +185,32 @@ def _give_day_off(old: dict[str, Any]) -> None:
     )
 
 
+def set_skills(person: Person, kinds: Iterable[str] | None) -> None:
+    """Say what kinds of work a person does; None means every kind. Refuses an empty list."""
+    wanted = None if kinds is None else [str(kind) for kind in Kind if str(kind) in set(kinds)]
+    if wanted is not None and not wanted:
+        raise Refusal(
+            f"{person.name} would do nothing.", where="Skills", remedy="Tick at least one, or take them off."
+        )
+    with transaction.atomic():
+        row = Skills.objects.filter(person=person).first()
+        _keep_skills(person.pk, wanted)
+        undo_with = {"person": person.pk, "kinds": row.kinds if row else None}
+        record(None, f"Changed what {person.name} does", undo="room.skills", undo_with=undo_with)
+
+
+@undoes("room.skills")
+def _restore_skills(old: dict[str, Any]) -> None:
+    _keep_skills(old["person"], old["kinds"])
+
+
+def _keep_skills(person_id: int, kinds: list[str] | None) -> None:
+    if kinds is None:
+        Skills.objects.filter(person_id=person_id).delete()
+    else:
+        Skills.objects.update_or_create(person_id=person_id, defaults={"kinds": kinds})
+
+
 def set_rules(*, guns: int, fan_off: bool, drying: dict[str, int], version: int) -> None:
     """Change the rules of the room; refuses when somebody changed them since they were shown."""
     with transaction.atomic():
@@ -201,10 +229,17 @@ def _restore_rules(old: dict[str, Any]) -> None:
     RoomRules.objects.filter(pk=1).update(**old, version=F("version") + 1)
 
 
+def take_in(tables_text: str, hours_text: str, people_text: str) -> None:
+    """Take in the files that are not empty: all of them, or nothing."""
+    with transaction.atomic():
+        if tables_text:
+            import_tables(tables_text)
+        if hours_text:
+            import_hours(hours_text, people_text)
+
+
 def import_tables(text: str) -> int:
     """Tables from a CSV (see `planning.csv_in.read_tables`); returns how many. All or nothing."""
-    from hidewright.planning.csv_in import read_tables
-
     tables = read_tables(text)
     with transaction.atomic():
         for table in tables:
@@ -224,8 +259,6 @@ def import_tables(text: str) -> int:
 
 def import_hours(hours_text: str, people_text: str = "") -> int:
     """Weekly hours, and people with their days off, from CSV files; returns how many people. All or nothing."""
-    from hidewright.planning.csv_in import read_hours, read_people
-
     weeks = read_hours(hours_text)
     people = read_people(people_text, weeks) if people_text else ()
     with transaction.atomic():
@@ -237,6 +270,7 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
             )
             if person.key in weeks:
                 _keep_week(row, weeks[person.key])
+            _keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
             for day in person.off:
                 DayOff.objects.get_or_create(person=row, day=day)
         record(None, f"Took in hours and {len(people)} people from files")
