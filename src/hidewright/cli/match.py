@@ -84,7 +84,7 @@ def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -
             "lab": [round(float(v), 3) for v in lab(target.reflectance, main)],
             "hex": hex_from_reflectance(target.reflectance),
         },
-        "lights": list(problem.lights),
+        "lights": [str(light) for light in problem.lights],
         "load": list(problem.load),
         "tried": result.tried,
         "stopped": result.stopped,
@@ -107,7 +107,7 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
         table.add_column(head, justify="left" if head == "Recipe" else "right")
     for rank, recipe in enumerate(result.recipes, start=1):
         hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
-        off = (f"{recipe.delta_e[v]:.2f}" for v in problem.lights)
+        off = (f"{recipe.delta_e[str(v)]:.2f}" for v in problem.lights)
         table.add_row(str(rank), _grams(recipe), *off, hides, f"{recipe.drop:.2f}", str(recipe.cost))
     console.print(table)
     console.print(

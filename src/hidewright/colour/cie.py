@@ -7,8 +7,10 @@ integration over 400-700 nm would not (it gives 94.94/100/108.71 for D65 and 2°
 
 import json
 import os
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -27,15 +29,67 @@ OBSERVERS = {"2": "CIE 1931 2 Degree Standard Observer", "10": "CIE 1964 10 Degr
 _KAPPA, _EPSILON = 24389 / 27, 216 / 24389
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Light:
+    """A light that somebody measured or imported: `table` are its tristimulus weights, shape (31, 3), a perfect white giving Y = 100."""
+
+    name: str
+    table: Array
+
+    def __post_init__(self) -> None:
+        table = np.array(self.table, dtype=float)
+        if table.shape != (BANDS, 3) or not np.all(np.isfinite(table)):
+            raise Refusal("A light's weights have 31 rows of three.", where=self.name)
+        if abs(table[:, 1].sum() - 100.0) > 1e-6:
+            raise Refusal("A light's weights must give Y = 100 for white.", where=self.name)
+        object.__setattr__(self, "table", table)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+LightLike = str | Light
+"""The name of a known light, or an imported one."""
+
+
 def compute_weights(light: str, observer: str = "10") -> Array:
     """Tristimulus weights, shape (31, 3), worked out from CIE's 1 nm tables in colour-science (slow; see `weights`)."""
     os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")
+    import colour
+
+    return _weights_of(colour.SDS_ILLUMINANTS[light], observer)
+
+
+def light_from_spectrum(name: str, nm: ArrayLike, power: ArrayLike, observer: str = "10") -> Light:
+    """A light from its relative power `power` (n,) at wavelengths `nm` (n,), which must cover 380-730 nm in steps of 10 nm or less.
+
+    Interpolated linearly to 1 nm, held at its end values outside; then weighted as the known lights are. Slow the first time.
+    """
+    grid, values = np.asarray(nm, dtype=float), np.asarray(power, dtype=float)
+    fits = grid.ndim == 1 and grid.shape == values.shape and grid.size > 2 and bool(np.all(np.diff(grid) > 0))
+    if not fits or grid[0] > 380 or grid[-1] < 730 or np.diff(grid).max() > 10:
+        raise Refusal(
+            "The light's spectrum does not cover 380 to 730 nm in rising steps of 10 nm or less.",
+            where=name,
+            remedy="Export the whole spectrum of the lamp.",
+        )
+    if not np.all(np.isfinite(values)) or values.min() < 0 or values.max() <= 0:
+        raise Refusal("The light's power must be numbers from 0 up.", where=name)
+    os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")
+    import colour
+
+    fine = np.arange(360.0, 781.0)
+    source = colour.SpectralDistribution(dict(zip(fine, np.interp(fine, grid, values), strict=True)))
+    return Light(name, _weights_of(source, observer))
+
+
+def _weights_of(light: Any, observer: str) -> Array:
     import colour
     from colour.colorimetry import tristimulus_weighting_factors_ASTME2022
 
     fine = colour.SpectralShape(360, 780, 1)
     cmfs = colour.MSDS_CMFS[OBSERVERS[observer]].copy().align(fine)
-    source = colour.SDS_ILLUMINANTS[light].copy().align(fine)
+    source = light.copy().align(fine)
     table = tristimulus_weighting_factors_ASTME2022(cmfs, source, colour.SpectralShape(360, 780, 10))
     at = np.arange(360, 781, 10)
     folded = np.array(table[(at >= 400) & (at <= 700)])
@@ -50,8 +104,13 @@ def _shipped() -> dict[str, Array]:
     return {name: np.array(rows) for name, rows in json.loads(text).items()}
 
 
-def weights(light: str = "D65", observer: str = "10") -> Array:
-    """Tristimulus weights of a known light, shape (31, 3); a perfect white gives Y = 100. Refuses an unknown light or observer."""
+def weights(light: LightLike = "D65", observer: str = "10") -> Array:
+    """Tristimulus weights of a light, shape (31, 3); a perfect white gives Y = 100. Refuses an unknown light or observer.
+
+    An imported light keeps the observer that it was made with.
+    """
+    if isinstance(light, Light):
+        return light.table
     if light not in LIGHTS or observer not in OBSERVERS:
         raise Refusal(
             f"The light {light} with the {observer}° observer is not known.",
@@ -61,12 +120,12 @@ def weights(light: str = "D65", observer: str = "10") -> Array:
     return _shipped()[f"{light}/{observer}"]
 
 
-def white(light: str = "D65", observer: str = "10") -> Array:
+def white(light: LightLike = "D65", observer: str = "10") -> Array:
     """XYZ of a perfect white under the light, shape (3,)."""
     return np.asarray(weights(light, observer).sum(axis=0))
 
 
-def xyz(reflectance: ArrayLike, light: str = "D65", observer: str = "10") -> Array:
+def xyz(reflectance: ArrayLike, light: LightLike = "D65", observer: str = "10") -> Array:
     """XYZ of reflectances of shape (..., 31); returns (..., 3)."""
     return np.asarray(np.asarray(reflectance, dtype=float) @ weights(light, observer))
 
@@ -89,7 +148,7 @@ def xyz_from_lab(values: ArrayLike, white_point: ArrayLike) -> Array:
     return np.asarray(t * np.asarray(white_point, dtype=float))
 
 
-def lab(reflectance: ArrayLike, light: str = "D65", observer: str = "10") -> Array:
+def lab(reflectance: ArrayLike, light: LightLike = "D65", observer: str = "10") -> Array:
     """CIELAB of reflectances of shape (..., 31) under the light; returns (..., 3)."""
     return lab_from_xyz(xyz(reflectance, light, observer), white(light, observer))
 
@@ -106,6 +165,6 @@ def hex_from_lab(values: ArrayLike) -> str:
     return "#" + "".join(f"{round(255 * float(c)):02x}" for c in coded)
 
 
-def hex_from_reflectance(reflectance: ArrayLike, light: str = "D65") -> str:
+def hex_from_reflectance(reflectance: ArrayLike, light: LightLike = "D65") -> str:
     """A screen colour for one spectrum, as an eye adapted to the light would see it (Lab kept, white taken as the screen's)."""
     return hex_from_lab(lab(reflectance, light))

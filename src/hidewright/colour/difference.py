@@ -10,8 +10,23 @@ Array = NDArray[np.float64]
 _C7 = 25.0**7
 
 
+def parts_e00(first: ArrayLike, second: ArrayLike) -> Array:
+    """CIEDE2000 as three residuals, shape (..., 3), whose squares sum to ΔE00²: for least squares on the difference itself.
+
+    Eq. 22's rotation term is completed to squares: (ΔL, ΔC + RT/2·ΔH, √(1 − RT²/4)·ΔH), each divided by its S.
+    """
+    dl, dc, dh, rt = _terms(first, second)
+    return np.stack([dl, dc + 0.5 * rt * dh, np.sqrt(np.maximum(1.0 - 0.25 * rt * rt, 0.0)) * dh], axis=-1)
+
+
 def delta_e00(first: ArrayLike, second: ArrayLike) -> Array:
     """CIEDE2000 between Lab colours of shape (..., 3), parametric factors 1; returns shape (...)."""
+    dl, dc, dh, rt = _terms(first, second)
+    return np.sqrt(np.maximum(dl**2 + dc**2 + dh**2 + rt * dc * dh, 0.0))
+
+
+def _terms(first: ArrayLike, second: ArrayLike) -> tuple[Array, Array, Array, Array]:
+    """ΔL'/SL, ΔC'/SC, ΔH'/SH and RT."""
     l1, a1, b1 = np.moveaxis(np.asarray(first, dtype=float), -1, 0)
     l2, a2, b2 = np.moveaxis(np.asarray(second, dtype=float), -1, 0)
     c7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2) ** 7
@@ -43,5 +58,4 @@ def delta_e00(first: ArrayLike, second: ArrayLike) -> Array:
     m7 = mean_c**7
     turn = np.radians(60 * np.exp(-(((mean_h - 275) / 25) ** 2)))
     rt = -2 * np.sqrt(m7 / (m7 + _C7)) * np.sin(turn)
-    dl, dc, dhh = (l2 - l1) / sl, (c2 - c1) / sc, hue_step / sh
-    return np.sqrt(np.maximum(dl**2 + dc**2 + dhh**2 + rt * dc * dhh, 0.0))
+    return (l2 - l1) / sl, (c2 - c1) / sc, hue_step / sh, rt

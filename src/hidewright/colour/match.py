@@ -1,13 +1,12 @@
 """Finding recipes: every small set of pigments at once, the best polished, rounded to what can be weighed, and judged again.
 
-All subsets of up to `most` pigments are solved side by side by a damped Gauss-Newton on the colour difference, in softmax shares at the middle
-of the load window (for an opaque film the load hardly matters; it is then chosen inside the window). The residuals are CIELAB differences
-seen through the local metric of CIEDE2000 at the target, under every light asked for. The best are polished on CIEDE2000 itself
-(`scipy.optimize`), rounded to 0.1 g in a litre by a search over neighbouring amounts, and everything is worked out again from the rounded grams.
+All subsets of up to `most` pigments are solved side by side (`search`), for an opaque film or for so many coats over the old colour. The best are
+polished on CIEDE2000 itself, under the first light, the worst of them or weighted ones; rounded to 0.1 g in a litre by a search over neighbouring
+amounts; and everything is worked out again from the rounded grams. Leftover jars are components like pigments (`shelf.jar`).
 """
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,15 +14,20 @@ from numpy.typing import NDArray
 
 from hidewright.refusals import Refusal
 
-from .cie import delta_e00, lab, lab_from_xyz, weights, white
-from .film import Surface, opaque, seen
+from .cie import LightLike, lab, weights
+from .film import Surface, below
 from .pigments import Base, Pigment, spectrum
 from .recipes import Recipe, Setting, judge
+from .search import Batch, Sheet, View, polished
 
 Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 STEP_G = 0.1
 """What the balance can weigh, in g, for one litre of mix."""
+POLISHED = 3
+"""How many of the best sets are ended by SLSQP when the worst light judges."""
+CHUNK = 2000
+"""Sets solved in one go; more would not be faster and a stop would come later."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,14 +35,17 @@ class MatchProblem:
     """What is asked: a target reading (31,) and what may be used.
 
     `load` the window of pigment volume per mix volume (16-20 % is common practice, no source); `must_use`, `must_not_use` pigment keys; `most`
-    pigments in a recipe (1..5); `lights` the first is the main one; `worst` judges by the worst light instead of the first.
+    pigments in a recipe (1..5); `lights` the first is the main one; `worst` judges by the worst light, `importance` (light name to weight) by a
+    weighted root mean square, otherwise the first light judges. `coats` None matches the opaque colour, a number that many coats of `coat_um`
+    dry µm over `old`. `shelf_ml` what is left of each pigment in mL (absent: enough) for a batch of `batch_ml`. `step_g` is what can be weighed, in g
+    per litre of mix (a drop of 0.05 g on a 150 g cup is about 0.35).
     """
 
     target: Array
     pigments: Sequence[Pigment]
     base: Base = field(default_factory=Base)
     old: Array | None = None
-    lights: tuple[str, ...] = ("D65", "A", "FL11")
+    lights: tuple[LightLike, ...] = ("D65", "A", "FL11")
     worst: bool = False
     load: tuple[float, float] = (0.16, 0.20)
     most: int = 4
@@ -47,6 +54,11 @@ class MatchProblem:
     surface: Surface = field(default_factory=Surface)
     coat_um: float = 7.5
     keep: int = 12
+    importance: Mapping[str, float] | None = None
+    coats: int | None = None
+    shelf_ml: Mapping[str, float] = field(default_factory=dict)
+    batch_ml: float = 1000.0
+    step_g: float = STEP_G
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "target", spectrum(self.target, "target", upper=1.3))
@@ -59,9 +71,17 @@ class MatchProblem:
                 where="load",
                 remedy="Write it like 16 % to 20 %.",
             )
+        if not self.lights:
+            raise Refusal("No light is chosen.", where="light", remedy="Choose D65.")
+        for light in self.lights:
+            weights(light)
         if not 1 <= self.most <= 5:
             raise Refusal("A recipe has one to five pigments.", where="most")
-        usable = {p.key for p in self.pigments} - self.must_not_use
+        self._check_pigments()
+        self._check_film()
+
+    def _check_pigments(self) -> None:
+        usable = {p.key for p in self.pigments} - self.must_not_use - self._gone()
         if not usable:
             raise Refusal("No pigment is left to use.", where="pigments", remedy="Allow at least one.")
         missing = self.must_use - usable
@@ -70,15 +90,55 @@ class MatchProblem:
         if len(self.must_use) > self.most:
             raise Refusal("More pigments must be used than a recipe may have.", where="most")
 
+    def _check_film(self) -> None:
+        if self.coats is not None and self.old is None:
+            raise Refusal(
+                "A number of coats needs a reading of the old colour.",
+                where="old colour",
+                remedy="Read the old colour, or match the opaque colour.",
+            )
+        if self.coats is not None and not 1 <= self.coats <= 12:
+            raise Refusal("One to twelve coats can be matched.", where="coats")
+        if self.importance is not None:
+            names = {str(light) for light in self.lights}
+            fits = set(self.importance) <= names and sum(self.importance.values()) > 0
+            if not fits or min(self.importance.values()) < 0:
+                raise Refusal(
+                    "The lights' weights do not fit the lights.",
+                    where="light",
+                    remedy=f"Give weights from 0 up to some of {', '.join(sorted(names))}.",
+                )
+
+    def _gone(self) -> set[str]:
+        return {key for key, amount in self.shelf_ml.items() if amount <= 0}
+
     @property
     def setting(self) -> Setting:
         """What recipes are judged in."""
         known = {p.key: p for p in self.pigments}
-        return Setting(self.target, known, self.base, self.lights, self.old, self.surface, self.coat_um)
+        return Setting(
+            self.target, known, self.base, self.lights, self.old, self.surface, self.coat_um, self.coats
+        )
+
+    @property
+    def judging(self) -> tuple[LightLike, ...]:
+        """The lights that count in the search."""
+        if self.importance is not None:
+            return tuple(light for light in self.lights if self.importance.get(str(light), 0.0) > 0)
+        return self.lights if self.worst else self.lights[:1]
+
+    @property
+    def sheet(self) -> Sheet:
+        """What the search lays the mix out as: opaque, or the asked coats over the old colour at the middle of the load window."""
+        load = sum(self.load) / 2
+        if self.coats is None or self.old is None:
+            return Sheet(self.surface, self.base, load=load)
+        return Sheet(self.surface, self.base, below(self.old, self.surface), self.coats * self.coat_um, load)
 
     def subsets(self) -> list[tuple[str, ...]]:
         """Every set of pigments that may be tried, as keys."""
-        free = [p.key for p in self.pigments if p.key not in self.must_not_use | self.must_use]
+        barred = self.must_not_use | self.must_use | self._gone()
+        free = [p.key for p in self.pigments if p.key not in barred]
         must = tuple(sorted(self.must_use))
         sizes = range(max(0, 1 - len(must)), self.most - len(must) + 1)
         return [must + more for size in sizes for more in itertools.combinations(free, size)]
@@ -88,7 +148,8 @@ class MatchProblem:
 class MatchResult:
     """Recipes, best first; `tried` sets of pigments; `stopped` True when a person ended the search early.
 
-    `reachable` is False when the best is more than ΔE00 1 away under the main light; `outside` then says which way the target lies.
+    `reachable` is False when the best is more than ΔE00 1 away under the main light; `outside` then says which way the target lies. `short`
+    says how many recipes were left out because the shelf does not hold enough of them.
     """
 
     recipes: tuple[Recipe, ...]
@@ -96,6 +157,7 @@ class MatchResult:
     stopped: bool
     reachable: bool
     outside: str
+    short: int = 0
 
 
 def match(
@@ -109,214 +171,211 @@ def match(
     stop = should_stop or (lambda: False)
     setting = problem.setting
     subsets = problem.subsets()
+    view = View.of(problem.target, problem.judging)
     say(0.02, f"Trying {len(subsets)} sets of pigments")
-    rough = _rough(problem, subsets, say, stop)
-    rough.sort(key=lambda found: found[0])
+    rough, stopped = _rough(problem, view, subsets, say, stop)
+    found = _refined(problem, view, rough)
     recipes: list[Recipe] = []
-    wanted = _diverse(rough, problem.keep)
-    stopped = False
-    for number, (_, keys, shares) in enumerate(wanted):
+    for number, (_, keys, shares) in enumerate(found):
         if recipes and stop():
             stopped = True
             break
-        recipes.append(_finish(problem, setting, keys, shares))
-        best = min(_score(problem, r) for r in recipes)
+        recipes.append(_rounded(problem, setting, view, keys, shares))
+        best = min(problem_score(problem, r) for r in recipes)
         say(
-            0.4 + 0.6 * (number + 1) / len(wanted),
-            f"{number + 1} of {len(wanted)} polished; best ΔE00 {best:.2f}",
+            0.6 + 0.4 * (number + 1) / len(found),
+            f"{number + 1} of {len(found)} polished; best ΔE00 {best:.2f}",
         )
-    ranked = _rank(problem, recipes)
-    best_recipe = min(ranked, key=lambda r: r.delta_e[problem.lights[0]])
-    near = best_recipe.delta_e[problem.lights[0]] <= 1.0
-    return MatchResult(
-        tuple(ranked), len(subsets), stopped, near, "" if near else _which_way(problem, best_recipe)
+    enough = [r for r in recipes if _enough(problem, r)]
+    if not enough:
+        raise Refusal(
+            f"No recipe for {problem.batch_ml:.0f} mL can be made from what is on the shelf.",
+            where="shelf",
+            remedy="Make a smaller batch, or order more.",
+        )
+    ranked = _ranked(problem, enough)[: problem.keep]
+    main = str(problem.lights[0])
+    best_recipe = min(ranked, key=lambda r: r.delta_e[main])
+    near = best_recipe.delta_e[main] <= 1.0
+    words = "" if near else _which_way(problem, best_recipe)
+    return MatchResult(tuple(ranked), len(subsets), stopped, near, words, len(recipes) - len(enough))
+
+
+def nearest(problem: MatchProblem) -> tuple[float, dict[str, float]]:
+    """The nearest that can be reached before any rounding: ΔE00 under the judging lights (worst or only), and relative dispersion volumes."""
+    view = View.of(problem.target, problem.judging)
+    rough, _ = _rough(problem, view, problem.subsets(), lambda fraction, text: None, lambda: False)
+    off, keys, shares = _refined(problem, view, rough)[0]
+    return off, dict(zip(keys, (float(v) for v in shares), strict=True))
+
+
+def problem_score(problem: MatchProblem, recipe: Recipe) -> float:
+    """What a recipe is judged by: ΔE00 under the first light, the worst, or the weighted root mean square."""
+    if problem.worst:
+        return max(recipe.delta_e.values())
+    if problem.importance is not None:
+        total = sum(problem.importance.values())
+        squares = sum(w * recipe.delta_e[name] ** 2 for name, w in problem.importance.items())
+        return float(np.sqrt(squares / total))
+    return recipe.delta_e[str(problem.lights[0])]
+
+
+def _enough(problem: MatchProblem, recipe: Recipe) -> bool:
+    return all(
+        part.volume * problem.batch_ml / 1000.0 <= problem.shelf_ml.get(part.key, np.inf)
+        for part in recipe.parts
     )
 
 
-def _score(problem: MatchProblem, recipe: Recipe) -> float:
-    return max(recipe.delta_e.values()) if problem.worst else recipe.delta_e[problem.lights[0]]
-
-
-def _rank(problem: MatchProblem, recipes: Sequence[Recipe]) -> list[Recipe]:
+def _merit(problem: MatchProblem, recipe: Recipe) -> float:
     """Colour first; then constancy across the lights, coats, how much a drop too many hurts, and few pigments."""
-
-    def merit(recipe: Recipe) -> float:
-        others = [recipe.delta_e[light] for light in problem.lights[1:]]
-        coats = recipe.coats if recipe.coats is not None else (0 if problem.old is None else 13)
-        return (
-            2.0 * max(_score(problem, recipe) - 0.1, 0.0)
-            + 0.5 * max(others, default=0.0)
-            + 0.15 * coats
-            + 0.3 * recipe.drop
-            + 0.1 * len(recipe.pigments)
-        )
-
-    return sorted(recipes, key=merit)
+    others = [recipe.delta_e[str(light)] for light in problem.lights[1:]]
+    coats = recipe.coats if recipe.coats is not None else (0 if problem.old is None else 13)
+    return (
+        2.0 * max(problem_score(problem, recipe) - 0.1, 0.0)
+        + 0.5 * max(others, default=0.0)
+        + 0.15 * coats
+        + 0.3 * recipe.drop
+        + 0.1 * len(recipe.pigments)
+    )
 
 
-def _metric(target: Array) -> Array:
-    """A (3, 3) matrix M so that |M·ΔLab| is the CIEDE2000 difference for small ΔLab at the target."""
-    step = 1e-2
-    square = np.zeros((3, 3))
-    eye = np.eye(3) * step
-    single = [float(delta_e00(target, target + eye[i])) ** 2 for i in range(3)]
-    for i in range(3):
-        square[i, i] = single[i] / step**2
-    for i, j in itertools.combinations(range(3), 2):
-        both = float(delta_e00(target, target + eye[i] + eye[j])) ** 2
-        square[i, j] = square[j, i] = (both - single[i] - single[j]) / (2 * step**2)
-    return np.asarray(np.linalg.cholesky(square).T, dtype=float)
+def _ranked(problem: MatchProblem, recipes: Sequence[Recipe]) -> list[Recipe]:
+    """Best merit first; a recipe that uses much the same pigments as those before it steps back a little, so that the list offers a choice."""
+    left = {id(r): (_merit(problem, r), r) for r in recipes}
+    chosen: list[Recipe] = []
+    while left:
+        _, recipe = min(left.values(), key=lambda pair: pair[0] + 0.3 * _likeness(pair[1], chosen))
+        chosen.append(recipe)
+        del left[id(recipe)]
+    return chosen
 
 
-class _Batch:
-    """All subsets of one size: shares by softmax, residuals through the local metric, shape (subsets, residuals)."""
-
-    def __init__(self, problem: MatchProblem, keys: Sequence[tuple[str, ...]]) -> None:
-        known = {p.key: p for p in problem.pigments}
-        self.k = np.array([[known[key].k for key in subset] for subset in keys])
-        self.s = np.array([[known[key].s for key in subset] for subset in keys])
-        self.surface = problem.surface
-        lights = problem.lights if problem.worst else problem.lights[:1]
-        self.views = [
-            (weights(v), white(v), lab(problem.target, v), _metric(lab(problem.target, v))) for v in lights
-        ]
-
-    def residuals(self, z: Array) -> Array:
-        f = np.exp(z - z.max(axis=1, keepdims=True))
-        f /= f.sum(axis=1, keepdims=True)
-        k = np.einsum("np,npb->nb", f, self.k)
-        s = np.einsum("np,npb->nb", f, self.s)
-        read = seen(opaque(k, s), self.surface)
-        parts = [(lab_from_xyz(read @ w, p) - t) @ m.T for w, p, t, m in self.views]
-        return np.concatenate(parts, axis=1)
-
-    def solve(self, z: Array, rounds: int = 25) -> tuple[Array, Array]:
-        damp = np.full(len(z), 1e-2)
-        miss = self.residuals(z)
-        cost = (miss**2).sum(axis=1)
-        size = z.shape[1]
-        for _ in range(rounds):
-            jac = np.stack([(self.residuals(z + 1e-5 * e) - miss) / 1e-5 for e in np.eye(size)], axis=-1)
-            normal = np.einsum("nri,nrj->nij", jac, jac)
-            gradient = np.einsum("nri,nr->ni", jac, miss)
-            lifted = normal + (damp[:, None, None] + 1e-9) * np.eye(size) * (
-                1.0 + np.einsum("nii->n", normal)[:, None, None]
-            )
-            step = np.clip(np.linalg.solve(lifted, gradient[..., None])[..., 0], -2.0, 2.0)
-            trial = np.clip(z - step, -12.0, 12.0)
-            new_miss = self.residuals(trial)
-            new = (new_miss**2).sum(axis=1)
-            better = new < cost
-            z = np.where(better[:, None], trial, z)
-            miss = np.where(better[:, None], new_miss, miss)
-            cost = np.where(better, new, cost)
-            damp = np.clip(np.where(better, damp / 4, damp * 5), 1e-9, 1e6)
-        return z, cost
+def _likeness(recipe: Recipe, chosen: Sequence[Recipe]) -> float:
+    mine = {p.key for p in recipe.pigments}
+    alike = [len(mine & (o := {p.key for p in r.pigments})) / len(mine | o) for r in chosen]
+    return max(0.0, max(alike, default=0.0) - 0.5)
 
 
 Rough = tuple[float, tuple[str, ...], Array]
 
 
 def _rough(
-    problem: MatchProblem, subsets: Sequence[tuple[str, ...]], say: Progress, stop: Callable[[], bool]
-) -> list[Rough]:
-    """Every subset's best shares (of its pigments among themselves) and its approximate ΔE00."""
+    problem: MatchProblem,
+    view: View,
+    subsets: Sequence[tuple[str, ...]],
+    say: Progress,
+    stop: Callable[[], bool],
+) -> tuple[list[Rough], bool]:
+    """Every subset's best z and its approximate ΔE00; True when stopped before all were tried."""
+    known = {p.key: p for p in problem.pigments}
     found: list[Rough] = []
-    sizes = sorted({len(s) for s in subsets})
     done = 0
-    for size in sizes:
+    for size in sorted({len(s) for s in subsets}):
         same = [s for s in subsets if len(s) == size]
-        for start in range(0, len(same), 1000):
-            chunk = same[start : start + 1000]
-            batch = _Batch(problem, chunk)
-            best_z, best_cost = batch.solve(np.zeros((len(chunk), size)))
-            for lead in range(size if size > 1 else 0):
-                z, cost = batch.solve(np.eye(size)[lead] * 3.0 * np.ones((len(chunk), 1)))
-                better = cost < best_cost
-                best_z, best_cost = np.where(better[:, None], z, best_z), np.where(better, cost, best_cost)
-            f = np.exp(best_z - best_z.max(axis=1, keepdims=True))
-            f /= f.sum(axis=1, keepdims=True)
-            found += [
-                (float(np.sqrt(c)), keys, row) for c, keys, row in zip(best_cost, chunk, f, strict=True)
-            ]
+        for start in range(0, len(same), CHUNK):
+            chunk = same[start : start + CHUNK]
+            batch = Batch([[known[key] for key in keys] for keys in chunk], view, problem.sheet)
+            batch.importance = _importance(problem, len(chunk))
+            z, cost = batch.solve(np.zeros((len(chunk), size)), 10)
+            found += [(float(c), keys, row) for c, keys, row in zip(np.sqrt(cost), chunk, z, strict=True)]
             done += len(chunk)
-            say(0.02 + 0.38 * done / len(subsets), f"{done} of {len(subsets)} sets tried")
-            if stop() and found:
-                return found
-    return found
+            say(0.02 + 0.5 * done / len(subsets), f"{done} of {len(subsets)} sets tried")
+            if stop():
+                return found, done < len(subsets)
+    return found, False
+
+
+def _importance(problem: MatchProblem, count: int) -> Array:
+    if problem.importance is None:
+        return np.ones((count, len(problem.judging)))
+    shares = np.array([problem.importance[str(light)] for light in problem.judging])
+    return np.tile(shares / shares.sum(), (count, 1))
+
+
+def _refined(problem: MatchProblem, view: View, rough: list[Rough]) -> list[Rough]:
+    """The best sets solved again on CIEDE2000 itself, best first: (ΔE00, keys, relative volumes)."""
+    rough.sort(key=lambda found: found[0])
+    known = {p.key: p for p in problem.pigments}
+    solved: list[tuple[float, Batch, tuple[str, ...], Array]] = []
+    some = _diverse(rough, max(problem.keep + 8, 20))
+    for size in sorted({len(keys) for _, keys, _ in some}):
+        same = [(keys, z) for _, keys, z in some if len(keys) == size]
+        batch = Batch([[known[key] for key in keys] for keys, _ in same], view, problem.sheet)
+        z, off = _exact(problem, batch, np.array([z for _, z in same]))
+        for row, (keys, _) in enumerate(same):
+            solved.append((float(off[row]), batch.taken(np.array([row])), keys, z[row]))
+    solved.sort(key=lambda one: one[0])
+    ends: list[Rough] = []
+    for rank, (off_, batch, keys, z_) in enumerate(solved):
+        if problem.worst and rank < POLISHED and len(keys) > 1 and len(problem.judging) > 1:
+            z_ = polished(batch, z_)
+            off_ = float(batch.differences(z_[None]).max())
+        ends.append((off_, keys, np.exp(z_ - z_.max())))
+    return sorted(ends, key=lambda found: found[0])
+
+
+def _exact(problem: MatchProblem, batch: Batch, z: Array) -> tuple[Array, Array]:
+    """Each set from its rough answer and from equal volumes; the better one, and its score."""
+
+    def score(at: Array) -> Array:
+        off = batch.differences(at)
+        if problem.importance is None:
+            return np.asarray(off.max(axis=1))
+        return np.sqrt((off**2 * _importance(problem, len(at))).sum(axis=1))
+
+    def solve(start: Array) -> Array:
+        batch.importance = _importance(problem, len(start))
+        at, _ = batch.solve(start, 12, exact=True)
+        return at
+
+    first, second = solve(z), solve(np.zeros_like(z))
+    one, two = score(first), score(second)
+    best, off = np.where((one <= two)[:, None], first, second), np.minimum(one, two)
+    if not problem.worst or len(problem.judging) == 1:
+        return best, off
+    hopeful = np.flatnonzero(off <= 2.0 * off.min() + 0.05)
+    part = batch.taken(hopeful)
+    best[hopeful] = part.solve_worst(best[hopeful])
+    return best, score(best)
 
 
 def _diverse(rough: Sequence[Rough], keep: int) -> list[Rough]:
-    """The best, leaving out a set in which a pigment does next to nothing (its smaller set is there too)."""
-    useful = [r for r in rough if r[2].min() > 2e-4] or list(rough)
+    """The best, leaving out a set in which a pigment does next to nothing (its smaller set is there too); some small sets always."""
+    useful = [r for r in rough if r[2].min() - r[2].max() > -8.5] or list(rough)
     chosen = list(useful[:keep])
-    small = [r for r in useful if len(r[1]) <= 3][: max(2, keep // 4)]
+    small = [r for r in useful if len(r[1]) <= 3][: max(2, keep // 5)]
     known = {r[1] for r in chosen}
     return chosen + [r for r in small if r[1] not in known]
 
 
-def _finish(problem: MatchProblem, setting: Setting, keys: tuple[str, ...], shares: Array) -> Recipe:
-    """Polish on CIEDE2000, choose the load, round to 0.1 g in a litre, judge again."""
-    polished = _polish(problem, setting, keys, shares)
-    load = sum(problem.load) / 2
-    return _rounded(problem, setting, keys, polished, load)
-
-
-def _aim(problem: MatchProblem, setting: Setting, keys: tuple[str, ...]) -> Callable[[Array], float]:
-    k = np.array([setting.pigments[key].k for key in keys])
-    s = np.array([setting.pigments[key].s for key in keys])
-    lights = problem.lights if problem.worst else problem.lights[:1]
-    targets = [(light, lab(problem.target, light)) for light in lights]
-
-    def aim(f: Array) -> float:
-        read = seen(opaque(f @ k, f @ s), setting.surface)
-        return max(float(delta_e00(lab(read, light), target)) for light, target in targets)
-
-    return aim
-
-
-def _polish(problem: MatchProblem, setting: Setting, keys: tuple[str, ...], shares: Array) -> Array:
-    """Nelder-Mead on the worst (or only) CIEDE2000, in log shares; volumes of dispersion relative to one another."""
-    from scipy.optimize import minimize
-
-    aim = _aim(problem, setting, keys)
-    if len(keys) == 1:
-        return shares
-    start = np.log(np.maximum(shares, 1e-6))
-
-    def of_log(z: Array) -> float:
-        f = np.exp(z - z.max())
-        return aim(f / f.sum())
-
-    found = minimize(
-        of_log, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-4, "maxfev": 400}
-    )
-    f = np.exp(found.x - found.x.max())
-    return np.asarray(f / f.sum()) if found.fun < aim(shares) else shares
-
-
 def _rounded(
-    problem: MatchProblem, setting: Setting, keys: tuple[str, ...], shares: Array, load: float
+    problem: MatchProblem, setting: Setting, view: View, keys: tuple[str, ...], shares: Array
 ) -> Recipe:
-    """Grams of each pigment in a litre on the 0.1 g grid: the best of the neighbours of the exact amounts."""
-    density = np.array([setting.pigments[key].density for key in keys])
-    exact = shares * load * 1000.0 * density
-    base_g = (1.0 - load) * 1000.0 * setting.base.density
-    aim = _aim(problem, setting, keys)
-    down = np.maximum(np.floor(exact / STEP_G), 1.0)
-    choices = [np.array(c) for c in itertools.product((0.0, 1.0), repeat=len(keys))]
-    grams = min(
-        ((down + c) * STEP_G for c in choices),
-        key=lambda g: aim((g / density) / (g / density).sum()),
-    )
-    weighed = {key: round(float(g), 1) for key, g in zip(keys, grams, strict=True)}
-    return judge(weighed, round(base_g, 1), setting)
+    """Grams of each pigment in a litre on the balance's grid: the best of the neighbours of the exact amounts. Base fills up the load window's middle."""
+    parts = [setting.pigments[key] for key in keys]
+    density, share = np.array([p.density for p in parts]), np.array([p.load for p in parts])
+    middle = sum(problem.load) / 2
+    exact = shares * (middle * 1000.0 / float(shares @ share)) * density
+    step = problem.step_g
+    down = np.maximum(np.floor(exact / step), 0.0)
+    grid = np.array(list(itertools.product((0.0, 1.0), repeat=len(keys)))) + down
+    grams = np.maximum(grid, 1.0) * step
+    batch = Batch([parts] * len(grams), view, problem.sheet)
+    off = batch.differences(np.log(grams / density))
+    if problem.importance is not None:
+        off = np.sqrt((off**2 * _importance(problem, len(off))).sum(axis=1, keepdims=True))
+    best = grams[int(np.argmin(off.max(axis=1)))]
+    volume = best / density
+    base_ml = max(float(volume @ share) / middle - float(volume.sum()), 0.0)
+    weighed = {key: round(float(g), 3) for key, g in zip(keys, best, strict=True)}
+    return judge(weighed, round(base_ml * setting.base.density, 1), setting)
 
 
-def _which_way(problem: MatchProblem, nearest: Recipe) -> str:
+def _which_way(problem: MatchProblem, best: Recipe) -> str:
     """In words: how the target differs from the nearest colour that can be reached."""
     light = problem.lights[0]
-    dl, da, db = lab(problem.target, light) - np.array(nearest.labs[light])
+    dl, da, db = lab(problem.target, light) - np.array(best.labs[str(light)])
     words = [
         word
         for size, word in (

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from hidewright.refusals import Refusal
 
-from .cie import delta_e00, lab
+from .cie import LightLike, delta_e00, lab
 from .film import Surface, below, film, opaque, seen
 from .pigments import Base, Pigment, dry_shares, mixed
 
@@ -43,7 +43,7 @@ class Part:
 class Recipe:
     """A recipe for one litre of mix, and what it will look like.
 
-    `parts` base last; `load` pigment volume per mix volume; `reflectance` (31,) of the opaque dry film as an instrument reads it; `labs`
+    `parts` base last; `load` pigment volume per mix volume; `reflectance` (31,) of the dry film (opaque, or the asked coats) as an instrument reads it; `labs`
     and `delta_e` by light against the target; `coats` to hide the old colour (None: more than twelve); `cost` money per litre; `drop`
     the largest ΔE00 that one drop too many in 150 mL of any pigment makes; `drop_of` that pigment's key.
     """
@@ -91,10 +91,12 @@ class Setting:
     target: Array
     pigments: Mapping[str, Pigment]
     base: Base
-    lights: tuple[str, ...] = ("D65", "A", "FL11")
+    lights: tuple[LightLike, ...] = ("D65", "A", "FL11")
     old: Array | None = None
     surface: Surface = field(default_factory=Surface)
     coat_um: float = COAT_UM
+    coats: int | None = None
+    """Coats over the old colour that the colour is judged at; None judges the opaque colour."""
 
 
 def volumes_of(grams: Mapping[str, float], setting: Setting) -> dict[str, float]:
@@ -106,6 +108,15 @@ def opaque_of(volumes: Mapping[str, float], base_ml: float, setting: Setting) ->
     """The reading (31,) of the opaque dry film of a mix."""
     k, s = mixed(dry_shares(volumes, setting.pigments, setting.base, base_ml), setting.pigments)
     return seen(opaque(k, s), setting.surface)
+
+
+def dry_of(volumes: Mapping[str, float], base_ml: float, setting: Setting) -> Array:
+    """The reading (31,) of the dry mix as the setting lays it out: opaque, or its number of coats over the old colour."""
+    if setting.coats is None or setting.old is None:
+        return opaque_of(volumes, base_ml, setting)
+    k, s = mixed(dry_shares(volumes, setting.pigments, setting.base, base_ml), setting.pigments)
+    ground = below(setting.old, setting.surface)
+    return seen(film(k, s, setting.coat_um * setting.coats, ground), setting.surface)
 
 
 def coats_to_hide(volumes: Mapping[str, float], base_ml: float, setting: Setting) -> int | None:
@@ -137,9 +148,11 @@ def judge(grams: Mapping[str, float], base_g: float, setting: Setting) -> Recipe
     volumes = volumes_of(grams, setting)
     base_ml = base_g / setting.base.density
     total = base_ml + sum(volumes.values())
-    reflectance = opaque_of(volumes, base_ml, setting)
-    labs = {light: lab(reflectance, light) for light in setting.lights}
-    delta = {light: float(delta_e00(labs[light], lab(setting.target, light))) for light in setting.lights}
+    reflectance = dry_of(volumes, base_ml, setting)
+    labs = {str(light): lab(reflectance, light) for light in setting.lights}
+    delta = {
+        str(light): float(delta_e00(labs[str(light)], lab(setting.target, light))) for light in setting.lights
+    }
     drop, drop_of = drop_error(volumes, base_ml, setting)
     ordered: Sequence[str] = sorted(grams, key=lambda key: -grams[key])
     parts = [
@@ -153,7 +166,7 @@ def judge(grams: Mapping[str, float], base_g: float, setting: Setting) -> Recipe
     cost += setting.base.price * Decimal(str(round(parts[-1].volume, 4)))
     return Recipe(
         tuple(parts),
-        sum(volumes.values()) / total,
+        sum(v * setting.pigments[key].load for key, v in volumes.items()) / total,
         reflectance,
         {light: (float(v[0]), float(v[1]), float(v[2])) for light, v in labs.items()},
         delta,
