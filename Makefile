@@ -82,7 +82,7 @@ serve: setup ## Serve the app with the shop's own jobs; ARGS as for `hidewright 
 # --- Tests -----------------------------------------------------------------------------------------------------------
 
 test: setup-test system ## Run all tests: stages, pages on SQLite and PostgreSQL, browser.
-	@$(MAKE) test-stages test-pages test-postgres test-browser
+	@$(MAKE) --keep-going test-stages test-pages test-postgres test-browser
 
 test-stages: setup-test ## Run the tests that need no database.
 	@echo "== Stages, published values and the house's rules"
@@ -106,7 +106,7 @@ check: setup-test ## Check form, types, import rules, migrations and documents.
 	look "Form" $(BIN)/ruff format --check --quiet src tests
 	look "Lint" $(BIN)/ruff check --quiet src tests
 	look "Types" $(BIN)/mypy
-	look "Import rules" $(BIN)/lint-imports --quiet
+	look "Import rules" $(BIN)/lint-imports --no-logo
 	look "Migrations in step with the models" env HIDEWRIGHT_HOME=build/check-home \
 		$(BIN)/hidewright manage makemigrations --check --dry-run
 	look "The house and its documents" $(BIN)/pytest tests/test_architecture.py tests/test_docs.py
