@@ -27,16 +27,23 @@ WRITE_EVERY = 0.4
 """Seconds between two progress writes: often enough to watch, seldom enough to spare the database."""
 
 
+Watch = Callable[[float, str], None]
+"""Told of every progress report: fraction (0..1) and words."""
+
+
 class RunHandle:
     """What a runner sees of its run."""
 
-    def __init__(self, run: Run) -> None:
+    def __init__(self, run: Run, watch: Watch | None = None) -> None:
         self.run = run
+        self._watch = watch
         self._last = 0.0
         self._stop = False
 
     def progress(self, fraction: float, message: str = "", best: Any = None) -> None:
         """Report progress (0..1), a message for a person, and the best so far (JSON-able)."""
+        if self._watch:
+            self._watch(float(fraction), message)
         now = time.monotonic()
         if now - self._last < WRITE_EVERY:
             return
@@ -100,8 +107,8 @@ def load_runners() -> None:
         importlib.import_module(f"{package.__name__}.{module.name}")
 
 
-def carry_out(run_id: int) -> None:
-    """Carry out one waiting run here and now, and record how it ended."""
+def carry_out(run_id: int, watch: Watch | None = None) -> None:
+    """Carry out one waiting run here and now, and record how it ended; `watch` is told of its progress."""
     load_runners()
     claimed = Run.objects.filter(pk=run_id, state=RunState.WAITING).update(
         state=RunState.RUNNING, started=timezone.now()
@@ -109,7 +116,7 @@ def carry_out(run_id: int) -> None:
     if claimed != 1:
         return
     run = Run.objects.get(pk=run_id)
-    handle = RunHandle(run)
+    handle = RunHandle(run, watch)
     try:
         ended: dict[str, Any] = {"result": _RUNNERS[run.kind](handle, run.asked), "fraction": 1.0}
         stopped = Run.objects.values_list("stop_asked", flat=True).get(pk=run_id)
@@ -120,6 +127,16 @@ def carry_out(run_id: int) -> None:
         logger.exception("run %s (%s) failed", run_id, run.kind)
         ended = {"state": RunState.FAILED, "error": f"{type(error).__name__}: {error}"}
     Run.objects.filter(pk=run_id).update(finished=timezone.now(), **ended)
+
+
+def run_here(job: Job | None, kind: str, asked: dict[str, Any], watch: Watch | None = None) -> Run:
+    """Carry out a long computation in this process, for commands; returns the ended run, refuses what it refused."""
+    run = Run.objects.create(job=job, kind=kind, asked=asked)
+    carry_out(run.pk, watch)
+    run.refresh_from_db()
+    if run.state in (RunState.REFUSED, RunState.FAILED):
+        raise Refusal(run.error, where=kind)
+    return run
 
 
 @task()
