@@ -69,7 +69,7 @@ def shown(rows: list[Row]) -> Table:
 
 def main(wanted: list[str]) -> int:
     """Run them in the order of their names."""
-    console = Console()
+    console = Console() if sys.stdout.isatty() else Console(width=150)
     rows: list[Row] = []
     for path in sorted(HERE.glob("bench_*.py")):
         if wanted and path.stem.removeprefix("bench_") not in wanted:
