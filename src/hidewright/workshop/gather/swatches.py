@@ -1,0 +1,184 @@
+"""Colour as it is shown: touching swatches under each light, the words beside them, curves."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from django.utils.safestring import SafeString, mark_safe
+
+from hidewright.charts.curves import Curve, reflectance_curves
+from hidewright.charts.films import film_curves
+from hidewright.charts.render import to_svg
+from hidewright.charts.swatches import Swatch, touching_swatches
+from hidewright.colour import cie
+from hidewright.colour.cie import hex_from_lab
+from hidewright.colour.pigments import Pigment
+from hidewright.colour.recipes import Recipe
+
+from ..models import colour as rows
+from . import colour as gather
+from .colour import LIGHT_NAMES, LIGHTS, ReadingValue, TargetValue
+
+CLEAR_DIFFERENCES = ((0.5, "an eye hardly sees it"), (1.0, "close"), (2.0, "seen side by side"))
+"""ΔE00 up to which a difference is called so: rules of thumb of this tool, no source."""
+
+
+def in_words(delta: float) -> str:
+    """What a colour difference means to an eye."""
+    return next((words for limit, words in CLEAR_DIFFERENCES if delta <= limit), "plain to see")
+
+
+@dataclass(frozen=True, slots=True)
+class UnderLight:
+    """One difference: the light's name, ΔE00, in words, and whether it is within what was agreed."""
+
+    light: str
+    name: str
+    delta: float
+    words: str
+    ok: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RecipeShown:
+    """A recipe as the page shows it."""
+
+    row: rows.Recipe
+    recipe: Recipe
+    under: tuple[UnderLight, ...]
+    main: SafeString
+    others: tuple[SafeString, ...]
+    drop_name: str
+    old_known: bool
+    stale: bool
+
+    @property
+    def names(self) -> str:
+        """The pigments by name, largest first."""
+        return ", ".join(part.name for part in self.recipe.pigments)
+
+    @property
+    def worst(self) -> float:
+        """The largest ΔE00 of all lights."""
+        return max(line.delta for line in self.under)
+
+    @property
+    def ok(self) -> bool:
+        """Within what was agreed under the main light."""
+        return self.under[0].ok
+
+    @property
+    def percent(self) -> float:
+        """Pigment in the mix, per cent of its volume."""
+        return 100 * self.recipe.load
+
+
+def lab_words(lab: Sequence[float]) -> str:
+    """“L* 48.2 a* 8.1 b* 24.0”."""
+    return f"L* {lab[0]:.1f} a* {lab[1]:.1f} b* {lab[2]:.1f}".replace("-", "−")
+
+
+def light_caption(light: str) -> str:
+    """The name of a light at the start of a line: “Daylight (D65)”."""
+    name = LIGHT_NAMES.get(light, light)
+    return name[:1].upper() + name[1:]
+
+
+def _lab_short(lab: Sequence[float]) -> str:
+    return f"{lab[0]:.1f}, {lab[1]:.1f}, {lab[2]:.1f}".replace("-", "−")
+
+
+def _safe(svg: str) -> SafeString:
+    return mark_safe(svg)  # noqa: S308 - our own SVG, every text in it is escaped
+
+
+def pair(
+    target: ReadingValue, recipe: Recipe, light: str, old: ReadingValue | None = None, height: float = 120
+) -> SafeString:
+    """Target and recipe touching under one light, and the old colour beside the recipe where it is known."""
+    aimed = _under(target, light)
+    got = recipe.labs[light]
+    patches = [
+        Swatch(hex_from_lab(aimed), "Target", _lab_short(aimed)),
+        Swatch(hex_from_lab(got), "Recipe, dry", f"ΔE00 {recipe.delta_e[light]:.1f}"),
+    ]
+    if old is not None:
+        under = _under(old, light)
+        patches.append(Swatch(hex_from_lab(under), "Old colour", _lab_short(under)))
+    return _safe(touching_swatches(patches, caption=light_caption(light), height=height))
+
+
+def _under(reading: ReadingValue, light: str) -> tuple[float, float, float]:
+    if light in reading.labs:
+        return reading.labs[light]
+    lab = cie.lab(reading.reflectance, light)
+    return float(lab[0]), float(lab[1]), float(lab[2])
+
+
+def target_swatches(aimed: TargetValue) -> list[SafeString]:
+    """Target against old colour under each light."""
+    shown = []
+    for light in LIGHTS:
+        patches = [
+            Swatch(hex_from_lab(aimed.target.labs[light]), "Target", lab_words(aimed.target.labs[light]))
+        ]
+        if aimed.old is not None:
+            lab = aimed.old.labs[light]
+            patches.append(Swatch(hex_from_lab(lab), "Old colour", lab_words(lab)))
+        shown.append(_safe(touching_swatches(patches, caption=light_caption(light), height=96)))
+    return shown
+
+
+def recipe_shown(row: rows.Recipe, in_force: TargetValue | None, *, height: float = 72) -> RecipeShown:
+    """One kept recipe as the page shows it, against the target it was found for."""
+    recipe = gather.recipe_value(row.data)
+    aimed = gather.target_value(row.target)
+    names = {part.key: part.name for part in recipe.parts}
+    under = tuple(
+        UnderLight(light, LIGHT_NAMES.get(light, light), delta, in_words(delta), delta <= aimed.tolerance)
+        for light, delta in recipe.delta_e.items()
+    )
+    lights = list(recipe.labs)
+    return RecipeShown(
+        row,
+        recipe,
+        under,
+        pair(aimed.target, recipe, lights[0], aimed.old, height),
+        tuple(pair(aimed.target, recipe, light, aimed.old, height) for light in lights[1:]),
+        names.get(recipe.drop_of, recipe.drop_of),
+        aimed.old is not None,
+        in_force is None or in_force.id != row.target_id,
+    )
+
+
+def recipe_curves(row: rows.Recipe) -> SafeString:
+    """Reflectance of target, recipe and old colour."""
+    aimed = gather.target_value(row.target)
+    curves = [
+        Curve("Target (assumed)" if aimed.target.assumed else "Target", aimed.target.reflectance),
+        Curve(f"{row.name}, dry", np.array(row.data["reflectance"])),
+    ]
+    if aimed.old is not None:
+        curves.append(Curve("Old colour", aimed.old.reflectance))
+    return _safe(to_svg(reflectance_curves(curves), label=f"Reflectance of the target and of {row.name}"))
+
+
+def reading_curves(readings: Sequence[ReadingValue]) -> SafeString:
+    """Reflectance of up to six readings, each named once."""
+    curves = [Curve(f"{n}. {r.name}"[:40], r.reflectance) for n, r in enumerate(readings[:6], 1)]
+    return _safe(to_svg(reflectance_curves(curves), label="Reflectance of the readings"))
+
+
+def pigment_curves(pigment: Pigment) -> SafeString:
+    """K and S of a pigment with their spread."""
+    spread = pigment.covariance if pigment.covariance is not None else np.zeros((2, len(pigment.k)))
+    spec = film_curves(pigment.k, pigment.s, spread[0], spread[1])
+    return _safe(to_svg(spec, label=f"What {pigment.name} absorbs and scatters"))
+
+
+def pigment_swatch(pigment: Pigment, white: Pigment | None, *, height: float = 56) -> SafeString:
+    """Masstone and tint of a pigment, touching."""
+    patches = [Swatch(gather.masstone_hex(pigment), "Alone")]
+    if white is not None and white.key != pigment.key:
+        patches.append(Swatch(gather.tint_hex(pigment, white), "1 in 10 of white"))
+    return _safe(touching_swatches(patches, height=height, width=220))

@@ -1,0 +1,307 @@
+"""The Colour page of a job: readings, target, recipes, the one chosen."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.refusals import Refusal
+
+from ..gather import colour as gather
+from ..gather import swatches
+from ..models.colour import Choice, Pigment, Reading, Recipe
+from ..models.jobs import Job
+from ..models.runs import Run
+from ..steps import colour as steps
+from .frame import job_page, once, toast, toast_last
+from .uploads import UploadForm, refuse
+
+DECIMAL = {"inputmode": "decimal", "step": "any"}
+USES = [("may", "may be used"), ("must", "must be used"), ("not", "leave out")]
+MORE_LIGHTS = [(light, gather.LIGHT_NAMES[light]) for light in gather.LIGHT_NAMES if light != "D65"]
+
+
+def number(label: str, **more: Any) -> forms.FloatField:
+    """A field for a decimal number."""
+    return forms.FloatField(label=label, widget=forms.NumberInput(attrs=dict(DECIMAL)), **more)
+
+
+class ColourForm(forms.Form):
+    """A colour as an instrument or a letter states it."""
+
+    name = forms.CharField(label="What was read", max_length=120)
+    l = number("L*", min_value=0.1, max_value=99.9)  # noqa: E741
+    a = number("a*", min_value=-150, max_value=150)
+    b = number("b*", min_value=-150, max_value=150)
+    light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
+    observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
+    state = forms.ChoiceField(label="It was", choices=[("dry", "dry"), ("wet", "wet")])
+
+
+class TargetForm(forms.Form):
+    """Which reading is aimed at, and what lies under it."""
+
+    target = forms.TypedChoiceField(label="Target", coerce=int)
+    old = forms.TypedChoiceField(
+        label="Old colour",
+        coerce=int,
+        empty_value=None,
+        required=False,
+        help_text="What the coats must hide.",
+    )
+    tolerance = number(
+        "Near enough, ΔE00", min_value=0.05, max_value=10, help_text="1 is close for most eyes."
+    )
+
+    def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [(r.id, f"{r.name} ({r.state})") for r in readings]
+        self.fields["target"].choices = choices  # type: ignore[attr-defined]
+        self.fields["old"].choices = [("", "not known"), *choices]  # type: ignore[attr-defined]
+
+
+class MatchForm(forms.Form):
+    """What a search for recipes may use."""
+
+    load_low = number("At least, %", min_value=0.5, max_value=90)
+    load_high = number("At most, %", min_value=0.5, max_value=90)
+    most = forms.TypedChoiceField(
+        label="Most pigments in a recipe", coerce=int, choices=[(n, str(n)) for n in range(1, 6)]
+    )
+    lights = forms.MultipleChoiceField(
+        label="Also look under", required=False, choices=MORE_LIGHTS, widget=forms.CheckboxSelectMultiple
+    )
+    worst = forms.BooleanField(label="Judge by the worst light, not by daylight alone", required=False)
+    on_shelf = forms.BooleanField(label="Only what is on the shelf", required=False)
+
+    def __init__(self, *args: Any, shelf: list[Pigment], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.keys = {f"use_{row.pk}": row.key for row in shelf}
+        for row in shelf:
+            label = row.name if row.on_shelf else f"{row.name} (run out)"
+            self.fields[f"use_{row.pk}"] = forms.ChoiceField(
+                label=label, choices=USES, initial="may", required=False
+            )
+
+    def pigment_fields(self) -> list[forms.BoundField]:
+        """The fields of the single pigments."""
+        return [self[name] for name in self.keys]
+
+    def asked(self) -> dict[str, Any]:
+        """The search as its run takes it."""
+        data = self.cleaned_data
+        uses = {key: data.get(name) for name, key in self.keys.items()}
+        return {
+            "load": [data["load_low"] / 100, data["load_high"] / 100],
+            "most": data["most"],
+            "lights": ["D65", *data["lights"]],
+            "worst": data["worst"],
+            "on_shelf": data["on_shelf"],
+            "must_use": [key for key, use in uses.items() if use == "must"],
+            "must_not_use": [key for key, use in uses.items() if use == "not"],
+        }
+
+
+def _match_initial(run: Run | None, shelf: list[Pigment]) -> dict[str, Any]:
+    """The form as it was sent last, or the shop's own window and lights."""
+    if run is None:
+        shop = gather.setup()
+        return {
+            "load_low": round(100 * shop.load_low, 2),
+            "load_high": round(100 * shop.load_high, 2),
+            "most": 4,
+            "lights": list(gather.LIGHTS[1:]),
+        }
+    asked = run.asked
+    uses = dict.fromkeys(asked["must_use"], "must") | dict.fromkeys(asked["must_not_use"], "not")
+    return {
+        "load_low": round(100 * asked["load"][0], 2),
+        "load_high": round(100 * asked["load"][1], 2),
+        "most": asked["most"],
+        "lights": asked["lights"][1:],
+        "worst": asked["worst"],
+        "on_shelf": asked["on_shelf"],
+        **{f"use_{row.pk}": uses.get(row.key, "may") for row in shelf},
+    }
+
+
+def _shelf() -> list[Pigment]:
+    return list(Pigment.objects.filter(active=True).exclude(characterised=None))
+
+
+def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
+    aimed = gather.target(job)
+    readings = gather.readings(job)
+    shelf = _shelf()
+    run = job.runs.filter(kind="colour.match").first()
+    chosen = gather.choice_row(job)
+    found = gather.newest_recipes(job)
+    target_start = (
+        {"target": aimed.target.id, "old": aimed.old.id if aimed.old else "", "tolerance": aimed.tolerance}
+        if aimed
+        else {"tolerance": 1.0}
+    )
+    shown = {
+        "aimed": aimed,
+        "aimed_swatches": swatches.target_swatches(aimed) if aimed else [],
+        "readings": readings,
+        "shelf": shelf,
+        "run": run,
+        "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120) if chosen else None,
+        "chosen_at": chosen.made if chosen else None,
+        "recipes": [swatches.recipe_shown(row, aimed) for row in found],
+        "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],
+        "target_form": TargetForm(readings=readings, initial=target_start),
+        "match_form": MatchForm(shelf=shelf, initial=_match_initial(run, shelf)),
+        "upload_form": UploadForm(prefix="file"),
+        "colour_form": ColourForm(prefix="typed"),
+        **forms_sent,
+    }
+    return job_page(request, job, "colour", "colour/page.html", shown, status=status)
+
+
+@require_http_methods(["GET"])
+def colour(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Readings, target, recipes and the one chosen."""
+    return _page(request, get_object_or_404(Job, pk=job_id))
+
+
+@require_POST
+@once
+def bring_readings(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Keep the readings of a file."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = UploadForm(request.POST, request.FILES, prefix="file")
+    if form.is_valid():
+        try:
+            steps.import_readings(job, form.text())
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            toast_last(request, job)
+            return redirect("colour", job_id=job.pk)
+    return _page(request, job, status=422, upload_form=form)
+
+
+@require_POST
+@once
+def type_colour(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Keep a typed colour."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = ColourForm(request.POST, prefix="typed")
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            steps.type_colour(
+                job,
+                data["name"],
+                (data["l"], data["a"], data["b"]),
+                light=data["light"],
+                observer=data["observer"],
+                state=data["state"],
+            )
+        except Refusal as refusal:
+            refuse(form, refusal, {"Name": "name"})
+        else:
+            toast_last(request, job)
+            return redirect("colour", job_id=job.pk)
+    return _page(request, job, status=422, colour_form=form)
+
+
+@require_POST
+@once
+def strike(request: HttpRequest, job_id: int, reading_id: int) -> HttpResponse:
+    """Strike out a reading."""
+    row = get_object_or_404(Reading, pk=reading_id, job_id=job_id, struck=None)
+    try:
+        steps.strike_reading(row)
+    except Refusal as refusal:
+        toast(request, str(refusal))
+    else:
+        toast_last(request, row.job)
+    return redirect("colour", job_id=job_id)
+
+
+@require_POST
+@once
+def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Say what is aimed at."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = TargetForm(request.POST, readings=gather.readings(job))
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            steps.set_target(job, data["target"], data["old"], data["tolerance"])
+        except Refusal as refusal:
+            refuse(form, refusal, {"Target": "target", "Old colour": "old", "Near enough": "tolerance"})
+        else:
+            toast_last(request, job)
+            return redirect("colour", job_id=job.pk)
+    return _page(request, job, status=422, target_form=form)
+
+
+@require_POST
+@once
+def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Start a search for recipes."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = MatchForm(request.POST, shelf=_shelf())
+    if form.is_valid():
+        try:
+            steps.start_match(job, form.asked())
+        except Refusal as refusal:
+            refuse(form, refusal, {"load": "load_low", "most": "most"})
+        else:
+            return redirect("colour", job_id=job.pk)
+    return _page(request, job, status=422, match_form=form)
+
+
+@require_POST
+@once
+def choose(request: HttpRequest, job_id: int, recipe_id: int) -> HttpResponse:
+    """Choose a recipe for the job."""
+    row = get_object_or_404(Recipe, pk=recipe_id, job_id=job_id)
+    steps.choose(row, getattr(request, "device", None))
+    toast_last(request, row.job)
+    return redirect("colour", job_id=job_id)
+
+
+@require_http_methods(["GET"])
+def curves(request: HttpRequest, job_id: int, recipe_id: int) -> HttpResponse:
+    """Reflectance of target, recipe and old colour; a fragment for htmx, a page of its own otherwise."""
+    row = get_object_or_404(
+        Recipe.objects.select_related("target__reading", "target__old"), pk=recipe_id, job_id=job_id
+    )
+    shown = {"svg": swatches.recipe_curves(row), "title": f"Curves of {row.name}"}
+    if getattr(request, "htmx", False):
+        return render(request, "colour/_curves.html", shown)
+    return job_page(request, row.job, "colour", "colour/curves.html", shown)
+
+
+@require_http_methods(["GET"])
+def compare(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Reflectance of the job's readings."""
+    job = get_object_or_404(Job, pk=job_id)
+    readings = gather.readings(job)
+    if not readings:
+        raise Refusal("There are no readings yet.", remedy="Bring some on the page Colour.")
+    shown = {"svg": swatches.reading_curves(readings), "title": "Curves of the readings"}
+    if getattr(request, "htmx", False):
+        return render(request, "colour/_curves.html", shown)
+    return job_page(request, job, "colour", "colour/curves.html", shown)
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/colour/", colour, name="colour"),
+    path("jobs/<int:job_id>/colour/readings/", bring_readings, name="bring_readings"),
+    path("jobs/<int:job_id>/colour/readings/curves/", compare, name="reading_curves"),
+    path("jobs/<int:job_id>/colour/readings/<int:reading_id>/strike/", strike, name="strike_reading"),
+    path("jobs/<int:job_id>/colour/typed/", type_colour, name="type_colour"),
+    path("jobs/<int:job_id>/colour/target/", set_target, name="set_target"),
+    path("jobs/<int:job_id>/colour/match/", find_recipes, name="find_recipes"),
+    path("jobs/<int:job_id>/colour/recipes/<int:recipe_id>/choose/", choose, name="choose_recipe"),
+    path("jobs/<int:job_id>/colour/recipes/<int:recipe_id>/curves/", curves, name="recipe_curves"),
+]

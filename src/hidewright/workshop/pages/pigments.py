@@ -1,0 +1,365 @@
+"""The shop's Pigments page: what is on the list, what was read of it, lots, how the shop reads and coats."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.utils.safestring import SafeString
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.refusals import Refusal
+
+from ..gather import colour as gather
+from ..gather import swatches
+from ..models.colour import Drawdown, Pigment, PigmentLot
+from ..models.runs import Run
+from ..steps import pigments as steps
+from .frame import once, toast_last
+from .uploads import UploadForm, refuse
+
+DECIMAL = {"inputmode": "decimal", "step": "any"}
+PLACES = {"Name": "name", "Density": "density", "Solids": "solids", "Price": "price", "Key": "key"}
+
+
+class FactsForm(forms.Form):
+    """A pigment's facts, from its data sheet."""
+
+    name = forms.CharField(label="Name", max_length=80)
+    index = forms.CharField(label="Colour Index generic name", max_length=40, required=False)
+    density = forms.FloatField(label="Density, g/mL", widget=forms.NumberInput(attrs=dict(DECIMAL)))
+    solids = forms.FloatField(
+        label="Stays when dry, % of volume",
+        min_value=1,
+        max_value=100,
+        widget=forms.NumberInput(attrs=dict(DECIMAL)),
+    )
+    price = forms.DecimalField(
+        label="Price of a litre",
+        min_value=0,
+        max_digits=10,
+        decimal_places=2,
+        widget=forms.NumberInput(attrs=dict(DECIMAL)),
+    )
+    note = forms.CharField(label="Note", max_length=160, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def facts(self) -> dict[str, Any]:
+        """The facts as the steps take them."""
+        data = {key: self.cleaned_data[key] for key in steps.FACTS}
+        return {**data, "solids": data["solids"] / 100}
+
+
+class NewForm(FactsForm):
+    """A pigment that is not listed yet."""
+
+    key = forms.CharField(label="Key", max_length=40, help_text="The word for it in drawdowns, such as PW6.")
+    field_order = ("key",)
+
+
+class LotForm(forms.Form):
+    """A new bottle."""
+
+    name = forms.CharField(label="What stands on the bottle", max_length=60)
+    volume = forms.FloatField(
+        label="mL", required=False, min_value=0, widget=forms.NumberInput(attrs=dict(DECIMAL))
+    )
+    received = forms.DateField(
+        label="Came on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+
+
+class SetupForm(forms.Form):
+    """How the shop reads and coats."""
+
+    specular = forms.TypedChoiceField(
+        label="The instrument reads",
+        coerce=lambda value: value == "yes",
+        choices=[
+            ("yes", "with the shine (specular component included)"),
+            ("no", "without the shine (specular component excluded)"),
+        ],
+        help_text="Set it as the instrument is set: the wrong one spoils dark colours.",
+    )
+    coat = forms.FloatField(
+        label="One coat, dry µm",
+        widget=forms.NumberInput(attrs=dict(DECIMAL)),
+        help_text="7.5 is a starting value (30 g/m² wet at 25 % solids, from memory). Measure your own.",
+    )
+    load_low = forms.FloatField(
+        label="Pigment in the mix, at least %", widget=forms.NumberInput(attrs=dict(DECIMAL))
+    )
+    load_high = forms.FloatField(
+        label="Pigment in the mix, at most %",
+        widget=forms.NumberInput(attrs=dict(DECIMAL)),
+        help_text="16 to 20 % is common practice, no source.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A pigment of the list as it is shown."""
+
+    row: Pigment
+    svg: SafeString | None
+    worst: float | None
+
+    @property
+    def poor(self) -> bool:
+        """True when a drawdown is not told well: worth looking at."""
+        return self.worst is not None and self.worst > POOR
+
+
+POOR = 1.0
+"""ΔE00 of a drawdown above which it contradicts the rest: a rule of thumb of this tool, no source."""
+
+
+def _lines() -> list[Line]:
+    rows = list(Pigment.objects.filter(active=True))
+    known = {p.key: p for p in gather.pigments()}
+    white = gather.whitest(list(known.values()))
+    return [
+        Line(
+            row,
+            swatches.pigment_swatch(known[row.key], white) if row.key in known else None,
+            max((max(pair) for pair in row.misfit.values()), default=None),
+        )
+        for row in rows
+    ]
+
+
+def _behind() -> bool:
+    """True when drawdowns were added, set aside or brought back since K and S were found."""
+    last = Pigment.objects.filter(active=True).exclude(characterised=None).order_by("characterised").last()
+    if last is None or last.characterised is None:
+        return Drawdown.objects.filter(aside=None).exists()
+    counted = {name for misfit in Pigment.objects.values_list("misfit", flat=True) for name in misfit}
+    return counted != set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
+
+
+def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
+    run = Run.objects.filter(job=None, kind="colour.characterise").first()
+    setup = gather.setup()
+    start = {
+        "specular": "yes" if setup.specular else "no",
+        "coat": setup.coat,
+        "load_low": round(100 * setup.load_low, 2),
+        "load_high": round(100 * setup.load_high, 2),
+    }
+    shown = {
+        "lines": _lines(),
+        "run": run,
+        "drawdowns": Drawdown.objects.filter(aside=None).count(),
+        "aside": Drawdown.objects.exclude(aside=None),
+        "behind": _behind(),
+        "list_form": UploadForm(prefix="list"),
+        "drawdown_form": UploadForm(prefix="drawdowns"),
+        "new_form": NewForm(prefix="new", initial={"density": 1.2, "solids": 40, "price": 0}),
+        "setup_form": SetupForm(prefix="setup", initial=start),
+        **sent,
+    }
+    return render(request, "pigments/list.html", shown, status=status)
+
+
+@require_http_methods(["GET"])
+def pigments(request: HttpRequest) -> HttpResponse:
+    """The shop's pigments."""
+    return _page(request)
+
+
+@require_POST
+@once
+def bring_list(request: HttpRequest) -> HttpResponse:
+    """List pigments from a file."""
+    form = UploadForm(request.POST, request.FILES, prefix="list")
+    if form.is_valid():
+        try:
+            steps.import_pigments(form.text())
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            toast_last(request, None)
+            return redirect("pigments")
+    return _page(request, status=422, list_form=form)
+
+
+@require_POST
+@once
+def bring_drawdowns(request: HttpRequest) -> HttpResponse:
+    """Keep the drawdowns of a file, and find K and S."""
+    form = UploadForm(request.POST, request.FILES, prefix="drawdowns")
+    if form.is_valid():
+        try:
+            steps.import_drawdowns(form.text())
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            toast_last(request, None)
+            steps.start_characterising()
+            return redirect("pigments")
+    return _page(request, status=422, drawdown_form=form)
+
+
+@require_POST
+@once
+def find_again(request: HttpRequest) -> HttpResponse:
+    """Find K and S again from the drawdowns that count."""
+    steps.start_characterising()
+    return redirect("pigments")
+
+
+@require_POST
+@once
+def new_pigment(request: HttpRequest) -> HttpResponse:
+    """List one pigment by hand."""
+    form = NewForm(request.POST, prefix="new")
+    if form.is_valid():
+        try:
+            steps.add_pigment(form.cleaned_data["key"], **form.facts())
+        except Refusal as refusal:
+            refuse(form, refusal, PLACES)
+        else:
+            toast_last(request, None)
+            return redirect("pigments")
+    return _page(request, status=422, new_form=form)
+
+
+@require_POST
+@once
+def setup(request: HttpRequest) -> HttpResponse:
+    """Change how the shop reads and coats."""
+    form = SetupForm(request.POST, prefix="setup")
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            steps.change_setup(
+                specular=data["specular"],
+                coat=data["coat"],
+                load_low=data["load_low"] / 100,
+                load_high=data["load_high"] / 100,
+            )
+        except Refusal as refusal:
+            refuse(form, refusal, {"Pigment in the mix": "load_low", "One coat": "coat"})
+        else:
+            toast_last(request, None)
+            return redirect("pigments")
+    return _page(request, status=422, setup_form=form)
+
+
+def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
+    value = gather.pigment_value(row)
+    holding = [d for d in Drawdown.objects.all() if row.key in d.shares]
+    told = [
+        (d, row.misfit.get(d.name), " ".join(f"{key} {share:g}" for key, share in d.shares.items()))
+        for d in holding
+    ]
+    facts = {field: getattr(row, field) for field in steps.FACTS}
+    start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
+    shown = {
+        "row": row,
+        "svg": swatches.pigment_swatch(value, gather.whitest(gather.pigments()), height=80)
+        if value
+        else None,
+        "curves": swatches.pigment_curves(value) if value else None,
+        "told": told,
+        "poor": POOR,
+        "lots": row.lots.all(),
+        "facts_form": FactsForm(initial=start),
+        "lot_form": LotForm(prefix="lot", initial={"received": date.today()}),
+        **sent,
+    }
+    return render(request, "pigments/one.html", shown, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def pigment(request: HttpRequest, pigment_id: int) -> HttpResponse:
+    """One pigment; posting changes its facts."""
+    row = get_object_or_404(Pigment, pk=pigment_id, active=True)
+    if request.method == "GET":
+        return _one(request, row)
+    form = FactsForm(request.POST)
+    if form.is_valid():
+        try:
+            steps.edit_pigment(row, version=form.cleaned_data["version"] or 0, **form.facts())
+        except Refusal as refusal:
+            refuse(form, refusal, PLACES)
+        else:
+            toast_last(request, None)
+            return redirect("pigment", pigment_id=row.pk)
+    return _one(request, row, status=422, facts_form=form)
+
+
+@require_POST
+@once
+def shelf(request: HttpRequest, pigment_id: int) -> HttpResponse:
+    """Say whether a pigment is there."""
+    row = get_object_or_404(Pigment, pk=pigment_id, active=True)
+    steps.put_on_shelf(row, request.POST.get("on_shelf") == "yes")
+    toast_last(request, None)
+    return redirect("pigments")
+
+
+@require_POST
+@once
+def remove(request: HttpRequest, pigment_id: int) -> HttpResponse:
+    """Take a pigment off the list."""
+    steps.remove_pigment(get_object_or_404(Pigment, pk=pigment_id, active=True))
+    toast_last(request, None)
+    return redirect("pigments")
+
+
+@require_POST
+@once
+def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
+    """Note a new bottle."""
+    row = get_object_or_404(Pigment, pk=pigment_id, active=True)
+    form = LotForm(request.POST, prefix="lot")
+    if form.is_valid():
+        try:
+            steps.add_lot(row, **form.cleaned_data)
+        except Refusal as refusal:
+            refuse(form, refusal, {"Lot": "name"})
+        else:
+            toast_last(request, None)
+            return redirect("pigment", pigment_id=row.pk)
+    return _one(request, row, status=422, lot_form=form)
+
+
+@require_POST
+@once
+def mark_lot(request: HttpRequest, lot_id: int, what: str) -> HttpResponse:
+    """Note that a lot was opened or finished."""
+    lot = get_object_or_404(PigmentLot, pk=lot_id)
+    steps.mark_lot(lot, what)
+    toast_last(request, None)
+    return redirect("pigment", pigment_id=lot.pigment_id)
+
+
+@require_POST
+@once
+def set_aside(request: HttpRequest, drawdown_id: int, how: str) -> HttpResponse:
+    """Take a drawdown out of the reckoning, or bring it back."""
+    steps.set_aside(get_object_or_404(Drawdown, pk=drawdown_id), how == "aside")
+    toast_last(request, None)
+    back = request.POST.get("back", "")
+    return redirect("pigment", pigment_id=int(back)) if back.isdecimal() else redirect("pigments")
+
+
+urlpatterns = [
+    path("pigments/", pigments, name="pigments"),
+    path("pigments/list/", bring_list, name="bring_pigments"),
+    path("pigments/drawdowns/", bring_drawdowns, name="bring_drawdowns"),
+    path("pigments/drawdowns/<int:drawdown_id>/<str:how>/", set_aside, name="set_drawdown_aside"),
+    path("pigments/find/", find_again, name="find_pigments"),
+    path("pigments/new/", new_pigment, name="new_pigment"),
+    path("pigments/setup/", setup, name="colour_setup"),
+    path("pigments/<int:pigment_id>/", pigment, name="pigment"),
+    path("pigments/<int:pigment_id>/shelf/", shelf, name="pigment_shelf"),
+    path("pigments/<int:pigment_id>/remove/", remove, name="remove_pigment"),
+    path("pigments/<int:pigment_id>/lots/", new_lot, name="new_lot"),
+    path("pigments/lots/<int:lot_id>/<str:what>/", mark_lot, name="mark_lot"),
+]
