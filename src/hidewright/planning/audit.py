@@ -1,186 +1,362 @@
-"""The audit: every plan is checked against the rules of the shop by code that does not know who made it."""
+"""The audit: checks a plan against the rules of the shop. It knows nothing of who made the plan, and shares no code with the planner.
+
+Each rule is one function; one list calls them all. A plan that is shown to anybody has passed every one.
+"""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 
-from .problem import SPRAYED, Kind, Operation, Problem
+from .problem import GAP, MIXED, SPRAYED, Kind, Operation, Problem
 from .schedule import Placement, Plan, Stay
+
+SLACK = 1e-6
+"""m by which lengths may differ from rounding."""
 
 
 @dataclass(frozen=True, slots=True)
-class Breach:
-    """A rule that a plan breaks: its name, where, and what is wrong."""
+class Fault:
+    """One broken rule: its name, the operation or piece, and what is wrong in words."""
 
     rule: str
     where: str
-    what: str
+    words: str
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.where}: {self.words}"
 
 
-def audit(problem: Problem, plan: Plan) -> tuple[Breach, ...]:
-    """Every breach in the plan; an empty tuple means that it keeps all rules."""
-    return tuple(breach for rule in RULES for breach in rule(problem, plan))
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A plan with its problem, looked up once."""
+
+    problem: Problem
+    plan: Plan
+    wanted: dict[str, tuple[str, Operation]]
+    placed: dict[str, Placement]
+    stays: dict[tuple[str, str], Stay]
+    done: frozenset[str]
+
+    def clock(self, minute: int) -> str:
+        return f"{self.problem.calendar.moment(minute):%a %d %b %H:%M}"
+
+    @property
+    def future(self) -> Iterator[Placement]:
+        """Placements that are planned, not those already done as they happened."""
+        return (p for p in self.plan.placements if p.operation not in self.done)
 
 
-def _operations(problem: Problem) -> dict[str, Operation]:
-    return {operation.key: operation for _, operation in problem.operations()}
+def audit(problem: Problem, plan: Plan, *, done: frozenset[str] = frozenset()) -> tuple[Fault, ...]:
+    """All broken rules of a plan; empty when it passed.
+
+    `done` are keys of operations that were done already: they stand as they happened (pace, hours and windows are not asked of them), but nothing planned may clash with them.
+    """
+    wanted = {o.key: (job.piece, o) for job, o in problem.operations()}
+    case = _Case(
+        problem,
+        plan,
+        wanted,
+        {p.operation: p for p in plan.placements},
+        {(s.piece, s.pass_key): s for s in plan.stays},
+        done,
+    )
+    whole = tuple(_everything_once(case))
+    if whole:
+        return whole
+    return tuple(fault for rule in RULES for fault in rule(case))
 
 
-def _each_once(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    wanted = {o.key: b.key for b, o in problem.operations()}
-    seen: dict[str, int] = defaultdict(int)
-    for p in plan.placements:
-        seen[p.operation] += 1
-        if wanted.get(p.operation) != p.batch:
-            yield Breach("each once", p.operation, "is no operation of this batch")
-    for key in wanted:
-        if seen[key] != 1:
-            yield Breach("each once", key, f"is planned {seen[key]} times")
-
-
-def _long_enough(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    operations = _operations(problem)
-    for p in plan.placements:
-        operation = operations.get(p.operation)
-        if operation and (p.end - p.start != operation.minutes or p.kind != operation.kind):
-            yield Breach(
-                "long enough", p.operation, f"takes {p.end - p.start} min instead of {operation.minutes}"
-            )
-
-
-def _in_hours(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    people = {p.key: p for p in problem.people}
-    for p in plan.placements:
-        if p.person not in people:
-            yield Breach("working hours", p.operation, f"nobody is called {p.person}")
-        elif not any(a <= p.start and p.end <= b for a, b in problem.calendar.stretches(people[p.person])):
-            yield Breach("working hours", p.operation, f"lies outside the hours of {p.person}")
-
-
-def _clashes(spans: list[tuple[int, int, str]]) -> Iterator[tuple[str, str]]:
-    spans.sort()
-    reach, holder = -1, ""
-    for start, end, key in spans:
-        if start < reach:
-            yield holder, key
-        if end > reach:
-            reach, holder = end, key
-
-
-def _one_thing_at_a_time(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    by_person: dict[str, list[tuple[int, int, str]]] = defaultdict(list)
-    for p in plan.placements:
-        by_person[p.person].append((p.start, p.end, p.operation))
-    for person, spans in by_person.items():
-        for first, second in _clashes(spans):
-            yield Breach("one thing at a time", second, f"{person} is still at {first}")
-
-
-def _guns(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    by_gun: dict[int, list[tuple[int, int, str]]] = defaultdict(list)
-    for p in plan.placements:
-        if p.kind in SPRAYED and p.gun is None:
-            yield Breach("gun", p.operation, "is sprayed without a gun")
-        if p.gun is not None:
-            by_gun[p.gun].append((p.start, p.end, p.operation))
-            if not 0 <= p.gun < problem.guns:
-                yield Breach("gun", p.operation, f"gun {p.gun} is not there")
-    for gun, spans in by_gun.items():
-        for first, second in _clashes(spans):
-            yield Breach("gun", second, f"gun {gun} is still at {first}")
-
-
-def _by_key(plan: Plan) -> dict[str, Placement]:
-    return {p.operation: p for p in plan.placements}
-
-
-def _in_turn(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    placed = _by_key(plan)
-    for batch in problem.batches:
-        for before, after in pairwise(batch.operations):
-            if before.key not in placed or after.key not in placed:
-                continue
-            ready = placed[before.key].end + before.dry
-            start = placed[after.key].start
-            if start < ready:
-                rule = "turn after cure" if after.kind is Kind.TURN else "dry first"
-                yield Breach(rule, after.key, f"starts {ready - start} min before {before.kind} is dry")
-            if before.window is not None and start > placed[before.key].end + before.window:
-                yield Breach(
-                    "within its window",
-                    after.key,
-                    f"starts later than {before.window} min after {before.kind}",
-                )
-
-
-def _stays(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    placed = _by_key(plan)
-    stays = {(s.batch, s.pass_key): s for s in plan.stays}
-    if len(stays) != len(plan.stays):
-        yield Breach("unbroken stretch", "stays", "a batch lies in two places in one pass")
-    for batch in problem.batches:
-        for pass_key in batch.passes:
-            stay = stays.get((batch.key, pass_key))
-            if stay is None:
-                yield Breach("unbroken stretch", f"{batch.key}/{pass_key}", "lies on no table")
-                continue
-            for operation in batch.operations:
-                p = placed.get(operation.key)
-                if (
-                    p
-                    and operation.table
-                    and operation.pass_key == pass_key
-                    and not (stay.start <= p.start and p.end + operation.dry <= stay.end)
-                ):
-                    yield Breach(
-                        "no move while wet", operation.key, "its piece is not on its table until it is dry"
-                    )
-
-
-def _on_the_table(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    tables = {t.key: t for t in problem.tables}
-    batches = problem.by_batch
-    for stay in plan.stays:
-        table, batch = tables.get(stay.table), batches.get(stay.batch)
-        if table is None or batch is None:
-            yield Breach(
-                "on the table", f"{stay.batch}/{stay.pass_key}", "the table or the batch is not there"
-            )
-        elif (
-            stay.at < -1e-6
-            or stay.at + batch.length > table.length + 1e-6
-            or batch.depth > table.depth + 1e-6
+def _everything_once(case: _Case) -> Iterator[Fault]:
+    counts: dict[str, int] = defaultdict(int)
+    for p in case.plan.placements:
+        counts[p.operation] += 1
+        if p.operation not in case.wanted:
+            yield Fault("only what is wanted", p.operation, "is planned, but nobody asked for it")
+        elif (p.piece, p.kind, p.pass_key, p.side) != (
+            case.wanted[p.operation][0],
+            *_facts(case.wanted[p.operation][1]),
         ):
-            yield Breach(
-                "on the table", f"{stay.batch}/{stay.pass_key}", f"hangs over the edge of {table.name}"
+            yield Fault("only what is wanted", p.operation, "is planned for another piece, kind or pass")
+    for key in case.wanted:
+        if counts[key] != 1:
+            yield Fault("everything once", key, f"is planned {counts[key]} times")
+    seen: dict[tuple[str, str], int] = defaultdict(int)
+    for stay in case.plan.stays:
+        seen[(stay.piece, stay.pass_key)] += 1
+    for (piece, pass_key), count in seen.items():
+        if count > 1:
+            yield Fault("one stretch", piece, f"lies in {count} places in its pass {pass_key}")
+
+
+def _facts(operation: Operation) -> tuple[Kind, str, str]:
+    return operation.kind, operation.pass_key, operation.side
+
+
+def _minutes(case: _Case) -> Iterator[Fault]:
+    for p in case.future:
+        minutes = case.wanted[p.operation][1].minutes
+        if p.end - p.start != minutes:
+            yield Fault("pace", p.operation, f"is given {p.end - p.start} min and needs {minutes}")
+        if p.start < 0:
+            yield Fault("pace", p.operation, "starts before the first day")
+
+
+def _drying(case: _Case) -> Iterator[Fault]:
+    for p in case.future:
+        dry = case.wanted[p.operation][1].dry
+        if p.dry_until < p.end + dry:
+            yield Fault("drying", p.operation, f"is called dry {p.end + dry - p.dry_until} min too early")
+
+
+def _order(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        for before, after in zip(job.operations, job.operations[1:], strict=False):
+            a, b = case.placed[before.key], case.placed[after.key]
+            if after.key in case.done:
+                continue
+            if b.start < a.end:
+                yield Fault("order", after.key, f"starts before {before.kind} has ended")
+            elif b.start < a.dry_until:
+                yield Fault(
+                    "dry before the next", after.key, f"starts {a.dry_until - b.start} min before it is dry"
+                )
+
+
+def _windows(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        for before, after in zip(job.operations, job.operations[1:], strict=False):
+            if before.window is None or before.key in case.done:
+                continue
+            gap = case.placed[after.key].start - case.placed[before.key].end
+            if gap > before.window:
+                yield Fault(
+                    "window",
+                    after.key,
+                    f"starts {gap} min after {before.kind}; {before.window} min are allowed",
+                )
+
+
+def _releases(case: _Case) -> Iterator[Fault]:
+    for p in case.future:
+        release = case.wanted[p.operation][1].release
+        if p.start < release:
+            yield Fault("hold", p.operation, f"starts before {case.clock(release)}, for which it waits")
+
+
+def _hours(case: _Case) -> Iterator[Fault]:
+    hours = {p.key: case.problem.calendar.stretches(p) for p in case.problem.people}
+    for p in case.future:
+        if p.person not in hours:
+            yield Fault("hours", p.operation, f"is given to {p.person or 'nobody'}, who does not work here")
+        elif not any(a <= p.start and p.end <= b for a, b in hours[p.person]):
+            yield Fault(
+                "hours", p.operation, f"at {case.clock(p.start)} lies outside the hours of {p.person}"
             )
 
 
-def _side_by_side(problem: Problem, plan: Plan) -> Iterator[Breach]:
-    batches = problem.by_batch
-    by_table: dict[str, list[Stay]] = defaultdict(list)
-    for stay in plan.stays:
-        if stay.batch in batches:
-            by_table[stay.table].append(stay)
-    for table, stays in by_table.items():
-        stays.sort(key=lambda s: s.start)
-        for i, first in enumerate(stays):
-            for second in stays[i + 1 :]:
-                if second.start >= first.end:
-                    break
-                apart = (
-                    second.at >= first.at + batches[first.batch].length - 1e-6
-                    or first.at >= second.at + batches[second.batch].length - 1e-6
+def _skills(case: _Case) -> Iterator[Fault]:
+    people = {p.key: p for p in case.problem.people}
+    for p in case.future:
+        person = people.get(p.person)
+        if person is not None and person.skills is not None and p.kind not in person.skills:
+            yield Fault("skills", p.operation, f"{person.name} does not do “{p.kind}”")
+
+
+def _one_thing_at_a_time(case: _Case) -> Iterator[Fault]:
+    by_person: dict[str, list[Placement]] = defaultdict(list)
+    for p in case.future:
+        by_person[p.person].append(p)
+    for person, placed in by_person.items():
+        placed.sort(key=lambda p: (p.start, p.end))
+        for a, b in pairwise(placed):
+            if b.start < a.end:
+                yield Fault("one thing at a time", b.operation, f"{person} is still at {a.operation}")
+
+
+def _guns(case: _Case) -> Iterator[Fault]:
+    by_gun: dict[int, list[Placement]] = defaultdict(list)
+    for p in case.future:
+        if p.kind in SPRAYED:
+            if p.gun is None or not 0 <= p.gun < case.problem.guns:
+                yield Fault("gun", p.operation, "is sprayed without one of the shop's guns")
+            else:
+                by_gun[p.gun].append(p)
+        elif p.gun is not None:
+            yield Fault("gun", p.operation, "holds a gun it does not need")
+    for placed in by_gun.values():
+        placed.sort(key=lambda p: (p.start, p.end))
+        for a, b in pairwise(placed):
+            if b.start < a.end:
+                yield Fault("gun", b.operation, f"needs the gun while it is at {a.operation}")
+
+
+def _lies_somewhere(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        for pass_key in dict.fromkeys(o.pass_key for o in job.operations if o.pass_key != "end"):
+            placed = [case.placed[o.key] for o in job.operations if o.pass_key == pass_key]
+            open_ = [p for p in placed if p.operation not in case.done]
+            if not open_:
+                continue
+            stay = case.stays.get((job.piece, pass_key))
+            if stay is None:
+                yield Fault("one stretch", job.piece, f"lies nowhere in its pass {pass_key}")
+                continue
+            first = min(p.start for p in open_)
+            last = max(max(p.end, p.dry_until) for p in placed)
+            if stay.since > first:
+                yield Fault("one stretch", job.piece, f"is worked on in pass {pass_key} before it lies there")
+            if stay.until < last:
+                yield Fault(
+                    "no move while wet", job.piece, f"leaves its place in pass {pass_key} before it has cured"
                 )
-                if not apart:
-                    yield Breach(
-                        "side by side",
-                        f"{second.batch}/{second.pass_key}",
-                        f"lies on {first.batch} on {table}",
+
+
+def _on_the_table(case: _Case) -> Iterator[Fault]:
+    tables = {t.key: t for t in case.problem.tables}
+    jobs = {j.piece: j for j in case.problem.jobs}
+    for stay in case.plan.stays:
+        table, job = tables.get(stay.table), jobs.get(stay.piece)
+        if job is None:
+            yield Fault("only what is wanted", stay.piece, "lies on a table, but is not in the job")
+            continue
+        if table is None:
+            yield Fault("table", stay.piece, f"lies on “{stay.table}”, which is not there")
+            continue
+        size = {(job.length, job.depth), (job.depth, job.length)}
+        if not any(stay.along >= a - SLACK and stay.across >= b - SLACK for a, b in size):
+            yield Fault("table", stay.piece, "is given less room than it takes")
+        if stay.at < -SLACK or stay.at + stay.along + GAP > table.length + SLACK:
+            yield Fault("table", stay.piece, f"reaches over the end of {table.name}")
+        if stay.across > table.depth + SLACK:
+            yield Fault("table", stay.piece, f"is deeper than {table.name}")
+        if job.material in table.not_for:
+            yield Fault("what may lie where", stay.piece, f"{job.material} must not lie on {table.name}")
+        if stay.until <= stay.since:
+            yield Fault("table", stay.piece, "leaves the table before it lies there")
+
+
+def _no_touching(case: _Case) -> Iterator[Fault]:
+    by_table: dict[str, list[Stay]] = defaultdict(list)
+    for stay in case.plan.stays:
+        by_table[stay.table].append(stay)
+    for stays in by_table.values():
+        for a, b in combinations(stays, 2):
+            if a.since < b.until and b.since < a.until:
+                left, right = (a, b) if a.at <= b.at else (b, a)
+                if right.at < left.at + left.along + GAP - SLACK:
+                    yield Fault("no touching", right.piece, f"lies too near {left.piece} on {a.table}")
+
+
+def _one_place(case: _Case) -> Iterator[Fault]:
+    by_piece: dict[str, list[Stay]] = defaultdict(list)
+    for stay in case.plan.stays:
+        by_piece[stay.piece].append(stay)
+    for piece, stays in by_piece.items():
+        stays.sort(key=lambda s: s.since)
+        for a, b in pairwise(stays):
+            if b.since < a.until:
+                yield Fault("one stretch", piece, f"lies in two places at {case.clock(b.since)}")
+
+
+def _turned_cured(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        front = [case.placed[o.key] for o in job.operations if o.pass_key == "front"]
+        for operation in job.operations:
+            if operation.kind is Kind.TURN and operation.key not in case.done:
+                turn = case.placed[operation.key]
+                cured = max((max(p.end, p.dry_until) for p in front), default=0)
+                if turn.start < cured:
+                    yield Fault(
+                        "turn after cure",
+                        operation.key,
+                        f"is turned {cured - turn.start} min before it has cured",
                     )
 
 
-RULES: tuple[Callable[[Problem, Plan], Iterator[Breach]], ...] = (
-    _each_once, _long_enough, _in_hours, _one_thing_at_a_time, _guns, _in_turn, _stays, _on_the_table, _side_by_side,
-)  # fmt: skip
+def _masks(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        coats = [case.placed[o.key] for o in job.operations if o.kind in SPRAYED]
+        for operation in job.operations:
+            p = case.placed[operation.key]
+            if operation.key in case.done or not coats:
+                continue
+            if operation.kind is Kind.MASK and p.end > min(c.start for c in coats):
+                yield Fault("mask first", operation.key, "is masked after it was sprayed")
+            if operation.kind is Kind.UNMASK and p.start < max(max(c.end, c.dry_until) for c in coats):
+                yield Fault("unmask last", operation.key, "is unmasked before the last coat has cured")
+
+
+def _pot_life(case: _Case) -> Iterator[Fault]:
+    by_day: dict[tuple[str, int], list[Placement]] = defaultdict(list)
+    for p in case.future:
+        product = MIXED.get(p.kind)
+        if product in case.problem.pot_life:
+            by_day[(str(product), p.start // 1440)].append(p)
+    for (product, day), uses in by_day.items():
+        life = case.problem.pot_life[product]
+        opened, count = -(10**9), 0
+        left = sorted(uses, key=lambda p: (p.start, p.end))
+        while left:
+            opened, count = left[0].start, count + 1
+            over = [p for p in left if p.end - p.start > life]
+            if over:
+                yield Fault("pot life", over[0].operation, f"takes longer than the pot life of {life} min")
+                break
+            left = [p for p in left if p.end > opened + life]
+        if count > case.problem.most_mixes:
+            yield Fault(
+                "pot life",
+                product,
+                f"must be mixed {count} times on {case.clock(day * 1440)[:10]}; {case.problem.most_mixes} are allowed",
+            )
+
+
+def _fan(case: _Case) -> Iterator[Fault]:
+    if not case.problem.fan_off:
+        return
+    closing: dict[int, int] = {}
+    for person in case.problem.people:
+        for _, end in case.problem.calendar.stretches(person):
+            day = (end - 1) // 1440
+            closing[day] = max(closing.get(day, 0), end)
+    for p in case.future:
+        wet = case.wanted[p.operation][1].wet
+        if wet and p.end + wet > closing.get(p.start // 1440, 0):
+            yield Fault("fan off at night", p.operation, "gives off vapour after the last person has left")
+
+
+def _due(case: _Case) -> Iterator[Fault]:
+    for job in case.problem.jobs:
+        if job.due is not None:
+            last = case.placed[job.operations[-1].key]
+            if last.end > case.problem.calendar.end_of(job.due):
+                yield Fault("due", job.piece, f"is done after {job.due:%a %d %b}, its day")
+
+
+RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (
+    _minutes,
+    _drying,
+    _order,
+    _windows,
+    _releases,
+    _hours,
+    _skills,
+    _one_thing_at_a_time,
+    _guns,
+    _lies_somewhere,
+    _on_the_table,
+    _no_touching,
+    _one_place,
+    _turned_cured,
+    _masks,
+    _pot_life,
+    _fan,
+)
+"""Every rule of the shop that no plan may break; `due_faults` apart, since a late plan is still a plan."""
+
+
+def due_faults(problem: Problem, plan: Plan) -> tuple[Fault, ...]:
+    """Pieces that are done after their own due day: a plan may be late, and must say so."""
+    case = _Case(problem, plan, {}, {p.operation: p for p in plan.placements}, {}, frozenset())
+    return tuple(_due(case))

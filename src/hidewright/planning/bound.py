@@ -1,95 +1,274 @@
-"""How early any plan could end: the strongest of four capacity relaxations, each true for every plan that keeps the rules.
+"""How early any plan could end: the earliest day that simple counting cannot rule out.
 
-Hands: all work divided over everybody's hours. Gun: all spraying, in hours in which anybody works. Tables: every pass's length times its shortest stay, over all
-table length. Chain: the longest batch alone in an empty shop. Sources: the usual relaxations of resource-constrained scheduling (Klein & Scholl, Eur. J.
-Oper. Res. 112 (1999) 322, for the idea of a destructive or capacity bound).
+For a day, suppose that all could be done by its end. Then every operation has an earliest start (from what must come before it) and a latest end (from what must come
+after, nights included). If some operation has no room between the two, or if the work that must be done between two moments is more than the people, guns or
+tables could do between them, then no plan ends on that day. The first day for which no such contradiction is found is the bound. It is a relaxation in the sense of destructive lower
+bounds (Klein & Scholl, European Journal of Operational Research 112, 1999, 322-346): it never claims too much.
 """
 
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
 
-from .calendar import Stretch
-from .listplan import list_plan
-from .problem import Batch, Problem
+from .calendar import DAY, Stretch, open_hours, stretch_at
+from .chains import run_minutes, runs
+from .listplan import latest_start
+from .problem import GAP, Job, Operation, Problem
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """No plan ends before `minute`; `reason` is hands, gun, tables or chain, `words` says it to a person."""
+    """No plan can end before `day` (number of days after the first); `minute` the end of the last stretch of work on it; `why` in words."""
 
+    day: int
     minute: int
-    reason: str
-    words: str
+    why: str
 
 
-def _reach(stretches: list[Stretch], work: float) -> int:
-    """The first minute by which `work` minutes fit into the stretches (which may overlap: several people)."""
-    events = sorted({edge for stretch in stretches for edge in stretch})
-    for begin, end in pairwise(events):
-        rate = sum(a <= begin and b >= end for a, b in stretches)
-        if work <= rate * (end - begin):
-            return begin + int(-(-work // rate)) if rate else begin
-        work -= rate * (end - begin)
-    return events[-1]
+def earliest_start(open_: Sequence[Stretch], at: int, minutes: int) -> int | None:
+    """The first minute from `at` at which `minutes` of unbroken work fit; None when the hours end before."""
+    index = stretch_at(open_, at)
+    while index < len(open_):
+        a, b = open_[index]
+        start = max(a, at)
+        if start + minutes <= b:
+            return start
+        index += 1
+    return None
 
 
-def lower_bound(problem: Problem) -> Bound:
-    """The strongest bound, with its reason."""
-    return max((_hands(problem), _gun(problem), _tables(problem), _chain(problem)), key=lambda b: b.minute)
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """A run of one piece between its earliest start and its latest end."""
+
+    run: tuple[Operation, ...]
+    minutes: int
+    first: int
+    last: int
 
 
-def _all_stretches(problem: Problem) -> list[Stretch]:
-    return [s for person in problem.people for s in problem.calendar.stretches(person)]
+def _hours(
+    problem: Problem, run: tuple[Operation, ...], cache: dict[frozenset[str], tuple[Stretch, ...]]
+) -> tuple[Stretch, ...]:
+    able = frozenset(p.key for p in problem.people if all(p.can(o.kind) for o in run))
+    if able not in cache:
+        cache[able] = open_hours(problem.calendar, [p for p in problem.people if p.key in able])
+    return cache[able]
 
 
-def _hands(problem: Problem) -> Bound:
-    work = sum(o.minutes for _, o in problem.operations())
-    minute = _reach(_all_stretches(problem), work)
-    return Bound(minute, "hands", f"{work / 60:.0f} hours of work for {len(problem.people)} pairs of hands")
+def _days(open_: Sequence[Stretch]) -> list[Stretch]:
+    """For each day with work, its opening and its closing."""
+    days: dict[int, Stretch] = {}
+    for a, b in open_:
+        number = a // DAY
+        days[number] = (days[number][0] if number in days else a, b)
+    return list(days.values())
 
 
-def _gun(problem: Problem) -> Bound:
-    work = sum(o.minutes for _, o in problem.operations() if o.gun)
-    edges = sorted(_all_stretches(problem))
-    anybody: list[Stretch] = []
-    for a, b in edges:
-        if anybody and a <= anybody[-1][1]:
-            anybody[-1] = (anybody[-1][0], max(b, anybody[-1][1]))
-        else:
-            anybody.append((a, b))
-    minute = _reach(anybody, work / problem.guns)
-    return Bound(
-        minute,
-        "gun",
-        f"{work / 60:.0f} hours of spraying with {problem.guns} gun{'s' if problem.guns > 1 else ''}",
-    )
+class _Relaxed:
+    """The problem with only its heads and tails."""
+
+    def __init__(self, problem: Problem, done: frozenset[str], now: int) -> None:
+        self.problem = problem
+        cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
+        self.open = open_hours(problem.calendar, problem.people)
+        self.chains: list[tuple[Job, list[tuple[tuple[Operation, ...], tuple[Stretch, ...]]], list[int]]] = []
+        self.days = _days(self.open)
+        self.blocked = False
+        for job in problem.jobs:
+            left = tuple(o for o in job.operations if o.key not in done)
+            chain = [(run, _hours(problem, run, cache)) for run in runs(left)]
+            heads: list[int] = []
+            at = now
+            for run, hours in chain:
+                release = max(o.release for o in run)
+                start = earliest_start(hours, max(at, release - run_minutes(run)), run_minutes(run))
+                if start is None:
+                    self.blocked = True
+                    return
+                heads.append(start)
+                at = start + run_minutes(run) + run[-1].dry
+            if chain:
+                self.chains.append((job, chain, heads))
+
+    def tasks(self, deadline: int) -> Iterator[tuple[Job, list[_Task]]]:
+        """Every piece's runs with heads and tails for `deadline`."""
+        for job, chain, heads in self.chains:
+            tasks: list[_Task] = []
+            limit = deadline - chain[-1][0][-1].dry
+            for (run, hours), head in zip(reversed(chain), reversed(heads), strict=True):
+                start = latest_start(hours, limit, run_minutes(run))
+                tasks.append(_Task(run, run_minutes(run), head, start + run_minutes(run)))
+                limit = start
+                place = len(chain) - 1 - len(tasks)
+                if place >= 0:
+                    limit = start - chain[place][0][-1].dry
+            yield job, tasks[::-1]
 
 
-def _tables(problem: Problem) -> Bound:
-    asked = sum(
-        batch.length * _stay(batch, pass_key) for batch in problem.batches for pass_key in batch.passes
-    )
-    length = sum(t.length for t in problem.tables)
-    first = min(a for a, _ in _all_stretches(problem))
-    minute = first + int(asked / length)
-    return Bound(
-        minute, "tables", f"{asked / 60:.0f} metre-hours of drying and work on {length:.1f} m of table"
-    )
-
-
-def _stay(batch: Batch, pass_key: str) -> int:
-    inside = [o for o in batch.operations if o.table and o.pass_key == pass_key]
-    return sum(o.minutes + o.dry for o in inside)
-
-
-def _chain(problem: Problem) -> Bound:
-    """The longest batch alone, taken piece of work by piece of work at the earliest moment that anybody is there."""
-    found = []
-    for batch in problem.batches:
-        alone = replace(
-            problem,
-            batches=(replace(batch, operations=tuple(replace(o, window=None) for o in batch.operations)),),
+def earliest_finish(problem: Problem, job: Job) -> int | None:
+    """The minute at which this piece could be done if it had the shop to itself; None when the calendar is too short."""
+    cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
+    at = 0
+    for run in runs(job.operations):
+        release = max(o.release for o in run)
+        start = earliest_start(
+            _hours(problem, run, cache), max(at, release - run_minutes(run)), run_minutes(run)
         )
-        found.append((list_plan(alone).finish, batch.name))
-    minute, name = max(found)
-    return Bound(minute, "chain", f"{name} alone, with its drying and its nights")
+        if start is None:
+            return None
+        at = start + run_minutes(run) + run[-1].dry
+    return at
+
+
+def lower_bound(problem: Problem, *, done: frozenset[str] = frozenset(), now: int = 0) -> Bound:
+    """The first day that cannot be ruled out, with the reason why the day before is."""
+    relaxed = _Relaxed(problem, done, now)
+    ends: dict[int, int] = {}
+    for a, b in relaxed.open:
+        if b > now:
+            ends[a // DAY] = b
+    why = "It is the first day of work."
+    for day, end in ends.items():
+        contradiction = _contradiction(relaxed, end)
+        if contradiction is None:
+            return Bound(day, end, why)
+        before = problem.calendar.start + timedelta(days=day)
+        why = f"Not by {before:%a} {before.day} {before:%b}: {contradiction}"
+    last = max(ends, default=0)
+    return Bound(last, ends.get(last, 0), why)
+
+
+def _contradiction(relaxed: _Relaxed, deadline: int) -> str | None:
+    if relaxed.blocked:
+        return "the calendar ends before the work does."
+    all_tasks = list(relaxed.tasks(deadline))
+    for job, tasks in all_tasks:
+        for task in tasks:
+            if task.first + task.minutes > task.last:
+                return (
+                    f"{job.piece} alone takes longer, with its nights of curing, up to “{task.run[0].kind}”."
+                )
+    return _people(relaxed.problem, all_tasks) or _guns(relaxed, all_tasks) or _tables(relaxed, all_tasks)
+
+
+def _overfull(loads: Sequence[tuple[int, int, float]], room: "_Room") -> tuple[int, int, float, float] | None:
+    """The first (from, to, load, room) where the loads that must lie between two moments exceed the room; loads are (first, last, amount)."""
+    starts = sorted({a for a, _, _ in loads})
+    if len(starts) > 40:
+        starts = sorted({starts[i * (len(starts) - 1) // 39] for i in range(40)})
+    by_end = sorted(loads, key=lambda item: item[1])
+    for a in starts:
+        total = 0.0
+        for index, (first, last, amount) in enumerate(by_end):
+            if first >= a:
+                total += amount
+                nxt = by_end[index + 1][1] if index + 1 < len(by_end) else None
+                if nxt != last and total > room.between(a, last) + 1e-6:
+                    return a, last, total, room.between(a, last)
+    return None
+
+
+class _Room:
+    """Cumulative capacity: `rate` times the minutes of all `stretches` between two moments."""
+
+    def __init__(self, sets: Sequence[Sequence[Stretch]], rate: float = 1.0) -> None:
+        self.sets = [list(s) for s in sets]
+        self.rate = rate
+        self.sums = [_prefix(s) for s in self.sets]
+        self.known: dict[int, int] = {}
+
+    def until(self, at: int) -> int:
+        if at not in self.known:
+            total = 0
+            for stretches, sums in zip(self.sets, self.sums, strict=True):
+                index = stretch_at(stretches, at)
+                total += sums[index]
+                if index < len(stretches) and stretches[index][0] < at:
+                    total += at - stretches[index][0]
+            self.known[at] = total
+        return self.known[at]
+
+    def between(self, a: int, b: int) -> float:
+        return self.rate * max(0, self.until(b) - self.until(a))
+
+
+def _prefix(stretches: Sequence[Stretch]) -> list[int]:
+    sums = [0]
+    for a, b in stretches:
+        sums.append(sums[-1] + b - a)
+    return sums
+
+
+Tasks = Sequence[tuple[Job, list[_Task]]]
+
+
+def _people(problem: Problem, tasks: Tasks) -> str | None:
+    moment = problem.calendar.moment
+    groups: dict[frozenset[str], list[tuple[int, int, float]]] = {}
+    for _, each in tasks:
+        for task in each:
+            able = frozenset(p.key for p in problem.people if all(p.can(o.kind) for o in task.run))
+            hands = sum(o.minutes for o in task.run)
+            groups.setdefault(able, []).append((task.first, task.last, hands))
+    everybody = frozenset(p.key for p in problem.people)
+    groups[everybody] = [load for loads in groups.values() for load in loads]
+    for able, loads in groups.items():
+        workers = [p for p in problem.people if p.key in able]
+        full = _overfull(loads, _Room([problem.calendar.stretches(p) for p in workers]))
+        if full:
+            who = f"the {len(workers)} people" if len(workers) > 1 else workers[0].name
+            between = f"{moment(full[0]):%a %H:%M} and {moment(full[1]):%a %d %b %H:%M}"
+            return (
+                f"{full[2] / 60:.1f} h of work must be done between {between}, "
+                f"in which {who} work{'' if len(workers) > 1 else 's'} {full[3] / 60:.1f} h."
+            )
+    return None
+
+
+def _guns(relaxed: _Relaxed, tasks: Tasks) -> str | None:
+    loads = [
+        (task.first, task.last, float(sum(o.minutes for o in task.run if o.gun)))
+        for _, each in tasks
+        for task in each
+        if any(o.gun for o in task.run)
+    ]
+    full = _overfull(loads, _Room([relaxed.open], relaxed.problem.guns)) if loads else None
+    if full:
+        guns = "the gun has" if relaxed.problem.guns == 1 else f"{relaxed.problem.guns} guns have"
+        return f"{full[2] / 60:.1f} h of spraying must fit into the {full[3] / 60:.1f} h that {guns}."
+    return None
+
+
+def _tables(relaxed: _Relaxed, tasks: Tasks) -> str | None:
+    problem = relaxed.problem
+    longest_day = max((b - a for a, b in relaxed.days), default=0)
+    loads: list[tuple[int, int, float]] = []
+    nights: list[tuple[int, int, float]] = []
+    for job, each in tasks:
+        along = min((lies[0] for t in problem.tables if (lies := job.on(t))), default=0.0) + GAP
+        for pass_key in job.passes:
+            inside = [t for t in each if t.run[0].pass_key == pass_key and t.run[0].on_table]
+            if inside:
+                first, last = inside[0].first, inside[-1].last + inside[-1].run[-1].dry
+                loads.append((first, last, along * shortest(inside)))
+                if shortest(inside) > longest_day:
+                    nights.append((first, last, along))
+    metres = sum(t.length for t in problem.tables)
+    full = _overfull(loads, _Room([[(0, 10**7)]], metres)) if loads else None
+    if full:
+        return f"the pieces need {full[2] / 60:.0f} metre-hours of table; {metres:.1f} m of table give {full[3] / 60:.0f}."
+    closings = [(b, b + 1) for _, b in relaxed.days]
+    full = _overfull(nights, _Room([closings], metres)) if nights else None
+    if full:
+        count = round(full[3] / metres)
+        return (
+            f"{full[2]:.1f} m of pieces must each cure a night on a table; {metres:.1f} m of table "
+            f"give {full[3]:.1f} m in {count} night{'s' if count != 1 else ''}."
+        )
+    return None
+
+
+def shortest(tasks: Sequence[_Task]) -> int:
+    """Minutes a pass takes at least: its work and drying, if there were no nights."""
+    return sum(t.minutes for t in tasks) + sum(t.run[-1].dry for t in tasks)

@@ -13,7 +13,10 @@ Stretch = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """Working hours by weekday (0 is Monday): stretches of minutes since midnight, in order, not touching the midnight."""
+    """Working hours by weekday (0 is Monday): stretches of minutes since midnight, in order, none across midnight.
+
+    Give `hours` as {weekday: ((start, end), …)}; days left out are free.
+    """
 
     hours: Mapping[int, tuple[Stretch, ...]]
 
@@ -33,15 +36,29 @@ class Week:
                 remedy="Enter hours for at least one weekday.",
             )
 
+    @property
+    def longest(self) -> int:
+        """Minutes of the longest stretch without a break."""
+        return max(end - start for stretches in self.hours.values() for start, end in stretches)
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works: `week` hours, `off` days without work."""
+    """Somebody who works: `week` hours, `off` days without work, `skills` the kinds of work they do (None: all of them)."""
 
     key: str
     name: str
     week: Week
     off: frozenset[date] = frozenset()
+    skills: frozenset[str] | None = None
+
+    def __post_init__(self) -> None:
+        if not self.key.strip() or not self.name.strip():
+            raise Refusal("A person needs a key and a name.", where="people")
+
+    def can(self, kind: str) -> bool:
+        """True when this person does that kind of work."""
+        return self.skills is None or kind in self.skills
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +67,10 @@ class Calendar:
 
     start: date
     holidays: frozenset[date] = frozenset()
-    days: int = 120
-    _cache: dict[str, tuple[Stretch, ...]] = field(default_factory=dict, repr=False, compare=False)
+    days: int = 200
+    _cache: dict[int, tuple[Person, tuple[Stretch, ...]]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     def minutes(self, moment: datetime) -> int:
         """Whole minutes from the midnight before the first day."""
@@ -62,31 +81,62 @@ class Calendar:
         return datetime.combine(self.start, time(0)) + timedelta(minutes=minute)
 
     def day(self, minute: int) -> date:
-        """The day of the minute before this one: work that ends at midnight ends on its day."""
+        """The day of work that ends at `minute`: what ends at midnight ends on the day before."""
         return self.moment(max(minute - 1, 0)).date()
 
-    def stretches(self, person: Person) -> tuple[Stretch, ...]:
-        """All working stretches of a person, in order."""
-        if person.key not in self._cache:
-            found = []
-            for number in range(self.days):
-                today = self.start + timedelta(days=number)
-                if today not in self.holidays and today not in person.off:
-                    found += [
-                        (number * DAY + a, number * DAY + b)
-                        for a, b in person.week.hours.get(today.weekday(), ())
-                    ]
-            self._cache[person.key] = tuple(found)
-        return self._cache[person.key]
+    def minutes_of(self, day: date) -> int:
+        """The minute at which `day` begins; 0 for days before the first."""
+        return max(0, (day - self.start).days * DAY)
 
-    def working_minutes(self, person: Person, until: int) -> int:
-        """Minutes the person works before `until`."""
-        return sum(min(b, until) - a for a, b in self.stretches(person) if a < until)
+    def end_of(self, day: date) -> int:
+        """The minute at which `day` ends."""
+        return ((day - self.start).days + 1) * DAY
+
+    def stretches(self, person: Person) -> tuple[Stretch, ...]:
+        """All working stretches of a person, in order; two that touch are one."""
+        known = self._cache.get(id(person))
+        if known is None or known[0] is not person:
+            known = (person, self._stretches(person))
+            self._cache[id(person)] = known
+        return known[1]
+
+    def _stretches(self, person: Person) -> tuple[Stretch, ...]:
+        found: list[Stretch] = []
+        for number in range(self.days):
+            today = self.start + timedelta(days=number)
+            if today in self.holidays or today in person.off:
+                continue
+            for a, b in person.week.hours.get(today.weekday(), ()):
+                begin, end = number * DAY + a, number * DAY + b
+                if found and found[-1][1] == begin:
+                    found[-1] = (found[-1][0], end)
+                else:
+                    found.append((begin, end))
+        return tuple(found)
+
+    def working_minutes(self, person: Person, until: int, since: int = 0) -> int:
+        """Minutes the person works between `since` and `until`."""
+        return sum(
+            max(0, min(b, until) - max(a, since))
+            for a, b in self.stretches(person)
+            if a < until and b > since
+        )
 
 
 def stretch_at(stretches: Sequence[Stretch], minute: int) -> int:
-    """Index of the stretch that holds `minute`, or of the next one."""
+    """Index of the stretch that holds `minute`, or of the next one (the number of stretches when there is none)."""
     index = bisect_right(stretches, (minute, 10**9)) - 1
     if index >= 0 and stretches[index][1] > minute:
         return index
     return index + 1
+
+
+def open_hours(calendar: Calendar, people: Sequence[Person]) -> tuple[Stretch, ...]:
+    """The stretches in which at least one of these people works, joined where they touch or overlap."""
+    found: list[Stretch] = []
+    for start, end in sorted(s for person in people for s in calendar.stretches(person)):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return tuple(found)

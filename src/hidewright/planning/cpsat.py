@@ -1,301 +1,295 @@
-"""The only door to OR-Tools: a core of tasks, precedence and capacities, and the shop's plan on top of it.
+"""The only door to OR-Tools' CP-SAT: the planning core (precedence and capacities), and an order of the work for the shop.
 
-The core alone solves the published job-shop and project instances that the tests use. The shop's model adds people with hours, guns, passes on tables as
-rectangles of length and time, and windows; it is warm-started from a plan that is already good.
+The constraints are methods that one list walks. The core solves published instances to their known optima (tests/reference). For the shop the tables are taken
+together as one length, which is less than the truth, and the answer is used as an order only: the bench (`dispatch`) then makes a plan of it that keeps every rule.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
 from typing import Any
 
-from .problem import Batch, Operation, Problem
-from .schedule import Placement, Plan, Stay, ordered
-
-CM = 100
-"""Positions on tables are whole centimetres in the model."""
+from .dispatch import Room
+from .problem import GAP
+from .search import Found, score_of
 
 
-class Outcome(StrEnum):
-    """How a search ended; never flattened."""
+class Ended(StrEnum):
+    """How a solve ended; never flattened."""
 
-    PROVEN = "proven best"
-    FEASIBLE = "good, not proven best"
-    NOTHING = "nothing found in the time"
+    OPTIMAL = "optimal"
+    FEASIBLE = "feasible"
     IMPOSSIBLE = "impossible"
+    NOTHING = "nothing found in time"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a core problem: whole `minutes`, what it `needs` (capacity index → amount), and (step, lag) pairs that must have ended `lag` min before it starts."""
+
+    minutes: int
+    needs: tuple[tuple[int, int], ...] = ()
+    after: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """What the core found: `starts` by task, the makespan and its bound."""
+    """A core solution: `makespan` and `bound` in minutes, `starts` by step (empty when nothing was found)."""
 
-    outcome: Outcome
-    makespan: int
+    ended: Ended
+    makespan: int | None
     bound: int
-    starts: Mapping[str, int]
+    starts: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
-    """A task of the core: `minutes` long, after the tasks in `after`, using `needs` (resource to amount)."""
+def solve_core(
+    steps: Sequence[Step],
+    capacities: Sequence[int],
+    *,
+    seconds: float = 30.0,
+    workers: int = 1,
+    seed: int = 0,
+    hint: Sequence[int] | None = None,
+) -> Solved:
+    """Shortest makespan of steps with precedences and renewable capacities (the job shop and the resource-constrained project are special cases)."""
+    from ortools.sat.python import cp_model
 
-    key: str
-    minutes: int
-    after: tuple[str, ...] = ()
-    needs: tuple[tuple[str, int], ...] = ()
+    model = _Core(cp_model.CpModel(), steps, capacities)
+    for constrain in (model.precedences, model.capacity, model.objective):
+        constrain()
+    if hint is not None:
+        for start, value in zip(model.starts, hint, strict=True):
+            model.model.add_hint(start, value)
+    solver = cp_model.CpSolver()
+    _set(solver, seconds, workers, seed)
+    status = solver.solve(model.model)
+    name = solver.status_name(status)
+    if name not in ("OPTIMAL", "FEASIBLE"):
+        ended = Ended.IMPOSSIBLE if name == "INFEASIBLE" else Ended.NOTHING
+        return Solved(ended, None, int(solver.best_objective_bound))
+    ended = Ended.OPTIMAL if name == "OPTIMAL" else Ended.FEASIBLE
+    starts = tuple(solver.value(start) for start in model.starts)
+    return Solved(ended, int(solver.objective_value), int(solver.best_objective_bound), starts)
+
+
+def _set(solver: Any, seconds: float, workers: int, seed: int) -> None:
+    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.num_workers = workers
+    solver.parameters.random_seed = seed
 
 
 class _Core:
-    """Tasks, precedence and capacities in one CP-SAT model."""
+    """The core model."""
 
-    def __init__(self, horizon: int) -> None:
-        from ortools.sat.python import cp_model
+    def __init__(self, model: Any, steps: Sequence[Step], capacities: Sequence[int]) -> None:
+        self.model, self.steps, self.capacities = model, steps, capacities
+        horizon = sum(s.minutes + max((lag for _, lag in s.after), default=0) for s in steps)
+        self.starts = [model.new_int_var(0, horizon, f"s{i}") for i in range(len(steps))]
+        self.intervals = [
+            model.new_fixed_size_interval_var(start, step.minutes, f"i{i}")
+            for i, (start, step) in enumerate(zip(self.starts, steps, strict=True))
+        ]
+        self.makespan = model.new_int_var(0, horizon, "makespan")
 
-        self.cp = cp_model
-        self.model = cp_model.CpModel()
-        self.horizon = horizon
-        self.starts: dict[str, Any] = {}
-        self.intervals: dict[str, Any] = {}
+    def precedences(self) -> None:
+        for start, step in zip(self.starts, self.steps, strict=True):
+            for before, lag in step.after:
+                self.model.add(start >= self.starts[before] + self.steps[before].minutes + lag)
 
-    def add(self, key: str, minutes: int) -> Any:
-        start = self.model.new_int_var(0, self.horizon - minutes, f"start {key}")
-        self.starts[key] = start
-        self.intervals[key] = self.model.new_fixed_size_interval_var(start, minutes, f"task {key}")
-        return start
+    def capacity(self) -> None:
+        for index, size in enumerate(self.capacities):
+            users = [
+                (interval, amount)
+                for interval, step in zip(self.intervals, self.steps, strict=True)
+                for need, amount in step.needs
+                if need == index and amount > 0
+            ]
+            if users and size == 1 and all(amount == 1 for _, amount in users):
+                self.model.add_no_overlap([interval for interval, _ in users])
+            elif users:
+                self.model.add_cumulative([i for i, _ in users], [a for _, a in users], size)
 
-    def precede(self, before: str, minutes: int, after: str) -> None:
-        self.model.add(self.starts[after] >= self.starts[before] + minutes)
+    def objective(self) -> None:
+        for start, step in zip(self.starts, self.steps, strict=True):
+            self.model.add(self.makespan >= start + step.minutes)
+        self.model.minimize(self.makespan)
 
-    def capacity(self, uses: Sequence[tuple[str, int]], limit: int) -> None:
-        if limit == 1:
-            self.model.add_no_overlap([self.intervals[key] for key, _ in uses])
-        else:
-            self.model.add_cumulative(
-                [self.intervals[key] for key, _ in uses], [amount for _, amount in uses], limit
+
+class _Shop:
+    """The shop's model over the lots of a room, up to `horizon` minutes."""
+
+    def __init__(self, cp: Any, room: Room, horizon: int) -> None:
+        self.cp, self.room, self.horizon = cp, room, horizon
+        self.model = cp.CpModel()
+        self.starts: list[list[Any]] = []
+        self.by_person: list[list[Any]] = [[] for _ in room.stretches]
+        self.chosen: list[list[list[tuple[int, Any]]]] = []
+        self.makespan = self.model.new_int_var(0, horizon, "makespan")
+
+    def _domain(self, person: int, minutes: int, wet: int) -> list[list[int]]:
+        found = []
+        for a, b in self.room.stretches[person]:
+            last = min(b, self.horizon) - minutes
+            if self.room.problem.fan_off and wet:
+                last = min(last, self.room.closing.get(a // 1440, 0) - minutes - wet)
+            if last >= max(a, self.room.now):
+                found.append([max(a, self.room.now), last])
+        return found
+
+    def stops(self) -> None:
+        """Every stop starts within the hours of one person who can do it."""
+        for number, lot in enumerate(self.room.lots):
+            row: list[Any] = []
+            choices: list[list[tuple[int, Any]]] = []
+            for index, stop in enumerate(lot.stops):
+                name = f"{number}.{index}"
+                whole = [
+                    d
+                    for p in range(len(self.room.stretches))
+                    if self.room.able[number][index][p]
+                    for d in self._domain(p, stop.minutes, stop.wet)
+                ]
+                start = self.model.new_int_var_from_domain(
+                    self.cp.Domain.from_intervals(whole or [[0, 0]]), name
+                )
+                row.append(start)
+                choices.append(self._people(number, index, start, name))
+            self.starts.append(row)
+            self.chosen.append(choices)
+
+    def _people(self, number: int, index: int, start: Any, name: str) -> list[tuple[int, Any]]:
+        stop = self.room.lots[number].stops[index]
+        found = []
+        for person in range(len(self.room.stretches)):
+            domain = self._domain(person, stop.minutes, stop.wet)
+            if not self.room.able[number][index][person] or not domain:
+                continue
+            here = self.model.new_bool_var(f"{name}@{person}")
+            interval = self.model.new_optional_fixed_size_interval_var(
+                start, stop.minutes, here, f"{name}@{person}i"
             )
-
-    def makespan(self, ends: Sequence[tuple[str, int]]) -> Any:
-        last = self.model.new_int_var(0, self.horizon, "makespan")
-        for key, minutes in ends:
-            self.model.add(last >= self.starts[key] + minutes)
-        return last
-
-    def solve(self, seconds: float, workers: int, seed: int, callback: Any = None) -> tuple[Any, Outcome]:
-        solver = self.cp.CpSolver()
-        solver.parameters.max_time_in_seconds = seconds
-        solver.parameters.num_workers = workers
-        solver.parameters.random_seed = seed
-        status = solver.solve(self.model, callback)
-        outcomes: dict[Any, Outcome] = {
-            self.cp.OPTIMAL: Outcome.PROVEN,
-            self.cp.FEASIBLE: Outcome.FEASIBLE,
-            self.cp.INFEASIBLE: Outcome.IMPOSSIBLE,
-            self.cp.UNKNOWN: Outcome.NOTHING,
-        }
-        if status not in outcomes:
-            raise RuntimeError(f"the planner's model is not valid: {self.model.validate()}")
-        return solver, outcomes[status]
-
-
-def least_makespan(
-    tasks: Sequence[Task], capacities: Mapping[str, int], *, seconds: float, workers: int = 1, seed: int = 0
-) -> Solved:
-    """The shortest schedule of tasks under precedence and capacities (job shop, project scheduling)."""
-    core = _Core(sum(t.minutes for t in tasks) + 1)
-    by_key = {t.key: t for t in tasks}
-    for task in tasks:
-        core.add(task.key, task.minutes)
-    for task in tasks:
-        for before in task.after:
-            core.precede(before, by_key[before].minutes, task.key)
-    for resource, limit in capacities.items():
-        uses = [(t.key, amount) for t in tasks for name, amount in t.needs if name == resource and amount]
-        if uses:
-            core.capacity(uses, limit)
-    last = core.makespan([(t.key, t.minutes) for t in tasks])
-    core.model.minimize(last)
-    solver, outcome = core.solve(seconds, workers, seed)
-    if outcome in (Outcome.NOTHING, Outcome.IMPOSSIBLE):
-        return Solved(outcome, 0, 0, {})
-    starts = {key: solver.value(var) for key, var in core.starts.items()}
-    return Solved(outcome, solver.value(last), int(solver.best_objective_bound), starts)
-
-
-class _ShopModel:
-    """The shop's plan: every constraint is a method, and `build` calls them in order."""
-
-    def __init__(self, problem: Problem, known: Plan) -> None:
-        self.problem, self.known = problem, known
-        self.core = _Core(known.finish + 1)
-        self.model = self.core.model
-        self.who: dict[tuple[str, str], Any] = {}
-        self.on: dict[tuple[str, str, str], Any] = {}
-        self.at: dict[tuple[str, str], Any] = {}
-        self.operations: list[tuple[Batch, Operation]] = list(problem.operations())
-
-    def build(self) -> None:
-        self.tasks()
-        self.order()
-        self.hands()
-        self.guns()
-        self.tables()
-        self.aim()
-        self.hint()
-
-    def tasks(self) -> None:
-        for _, operation in self.operations:
-            self.core.add(operation.key, operation.minutes)
+            self.model.add_linear_expression_in_domain(
+                start, self.cp.Domain.from_intervals(domain)
+            ).only_enforce_if(here)
+            self.by_person[person].append(interval)
+            found.append((person, here))
+        self.model.add_exactly_one([here for _, here in found])
+        return found
 
     def order(self) -> None:
-        for batch in self.problem.batches:
-            for before, after in pairwise(batch.operations):
-                self.core.precede(before.key, before.minutes + before.dry, after.key)
-                if before.window is not None:
-                    self.model.add(
-                        self.core.starts[after.key]
-                        <= self.core.starts[before.key] + before.minutes + before.window
-                    )
+        """A lot's stops follow each other when what was done before is dry, and not before what they wait for."""
+        for number, (lot, row) in enumerate(zip(self.room.lots, self.starts, strict=True)):
+            begun = self.room.begun.get(number)
+            if begun is not None and row:
+                self.model.add(row[0] >= begun.ready)
+            for stop, start in zip(lot.stops, row, strict=True):
+                if stop.release:
+                    self.model.add(start >= stop.release)
+            for a, b, stop in zip(row, row[1:], lot.stops, strict=False):
+                self.model.add(b >= a + stop.minutes + stop.dry)
 
-    def hands(self) -> None:
-        horizon = self.core.horizon
-        for person in self.problem.people:
-            busy = []
-            for _, operation in self.operations:
-                does = self.model.new_bool_var(f"{person.key} does {operation.key}")
-                self.who[operation.key, person.key] = does
-                busy.append(
-                    self.model.new_optional_fixed_size_interval_var(
-                        self.core.starts[operation.key],
-                        operation.minutes,
-                        does,
-                        f"{person.key} {operation.key}",
-                    )
-                )
-            edge = 0
-            for start, end in [*self.problem.calendar.stretches(person), (horizon, horizon)]:
-                if min(start, horizon) > edge:
-                    busy.append(
-                        self.model.new_fixed_size_interval_var(edge, min(start, horizon) - edge, "away")
-                    )
-                edge = min(end, horizon)
-            self.model.add_no_overlap(busy)
-        for _, operation in self.operations:
-            self.model.add_exactly_one(self.who[operation.key, p.key] for p in self.problem.people)
+    def people(self) -> None:
+        """One thing at a time."""
+        for intervals in self.by_person:
+            self.model.add_no_overlap(intervals)
 
     def guns(self) -> None:
-        self.core.capacity([(o.key, 1) for _, o in self.operations if o.gun], self.problem.guns)
+        """As many sprayers at once as there are guns."""
+        intervals = [
+            self.model.new_fixed_size_interval_var(start + stop.gun[0], stop.gun[1] - stop.gun[0], "gun")
+            for lot, row in zip(self.room.lots, self.starts, strict=True)
+            for stop, start in zip(lot.stops, row, strict=True)
+            if stop.gun is not None
+        ]
+        if self.room.problem.guns == 1:
+            self.model.add_no_overlap(intervals)
+        elif intervals:
+            self.model.add_cumulative(intervals, [1] * len(intervals), self.room.problem.guns)
 
     def tables(self) -> None:
-        rectangles: dict[str, tuple[list[Any], list[Any]]] = {t.key: ([], []) for t in self.problem.tables}
-        for batch in self.problem.batches:
-            for pass_key in batch.passes:
-                inside = [o for o in batch.operations if o.table and o.pass_key == pass_key]
-                start, last = self.core.starts[inside[0].key], inside[-1]
-                end = self.model.new_int_var(
-                    0, self.core.horizon + last.dry, f"leaves {batch.key} {pass_key}"
-                )
-                self.model.add(end == self.core.starts[last.key] + last.minutes + last.dry)
-                size = self.model.new_int_var(
-                    0, self.core.horizon + last.dry, f"stays {batch.key} {pass_key}"
-                )
-                length = _centimetres(batch.length)
-                fitting = self.problem.fitting(batch)
-                longest = max(_floor_centimetres(t.length) for t in fitting)
-                at = self.model.new_int_var(0, longest - length, f"at {batch.key} {pass_key}")
-                self.at[batch.key, pass_key] = at
-                for table in fitting:
-                    lies = self.model.new_bool_var(f"{batch.key} {pass_key} on {table.key}")
-                    self.on[batch.key, pass_key, table.key] = lies
-                    self.model.add(at <= _floor_centimetres(table.length) - length).only_enforce_if(lies)
-                    times, places = rectangles[table.key]
-                    times.append(self.model.new_optional_interval_var(start, size, end, lies, ""))
-                    places.append(self.model.new_optional_fixed_size_interval_var(at, length, lies, ""))
-                self.model.add_exactly_one(self.on[batch.key, pass_key, t.key] for t in fitting)
-        for times, places in rectangles.values():
-            self.model.add_no_overlap_2d(times, places)
+        """All pieces that lie somewhere fit on the tables taken together."""
+        intervals, lengths = [], []
+        for number, (lot, row) in enumerate(zip(self.room.lots, self.starts, strict=True)):
+            opened: Any = (
+                self.room.now if number in self.room.begun and self.room.begun[number].lies else None
+            )
+            for stop, start in zip(lot.stops, row, strict=True):
+                opened = start if stop.opens else opened
+                if stop.closes and opened is not None:
+                    end = start + stop.minutes + stop.dry
+                    size = self.model.new_int_var(0, 4 * self.horizon, "stay")
+                    intervals.append(self.model.new_interval_var(opened, size, end, "lies"))
+                    lengths.append(self._length(number))
+                    opened = None
+        total = sum(int(100 * t.length) for t in self.room.problem.tables)
+        if intervals:
+            self.model.add_cumulative(intervals, lengths, total)
 
-    def aim(self) -> None:
-        ends = [(b.operations[-1].key, b.operations[-1].minutes) for b in self.problem.batches]
-        last = self.core.makespan(ends)
-        weight = len(ends) * 4
-        self.model.minimize(weight * last + sum(self.core.starts[key] for key, _ in ends))
+    def _length(self, number: int) -> int:
+        return sum(
+            round(100 * (min((along for _, along, _ in ways), default=0.0) + GAP))
+            for ways in self.room.lying[number]
+        )
 
-    def hint(self) -> None:
-        for p in self.known.placements:
-            self.model.add_hint(self.core.starts[p.operation], p.start)
-            for person in self.problem.people:
-                self.model.add_hint(self.who[p.operation, person.key], person.key == p.person)
-        for stay in self.known.stays:
-            self.model.add_hint(self.at[stay.batch, stay.pass_key], round(stay.at * CM))
-            for table in self.problem.fitting(self.problem.by_batch[stay.batch]):
-                self.model.add_hint(self.on[stay.batch, stay.pass_key, table.key], table.key == stay.table)
+    def objective(self) -> None:
+        """As early an end as can be."""
+        for lot, row in zip(self.room.lots, self.starts, strict=True):
+            if row:
+                self.model.add(self.makespan >= row[-1] + lot.stops[-1].minutes + lot.stops[-1].dry)
+        self.model.minimize(self.makespan)
 
-    def read(self, value: Callable[[Any], int]) -> Plan:
-        placements, stays, guns = [], [], [0] * self.problem.guns
-        for batch, o in sorted(self.operations, key=lambda pair: value(self.core.starts[pair[1].key])):
-            start = value(self.core.starts[o.key])
-            person = next(p.key for p in self.problem.people if value(self.who[o.key, p.key]))
-            gun = min(range(len(guns)), key=lambda g: guns[g]) if o.gun else None
-            if gun is not None:
-                guns[gun] = start + o.minutes
-            placements.append(Placement(o.key, batch.key, o.kind, person, start, start + o.minutes, gun))
-        ends = {p.operation: p for p in placements}
-        for (batch_key, pass_key, table), lies in self.on.items():
-            if value(lies):
-                inside = [
-                    o
-                    for o in self.problem.by_batch[batch_key].operations
-                    if o.table and o.pass_key == pass_key
-                ]
-                first, last = ends[inside[0].key], ends[inside[-1].key]
-                at = value(self.at[batch_key, pass_key]) / CM
-                stays.append(Stay(batch_key, pass_key, table, at, first.start, last.end + inside[-1].dry))
-        return ordered(placements, stays)
+    def hint(self, found: Found) -> None:
+        """Start from a plan that is there."""
+        for done in found.run.done:
+            self.model.add_hint(self.starts[done.lot][done.stop], done.start)
+            for person, here in self.chosen[done.lot][done.stop]:
+                self.model.add_hint(here, int(person == done.person))
 
 
-def _centimetres(metres: float) -> int:
-    from math import ceil
-
-    return ceil(metres * CM - 1e-6)
-
-
-def _floor_centimetres(metres: float) -> int:
-    from math import floor
-
-    return floor(metres * CM + 1e-6)
-
-
-def polish(
-    problem: Problem,
-    known: Plan,
+def better_order(
+    found: Found,
     *,
     seconds: float,
     workers: int = 1,
     seed: int = 0,
-    on_better: Callable[[Plan], None] | None = None,
-    should_stop: Callable[[], bool] | None = None,
-) -> tuple[Plan | None, Outcome]:
-    """Try to better a plan with CP-SAT, warm-started from it; None where nothing better or equal was found in the time."""
-    shop = _ShopModel(problem, known)
-    shop.build()
-    watcher = _watch(shop, on_better, should_stop)
-    solver, outcome = shop.core.solve(seconds, workers, seed, watcher)
-    if outcome in (Outcome.NOTHING, Outcome.IMPOSSIBLE):
-        return None, outcome
-    return shop.read(solver.value), outcome
-
-
-def _watch(
-    shop: _ShopModel, on_better: Callable[[Plan], None] | None, should_stop: Callable[[], bool] | None
-) -> Any:
+    stop: Callable[[], bool] = lambda: False,
+    offer: Callable[[Found], None] = lambda _: None,
+) -> Found | None:
+    """Look for an order of the lots of `found` that ends earlier; every better order the bench made is offered, the best is returned (None: nothing better)."""
     from ortools.sat.python import cp_model
 
-    class Watcher(cp_model.CpSolverSolutionCallback):
+    room = found.room
+    shop = _Shop(cp_model, room, found.run.finish)
+    for constrain in (shop.stops, shop.order, shop.people, shop.guns, shop.tables, shop.objective):
+        constrain()
+    shop.hint(found)
+    best: list[Found] = []
+
+    class Seen(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
-            if on_better:
-                on_better(shop.read(self.value))
-            if should_stop and should_stop():
+            starts = [[int(self.value(s)) for s in row] for row in shop.starts]
+            limit = best[-1].score if best else found.score
+            made = decode(found, starts)
+            if made is not None and made.score < limit:
+                best.append(made)
+                offer(made)
+            if stop():
                 self.stop_search()
 
-    return Watcher()
+    solver = cp_model.CpSolver()
+    _set(solver, seconds, workers, seed)
+    solver.solve(shop.model, Seen())
+    return best[-1] if best else None
+
+
+def decode(found: Found, starts: Sequence[Sequence[int]]) -> Found | None:
+    """The better of two plans the bench makes of these starts: as an order only, and waiting for each start."""
+    room = found.room
+    urgency = tuple(tuple(float(s) for s in row) for row in starts)
+    made = []
+    for not_before in (None, starts):
+        for best_fit in (False, True):
+            run = room.run(urgency, not_before=not_before, best_fit=best_fit)
+            if run is not None:
+                made.append(Found(room, run, urgency, score_of(room, run), best_fit))
+    return min(made, key=lambda f: f.score, default=None)

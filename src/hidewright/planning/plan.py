@@ -1,163 +1,250 @@
-"""Making a plan: the list planner, other orders, the solver, each audited before it replaces what was there."""
+"""Planning in layers: a careful list plan at once, then better ones while there is time; every one is audited before it counts.
 
+The outcome is never flattened: proven, good but not proven, stopped, impossible because of something.
+"""
+
+import random
 import time
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
 from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .audit import audit
+from .audit import Fault, audit
 from .bound import Bound, lower_bound
-from .cpsat import Outcome, polish
-from .listplan import improve, list_plan, worth
+from .dispatch import plan_of
+from .explain import bottleneck
+from .listplan import careful
+from .possible import refuse_impossible
 from .problem import Problem
 from .schedule import Plan
+from .search import Found, first_plans, improve, score_of, spread
 
-Progress = Callable[[float, str, date | None], None]
 
+class Outcome(StrEnum):
+    """How planning ended."""
 
-class Ending(StrEnum):
-    """How planning ended; never flattened."""
-
-    PROVEN = "no plan can end on an earlier day"
-    GOOD = "good; an earlier day is not ruled out"
-    STOPPED = "stopped; the best so far is kept"
+    PROVEN = "proven"
+    FEASIBLE = "feasible"
+    STOPPED = "stopped"
     IMPOSSIBLE = "impossible"
 
 
 @dataclass(frozen=True, slots=True)
-class PlanResult:
-    """A plan and what is known about it.
+class Progress:
+    """How far planning is: `fraction` 0..1, what it does in `words`, the best `finish` day and the `bound` so far."""
 
-    `finish` and `bound` are days (no plan ends before `bound`); `bottleneck` says in words what holds the work back; `careful` is the day on which the first,
-    careful list plan would have ended; `tried` orders and `seconds` spent.
+    fraction: float
+    words: str
+    finish: date | None = None
+    bound: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanResult:
+    """What planning came to.
+
+    `plan` passed the audit (None when impossible; `reason` then says why). `finish` minute; `finish_day`; no plan can end before `bound_day`, `bound_why` says why; `bottleneck` in
+    words; `late_days` after the promised day, 0 in time, None without a promise; `seconds` spent; `first_seconds` until the first plan; `runs` plans tried.
     """
 
-    plan: Plan
-    ending: Ending
-    finish: date
-    bound: date
-    bound_words: str
-    bottleneck: str
-    careful: date
-    tried: int
-    seconds: float
+    outcome: Outcome
+    plan: Plan | None = None
+    finish: int = 0
+    finish_day: date | None = None
+    bound_day: date | None = None
+    bound_why: str = ""
+    bottleneck: str = ""
+    late_days: int | None = None
+    reason: Refusal | None = None
+    seconds: float = 0.0
+    first_seconds: float = 0.0
+    runs: int = 0
+    steps: tuple[tuple[float, date], ...] = field(default=())
+
+    @property
+    def days_from_bound(self) -> int | None:
+        """Calendar days between the plan's last day and the bound; 0 when proven."""
+        if self.finish_day is None or self.bound_day is None:
+            return None
+        return (self.finish_day - self.bound_day).days
+
+
+OnProgress = Callable[[Progress], None]
+ShouldStop = Callable[[], bool]
+
+
+class AuditError(RuntimeError):
+    """A plan broke the rules of the shop: a fault of the planner, never shown as a plan."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("; ".join(str(f) for f in faults[:5]))
+
+
+class _Planner:
+    """One planning: keeps the best audited plan and tells how it gets on."""
+
+    def __init__(
+        self, problem: Problem, seconds: float, seed: int, on_progress: OnProgress, should_stop: ShouldStop
+    ) -> None:
+        self.problem = problem
+        self.began = time.monotonic()
+        self.seconds = seconds
+        self.rng = random.Random(seed)
+        self.tell = on_progress
+        self.should_stop = should_stop
+        self.stopped = False
+        self.best: Found | None = None
+        self.plan: Plan | None = None
+        self.bound: Bound | None = None
+        self.first_seconds = 0.0
+        self.runs = 0
+        self.steps: list[tuple[float, date]] = []
+
+    @property
+    def spent(self) -> float:
+        return time.monotonic() - self.began
+
+    def out_of_time(self) -> bool:
+        self.stopped = self.stopped or self.should_stop()
+        return self.stopped or self.spent >= self.seconds
+
+    def offer(self, found: Found, words: str) -> None:
+        """Take a run when it is better than the best and passes the audit."""
+        self.runs += 1
+        if self.best is not None and found.score >= self.best.score:
+            self.say(words)
+            return
+        plan = plan_of(found.room, found.run)
+        faults = audit(self.problem, plan)
+        if faults:
+            raise AuditError(faults)
+        self.best, self.plan = found, plan
+        if not self.first_seconds:
+            self.first_seconds = self.spent
+        self.steps.append((self.spent, self.finish_day))
+        self.say(words)
+
+    @property
+    def finish_day(self) -> date:
+        assert self.plan is not None
+        return self.problem.calendar.day(self.plan.finish)
+
+    @property
+    def bound_day(self) -> date | None:
+        return self.problem.calendar.start + timedelta(days=self.bound.day) if self.bound else None
+
+    def proven(self) -> bool:
+        return self.plan is not None and self.bound is not None and self.finish_day == self.bound_day
+
+    def say(self, words: str) -> None:
+        fraction = min(1.0, self.spent / self.seconds) if self.seconds > 0 else 1.0
+        self.tell(Progress(fraction, words, self.finish_day if self.plan else None, self.bound_day))
+
+    def result(self) -> PlanResult:
+        assert self.plan is not None
+        promised = self.problem.promised
+        outcome = Outcome.PROVEN if self.proven() else Outcome.STOPPED if self.stopped else Outcome.FEASIBLE
+        return PlanResult(
+            outcome=outcome,
+            plan=self.plan,
+            finish=self.plan.finish,
+            finish_day=self.finish_day,
+            bound_day=self.bound_day,
+            bound_why=self.bound.why if self.bound else "",
+            bottleneck=bottleneck(self.problem, self.plan, self.bound) if self.bound else "",
+            late_days=max(0, (self.finish_day - promised).days) if promised else None,
+            seconds=self.spent,
+            first_seconds=self.first_seconds,
+            runs=self.runs,
+            steps=tuple(self.steps),
+        )
 
 
 def plan(
     problem: Problem,
     *,
-    seconds: float = 15.0,
-    workers: int = 1,
+    seconds: float = 20.0,
     seed: int = 0,
-    on_progress: Progress | None = None,
-    should_stop: Callable[[], bool] | None = None,
+    workers: int = 1,
+    on_progress: OnProgress = lambda _: None,
+    should_stop: ShouldStop = lambda: False,
 ) -> PlanResult:
-    """Plan the work; refuses what is impossible. A stop keeps the best so far."""
-    say = on_progress or (lambda fraction, text, finish: None)
-    stop = should_stop or (lambda: False)
-    began = time.monotonic()
-    day = problem.calendar.day
-    say(0.02, "Planning as a careful person would", None)
-    careful = _checked(problem, list_plan(problem))
-    best = careful
-    bound = lower_bound(problem)
-    say(0.08, "Trying other orders", day(best.finish))
-    tried = 0
+    """Plan the work within `seconds`; the same seed and enough time give the same plan when no solver of several workers is at work.
 
-    def spent() -> float:
-        return time.monotonic() - began
+    A full plan is there after the first second or two and is kept whatever happens after; `should_stop` is asked often, and stopping keeps the best. Raises
+    `AuditError` when the planner made a plan that breaks a rule (a fault of ours); an impossible problem is an outcome, not an error.
+    """
+    planner = _Planner(problem, seconds, seed, on_progress, should_stop)
+    try:
+        refuse_impossible(problem)
+        room, run = careful(problem)
+    except Refusal as refusal:
+        return PlanResult(Outcome.IMPOSSIBLE, reason=refusal, seconds=planner.spent)
+    planner.offer(Found(room, run, (), score_of(room, run)), "A careful list plan is there.")
+    planner.bound = lower_bound(problem)
+    planner.say("Counted how early any plan could end.")
+    founds = _characters(planner)
+    _search(planner, founds)
+    if not planner.out_of_time() and not planner.proven():
+        _solve(planner, workers)
+    return planner.result()
 
-    while spent() < 0.6 * seconds and not stop() and day(best.finish) > day(bound.minute) and tried < 4000:
-        found = improve(problem, best, rounds=25, seed=seed + tried, should_stop=stop)
-        tried += 25
-        if worth(found) < worth(best):
-            best = _checked(problem, found)
-        say(min(0.08 + 0.55 * spent() / (0.6 * seconds), 0.63), f"{tried} orders tried", day(best.finish))
-    outcome = Outcome.NOTHING
-    left = seconds - spent()
-    if left > 1.0 and not stop() and day(best.finish) > day(bound.minute):
-        say(0.65, "Handing the plan to the solver", day(best.finish))
-        found_plan, outcome = polish(
-            problem, best, seconds=left, workers=workers, seed=seed, should_stop=stop
+
+def _characters(planner: _Planner) -> list[Found]:
+    founds = []
+    for found in _until(planner, first_plans(planner.problem)):
+        founds.append(found)
+        planner.offer(found, "Trying other ways of working.")
+    return founds
+
+
+def _until(planner: _Planner, founds: Iterator[Found]) -> Iterator[Found]:
+    for found in founds:
+        yield found
+        if planner.out_of_time():
+            return
+
+
+POLISH = 0.25
+"""Share of the time for polishing a plan whose last day is proven already."""
+
+
+def _search(planner: _Planner, founds: list[Found]) -> None:
+    pool = spread(planner.problem, founds, 4)
+    fruitless = 0
+    while pool and not planner.out_of_time() and fruitless < 3 * len(pool):
+        if planner.proven() and planner.spent > POLISH * planner.seconds:
+            return
+        pick = min(range(len(pool)), key=lambda i: planner.rng.random() * 1.5 + i * 0.2)
+        before = pool[pick]
+        after = improve(before, planner.rng, 40, planner.out_of_time)
+        planner.runs += 40
+        fruitless = 0 if after.score < before.score else fruitless + 1
+        pool[pick] = after
+        planner.offer(after, "Making some pieces more urgent, others less.")
+        pool.sort(key=lambda f: f.score)
+
+
+def _solve(planner: _Planner, workers: int) -> None:
+    from .cpsat import better_order
+
+    assert planner.best is not None
+    while not planner.out_of_time() and not planner.proven():
+        left = planner.seconds - planner.spent
+        if left < 1.0:
+            return
+        found = better_order(
+            planner.best,
+            seconds=left,
+            workers=workers,
+            seed=planner.rng.randrange(10**6),
+            stop=planner.out_of_time,
         )
-        if found_plan is not None and worth(found_plan) < worth(best) and not audit(problem, found_plan):
-            best = found_plan
-    ending = _ending(day(best.finish) <= day(bound.minute) or outcome is Outcome.PROVEN, stop())
-    say(1.0, "Planned", day(best.finish))
-    proven = day(best.finish) if outcome is Outcome.PROVEN else day(bound.minute)
-    return PlanResult(
-        best,
-        ending,
-        day(best.finish),
-        proven,
-        bound.words,
-        bottleneck(problem, best, bound),
-        day(careful.finish),
-        tried,
-        spent(),
-    )
-
-
-def _checked(problem: Problem, found: Plan) -> Plan:
-    breaches = audit(problem, found)
-    if breaches:
-        first = breaches[0]
-        raise RuntimeError(f"the planner broke its own rule “{first.rule}” at {first.where}: {first.what}")
-    return found
-
-
-def _ending(proven: bool, stopped: bool) -> Ending:
-    if proven:
-        return Ending.PROVEN
-    return Ending.STOPPED if stopped else Ending.GOOD
-
-
-def bottleneck(problem: Problem, found: Plan, bound: Bound) -> str:
-    """What holds the work back, in words: how busy hands, gun and tables are until the last coat, and the longest chain."""
-    finish = found.finish
-    hands = sum(p.end - p.start for p in found.placements) / max(
-        sum(problem.calendar.working_minutes(p, finish) for p in problem.people), 1
-    )
-    by_batch = problem.by_batch
-    span = max(finish - min(s.start for s in found.stays), 1) if found.stays else 1
-    lying = sum(by_batch[s.batch].length * (s.end - s.start) for s in found.stays) / (
-        sum(t.length for t in problem.tables) * span
-    )
-    if hands >= 0.85:
-        return f"Hands: people are at work {hands:.0%} of their hours. One more pair of hands would end it sooner."
-    if lying >= 0.6:
-        return (
-            f"Tables: {lying:.0%} of their length is taken day and night. One more table would end it sooner."
-        )
-    if bound.reason == "chain":
-        return f"Drying: {bound.words} take until then."
-    return f"Nights and drying: hands are at work {hands:.0%} of their hours and {lying:.0%} of the table length is taken."
-
-
-def promise(problem: Problem, result: PlanResult) -> str:
-    """In words: whether the promised day is kept."""
-    if problem.promised is None:
-        return "No day is promised."
-    spare = (problem.promised - result.finish).days
-    if spare < 0:
-        return f"{-spare} day{'s' if spare < -1 else ''} after the promised day."
-    return (
-        "On the promised day."
-        if spare == 0
-        else f"{spare} day{'s' if spare > 1 else ''} before the promised day."
-    )
-
-
-def require(problem: Problem) -> None:
-    """Refuse a problem whose promised day cannot be kept by any plan."""
-    bound = lower_bound(problem)
-    first = problem.calendar.day(bound.minute)
-    if problem.promised is not None and first > problem.promised:
-        raise Refusal(
-            f"No plan can end before {first:%A} {first.day} {first:%B}: {bound.words}.",
-            where="promised",
-            remedy="Move the promised day, or add hands or table.",
-        )
+        if found is None:
+            return
+        planner.offer(found, "Solving for the order of the work.")
+        return

@@ -1,12 +1,11 @@
-"""What must be planned: batches of like pieces going through operations, on tables, by people, with a gun.
+"""What must be planned: pieces going through operations, on tables, by people, with guns.
 
-Times are whole minutes; lengths in m. A batch is up to four like pieces that go through the work together: that is how a careful person works, and it
-keeps the plan small. Within a pass every piece of a batch lies on one unbroken stretch of one table, from the pass's first operation until what it was coated
-with has cured.
+Times are whole minutes since the midnight before the calendar's first day; lengths in m. A pass is what happens to one side of a piece on a table: from the first
+operation of the pass until its last coat has cured, the piece lies on one unbroken stretch of one table. Between passes it stands in the rack.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
@@ -16,7 +15,7 @@ from .calendar import Calendar, Person
 
 
 class Kind(StrEnum):
-    """What is done to a face."""
+    """What is done to a piece."""
 
     STRIP = "strip"
     CLEAN = "clean"
@@ -25,6 +24,7 @@ class Kind(StrEnum):
     TURN = "turn"
     WIPE_DOWN = "wipe down"
     WIPE_IN = "wipe in colour"
+    PRIME = "prime"
     SPRAY = "spray colour"
     SAND = "sand"
     TACK = "tack"
@@ -34,142 +34,188 @@ class Kind(StrEnum):
     INSPECT = "inspect"
 
 
-COATS = frozenset({Kind.WIPE_IN, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
-SPRAYED = frozenset({Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table, bench or rack on which pieces lie in one row."""
-
-    key: str
-    name: str
-    length: float
-    depth: float
-
-    def __post_init__(self) -> None:
-        if not 0.2 <= self.length <= 50 or not 0.1 <= self.depth <= 10:
-            raise Refusal(
-                f"A table of {self.length:g} by {self.depth:g} m cannot be.",
-                where=self.name,
-                remedy="Check the unit.",
-            )
-
-
-@dataclass(frozen=True, slots=True)
-class Operation:
-    """One operation on a batch.
-
-    `minutes` of hands (1..480); `dry` min that must pass before the next operation of the batch; `gun` True when a spray gun is held; `window` min within which the
-    NEXT operation must start after this one ends (None: any time); `side` front or back; `table` True when it happens on the table of its pass.
-    """
-
-    key: str
-    kind: Kind
-    side: str
-    minutes: int
-    dry: int = 0
-    gun: bool = False
-    window: int | None = None
-    table: bool = True
-    pass_key: str = ""
-
-    def __post_init__(self) -> None:
-        if not 1 <= self.minutes <= 480:
-            raise Refusal(
-                f"{self.minutes} min of {self.kind} do not fit a day.",
-                where=self.key,
-                remedy="Split the batch or the piece.",
-            )
-        if self.dry < 0 or (self.window is not None and self.window < 0):
-            raise Refusal("Drying and windows are not below nothing.", where=self.key)
-
-
-@dataclass(frozen=True, slots=True)
-class Lying:
-    """One piece of a batch as it lies: `length` along the table, `depth` across, m."""
-
-    piece: str
-    length: float
-    depth: float
-
-
-@dataclass(frozen=True, slots=True)
-class Batch:
-    """Like pieces that go through the work together, one operation after the other."""
-
-    key: str
-    name: str
-    lying: tuple[Lying, ...]
-    operations: tuple[Operation, ...]
-
-    def __post_init__(self) -> None:
-        if not self.lying or not self.operations:
-            raise Refusal("A batch needs pieces and operations.", where=self.key)
-
-    @property
-    def pieces(self) -> tuple[str, ...]:
-        """The marks of its pieces."""
-        return tuple(part.piece for part in self.lying)
-
-    @property
-    def length(self) -> float:
-        """m of table the batch takes, gaps of 5 cm included."""
-        return sum(part.length for part in self.lying) + GAP * len(self.lying)
-
-    @property
-    def depth(self) -> float:
-        """m of table depth the deepest piece takes."""
-        return max(part.depth for part in self.lying)
-
-    @property
-    def passes(self) -> tuple[str, ...]:
-        """Its passes on a table, in order."""
-        return tuple(dict.fromkeys(o.pass_key for o in self.operations if o.table))
-
+COATS = frozenset({Kind.WIPE_IN, Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
+SPRAYED = frozenset({Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
+MIXED = {Kind.WIPE_IN: "colour", Kind.SPRAY: "colour", Kind.SECOND: "colour", Kind.CLEAR: "clear"}
+"""Kind → what is crosslinked for it, and so has a pot life."""
+BREAKABLE = frozenset({Kind.STRIP, Kind.CLEAN, Kind.REPAIR, Kind.MASK, Kind.SAND, Kind.UNMASK, Kind.INSPECT})
+"""Work that may stop for a break or a night and go on after it."""
 
 GAP = 0.05
 """m kept free beside each piece, so that wet work is not touched."""
 
 
+def piece_of(key: str) -> str:
+    """The piece of an operation's key (piece/pass/kind); a piece's mark may hold a slash itself."""
+    return key.rsplit("/", 2)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table, bench or rack on which pieces lie in one row; `not_for` names the materials that must not lie on its top."""
+
+    key: str
+    name: str
+    length: float
+    depth: float
+    not_for: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        if not self.key.strip() or not self.name.strip():
+            raise Refusal("A table needs a key and a name.", where="tables")
+        if not 0.2 <= self.length <= 60 or not 0.1 <= self.depth <= 10:
+            raise Refusal(
+                f"A table of {self.length:g} by {self.depth:g} m cannot be.",
+                where=self.name,
+                remedy="Check the unit: 0.2 to 60 m long, 0.1 to 10 m deep.",
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One operation on one piece.
+
+    `minutes` of hands (1 or more); `dry` min that must pass after it before the next operation of the piece, and before the piece may leave its stretch; `wet` min during
+    which it gives off vapour (0 ≤ wet ≤ dry); `window` min within which the next operation must start after this one ends (None: any time);
+    `release` the minute before which it cannot start; `pass_key` prep, front, back, or end for what needs no table.
+    """
+
+    key: str
+    kind: Kind
+    side: str
+    pass_key: str
+    minutes: int
+    dry: int = 0
+    wet: int = 0
+    window: int | None = None
+    release: int = 0
+
+    def __post_init__(self) -> None:
+        if self.minutes < 1:
+            raise Refusal(
+                f"{self.minutes} min is no work.", where=self.key, remedy="Give it a minute or more."
+            )
+        if not 0 <= self.wet <= self.dry:
+            raise Refusal("What is wet is drying: 0 ≤ wet ≤ dry.", where=self.key)
+        if self.window is not None and self.window < self.dry:
+            raise Refusal(
+                f"The next step must start within {self.window} min, yet it dries {self.dry} min.",
+                where=self.key,
+                remedy=f"Allow {self.dry} min or more between the two.",
+            )
+
+    @property
+    def on_table(self) -> bool:
+        """True when it happens on the table of its pass."""
+        return self.pass_key != "end"
+
+    @property
+    def gun(self) -> bool:
+        """True when a spray gun is held."""
+        return self.kind in SPRAYED
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A piece with everything that must be done to it, in order. `length` and `depth` m as it lies; `due` the day by which it must be done."""
+
+    piece: str
+    name: str
+    material: str
+    length: float
+    depth: float
+    operations: tuple[Operation, ...]
+    due: date | None = None
+
+    def __post_init__(self) -> None:
+        if not self.operations:
+            raise Refusal("Nothing is to be done to it.", where=self.piece, remedy="Take it off the list.")
+        if len(self.passes) != len({o.pass_key for o in self.operations}):
+            raise Refusal("The operations of a pass must follow each other.", where=self.piece)
+
+    @property
+    def passes(self) -> tuple[str, ...]:
+        """Its pass keys in order."""
+        keys = [o.pass_key for o in self.operations]
+        return tuple(k for i, k in enumerate(keys) if i == 0 or keys[i - 1] != k)
+
+    def on(self, table: Table) -> tuple[float, float] | None:
+        """(along, across) m as it lies on `table`: crosswise where that is shorter and the table deep enough; None where it may not or cannot lie."""
+        if self.material in table.not_for:
+            return None
+        for along, across in sorted(((self.length, self.depth), (self.depth, self.length))):
+            if across <= table.depth + 1e-9 and along + GAP <= table.length + 1e-9:
+                return along, across
+        return None
+
+    @property
+    def minutes(self) -> int:
+        """Minutes of hands in all."""
+        return sum(o.minutes for o in self.operations)
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Everything a plan depends on. `pot_life` min of crosslinked colour (None: no limit); `promised` the day it must leave."""
+    """Everything a plan depends on.
 
-    batches: tuple[Batch, ...]
+    `pot_life` min by what is crosslinked (colour, clear); `most_mixes` how many times a day one of them may be mixed; `fan_off` True when
+    nothing may give off vapour after the last person has left; `promised` the day it must leave.
+    """
+
+    jobs: tuple[Job, ...]
     people: tuple[Person, ...]
     tables: tuple[Table, ...]
     calendar: Calendar
     guns: int = 1
     promised: date | None = None
-    pot_life: int | None = None
+    pot_life: Mapping[str, int] = field(default_factory=dict)
+    most_mixes: int = 3
+    fan_off: bool = False
 
     def __post_init__(self) -> None:
-        if not self.batches:
+        if not self.jobs:
             raise Refusal("There is no piece to plan.", remedy="Enter the pieces first.")
         if not self.people:
             raise Refusal("Nobody is there to do the work.", remedy="Enter at least one person.")
         if not self.tables:
             raise Refusal("There is no table.", remedy="Enter at least one table.")
-        if self.guns < 1:
-            raise Refusal("There is no spray gun.", where="guns")
-        keys = [b.key for b in self.batches]
-        if len(set(keys)) != len(keys):
-            raise Refusal("Two batches have the same key.", where="batches")
+        if not 1 <= self.guns <= 20:
+            raise Refusal(f"{self.guns} spray guns cannot be.", where="guns", remedy="Enter 1 or more.")
+        if self.most_mixes < 1 or any(life < 1 for life in self.pot_life.values()):
+            raise Refusal(
+                "A pot life is a minute or more, and colour is mixed once a day or more.", where="pot life"
+            )
+        for what, keys in (
+            ("pieces", [j.piece for j in self.jobs]),
+            ("people", [p.key for p in self.people]),
+            ("tables", [t.key for t in self.tables]),
+            ("operations", [o.key for j in self.jobs for o in j.operations]),
+        ):
+            if len(set(keys)) != len(keys):
+                double = next(k for k in keys if keys.count(k) > 1)
+                raise Refusal(f"{double} stands there twice.", where=what, remedy="Give each its own key.")
 
-    def operations(self) -> Iterator[tuple[Batch, Operation]]:
-        """Every operation with its batch."""
-        for batch in self.batches:
-            for operation in batch.operations:
-                yield batch, operation
-
-    def fitting(self, batch: Batch) -> tuple[Table, ...]:
-        """The tables that the batch fits on."""
-        return tuple(
-            t for t in self.tables if t.length >= batch.length - 1e-9 and t.depth >= batch.depth - 1e-9
-        )
+    def operations(self) -> Iterator[tuple[Job, Operation]]:
+        """Every operation with its job."""
+        for job in self.jobs:
+            for operation in job.operations:
+                yield job, operation
 
     @property
-    def by_batch(self) -> Mapping[str, Batch]:
-        """Batches by key."""
-        return {batch.key: batch for batch in self.batches}
+    def minutes(self) -> int:
+        """Minutes of hands in all."""
+        return sum(job.minutes for job in self.jobs)
+
+    def job(self, piece: str) -> Job:
+        """The job of a piece; KeyError when there is none."""
+        for job in self.jobs:
+            if job.piece == piece:
+                return job
+        raise KeyError(piece)
+
+    def table(self, key: str) -> Table:
+        """The table with that key; KeyError when there is none."""
+        for table in self.tables:
+            if table.key == key:
+                return table
+        raise KeyError(key)

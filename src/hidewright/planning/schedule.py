@@ -1,83 +1,80 @@
-"""A plan as values: who does what when, and what lies where."""
+"""A plan: who does what when, and where each piece lies; as values and as plain data for JSON."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from .problem import Kind, Problem
+from hidewright.refusals import Refusal
+
+from .problem import Kind
 
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """One operation done: `person` by key, `gun` number or None, minutes since the midnight before the first day."""
+    """One operation in the plan: minutes since the midnight before the first day; dry at `dry_until`."""
 
     operation: str
-    batch: str
+    piece: str
     kind: Kind
+    side: str
+    pass_key: str
     person: str
+    gun: int | None
     start: int
     end: int
-    gun: int | None = None
+    dry_until: int
 
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """A batch lying on one stretch of a table through one pass: `at` m from its end, `start` to `end` in minutes."""
+    """Where a piece lies during one pass: from `at` m, `along` m of the table, `across` m of its depth, from `since` to `until`."""
 
-    batch: str
+    piece: str
     pass_key: str
     table: str
     at: float
-    start: int
-    end: int
+    along: float
+    across: float
+    since: int
+    until: int
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Placements in order of time, and stays."""
+    """A whole plan. `placements` in order of time, one for each operation of each piece; `stays` one for each pass on a table."""
 
     placements: tuple[Placement, ...]
     stays: tuple[Stay, ...]
 
     @property
     def finish(self) -> int:
-        """The minute at which the last work ends."""
-        return max(p.end for p in self.placements)
+        """The minute at which the last work has been done and the last coat has cured."""
+        return max(max(p.end, p.dry_until) for p in self.placements)
 
-    def of(self, batch: str) -> tuple[Placement, ...]:
-        """A batch's placements in order."""
-        return tuple(sorted((p for p in self.placements if p.batch == batch), key=lambda p: p.start))
+    def of_piece(self, piece: str) -> tuple[Placement, ...]:
+        """The placements of one piece, in order of time."""
+        return tuple(p for p in self.placements if p.piece == piece)
 
-    def to_data(self) -> dict[str, Any]:
-        """Plain data for JSON."""
-        return {"placements": [asdict(p) for p in self.placements], "stays": [asdict(s) for s in self.stays]}
+    def stay_of(self, piece: str, pass_key: str) -> Stay | None:
+        """Where a piece lies in a pass, or None when the pass needs no table."""
+        for stay in self.stays:
+            if stay.piece == piece and stay.pass_key == pass_key:
+                return stay
+        return None
+
+
+def plan_to_data(plan: Plan) -> dict[str, Any]:
+    """The plan as dictionaries, lists, text and numbers."""
+    return {
+        "placements": [{**asdict(p), "kind": str(p.kind)} for p in plan.placements],
+        "stays": [asdict(s) for s in plan.stays],
+    }
 
 
 def plan_from_data(data: Mapping[str, Any]) -> Plan:
-    """The plan that `Plan.to_data` wrote."""
-    placements = tuple(Placement(**{**row, "kind": Kind(row["kind"])}) for row in data["placements"])
-    return Plan(placements, tuple(Stay(**row) for row in data["stays"]))
-
-
-def ordered(placements: list[Placement], stays: list[Stay]) -> Plan:
-    """A plan with everything in order of time."""
-    return Plan(
-        tuple(sorted(placements, key=lambda p: (p.start, p.person, p.operation))),
-        tuple(sorted(stays, key=lambda s: (s.start, s.table, s.at))),
-    )
-
-
-def colour_sessions(problem: Problem, plan: Plan) -> tuple[tuple[int, int], ...]:
-    """Stretches of spraying that one portion of crosslinked colour serves: each fits the pot life; a new one is mixed for the next."""
-    sprayed = sorted((p.start, p.end) for p in plan.placements if p.kind in (Kind.SPRAY, Kind.SECOND))
-    found: list[tuple[int, int]] = []
-    for start, end in sprayed:
-        if (
-            found
-            and (problem.pot_life is None or end - found[-1][0] <= problem.pot_life)
-            and start - found[-1][1] <= 240
-        ):
-            found[-1] = (found[-1][0], max(found[-1][1], end))
-        else:
-            found.append((start, end))
-    return tuple(found)
+    """The plan that `plan_to_data` wrote; refuses what is no plan."""
+    try:
+        placements = tuple(Placement(**{**p, "kind": Kind(p["kind"])}) for p in data["placements"])
+        return Plan(placements, tuple(Stay(**s) for s in data["stays"]))
+    except (KeyError, TypeError, ValueError) as error:
+        raise Refusal(f"This is no plan: {error!r}.", where="plan", remedy="Make the plan again.") from error

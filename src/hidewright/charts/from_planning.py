@@ -1,0 +1,103 @@
+"""The planner's plan as it is shown: clock times, names, and the state of each piece that lies on a table."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from hidewright.charts.plan import ActShown, LyingShown, PlanShown
+from hidewright.charts.tables import TableTop
+from hidewright.planning.calendar import open_hours
+from hidewright.planning.problem import Operation, Problem
+from hidewright.planning.schedule import Placement, Plan, Stay
+
+CAUTIONS = {
+    "strip": "Gloves and moving air; the data sheet of the product rules.",
+    "wipe down": "Solvent: moving air, no flame; the data sheet of the product rules.",
+    "prime": "Breathing protection and moving air; the data sheet of the product rules.",
+    "spray colour": "Breathing protection and moving air; the data sheet of the product rules.",
+    "spray second coat": "Breathing protection and moving air; the data sheet of the product rules.",
+    "spray clear": "Breathing protection and moving air; the data sheet of the product rules.",
+    "sand": "Dust: breathing protection.",
+}
+"""The usual caution beside the act."""
+
+
+def shown(problem: Problem, plan: Plan, bound_day: date | None = None) -> PlanShown:
+    """The plan in clock times, for pictures, pages and papers."""
+    moment = problem.calendar.moment
+    operations = {o.key: o for _, o in problem.operations()}
+    placed = _by_pass(plan)
+    hours = open_hours(problem.calendar, problem.people)
+    last = problem.calendar.end_of(problem.calendar.day(plan.finish))
+    return PlanShown(
+        tables=tuple(TableTop(t.name, t.length, t.depth) for t in problem.tables),
+        people=tuple(p.name for p in problem.people),
+        acts=tuple(_acts(problem, plan)),
+        lying=tuple(
+            part
+            for stay in plan.stays
+            for part in _lying(problem, stay, placed.get((stay.piece, stay.pass_key), []), operations)
+        ),
+        hours=tuple((moment(a), moment(b)) for a, b in hours if a < last),
+        finish=moment(plan.finish),
+        bound=bound_day,
+        promised=problem.promised,
+    )
+
+
+def _acts(problem: Problem, plan: Plan) -> Iterator[ActShown]:
+    names = {p.key: p.name for p in problem.people}
+    tables = {t.key: t.name for t in problem.tables}
+    stays = {(s.piece, s.pass_key): s for s in plan.stays}
+    turned = {p.piece for p in plan.placements if p.pass_key == "back"}
+    for p in plan.placements:
+        stay = stays.get((p.piece, p.pass_key))
+        yield ActShown(
+            key=p.operation,
+            piece=p.piece,
+            part={"front": "first side", "back": "second side"}.get(p.pass_key, "")
+            if p.piece in turned
+            else "",
+            act=p.operation.rsplit("/", 1)[1],
+            person=names.get(p.person, p.person),
+            start=problem.calendar.moment(p.start),
+            end=problem.calendar.moment(p.end),
+            table=tables.get(stay.table, "") if stay else "",
+            place=f"{tables.get(stay.table, stay.table)}, from {stay.at:.2f} m" if stay else "",
+            kind="gun" if p.gun is not None else "hands",
+            caution=CAUTIONS.get(str(p.kind), ""),
+        )
+
+
+def _lying(
+    problem: Problem, stay: Stay, placed: list[Placement], operations: dict[str, Operation]
+) -> Iterator[LyingShown]:
+    moment = problem.calendar.moment
+    name = next((t.name for t in problem.tables if t.key == stay.table), stay.table)
+    for since, until, state in _states(stay, placed, operations):
+        if until > since:
+            yield LyingShown(
+                stay.piece, name, stay.at, stay.along, stay.across, moment(since), moment(until), state
+            )
+
+
+def _by_pass(plan: Plan) -> dict[tuple[str, str], list[Placement]]:
+    found: dict[tuple[str, str], list[Placement]] = defaultdict(list)
+    for p in plan.placements:
+        found[(p.piece, p.pass_key)].append(p)
+    return found
+
+
+def _states(
+    stay: Stay, placed: list[Placement], operations: dict[str, Operation]
+) -> Iterator[tuple[int, int, str]]:
+    at, coated = stay.since, False
+    for p in sorted(placed, key=lambda p: p.start):
+        if p.start > at:
+            yield at, p.start, "dry" if coated else "waiting"
+        yield p.start, p.end, "handling"
+        wet_until = p.end + operations[p.operation].wet
+        yield p.end, wet_until, "wet"
+        yield wet_until, p.dry_until, "curing"
+        at, coated = max(at, p.dry_until, p.end), coated or p.dry_until > p.end
+    yield at, stay.until, "dry"

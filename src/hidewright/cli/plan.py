@@ -1,0 +1,270 @@
+"""`hidewright plan`: from files to who does what on which table on which day."""
+
+import json
+import sys
+from collections import Counter
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import click
+
+from hidewright.refusals import Refusal
+
+IN = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+def _day(text: str, option: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise Refusal(f"“{text}” is no day.", where=option, remedy="Write it like 2026-03-02.") from error
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise Refusal("This is no UTF-8 text.", where=path.name, remedy="Save it as CSV in UTF-8.") from error
+
+
+def _next_monday() -> date:
+    today = date.today()
+    return today + timedelta(days=-today.weekday() % 7)
+
+
+@click.command(short_help="Plan what goes on which table on which day.")
+@click.argument("pieces", type=IN)
+@click.option("--tables", required=True, type=IN, help="CSV: key, name, length, depth, not_for.")
+@click.option("--hours", required=True, type=IN, help="CSV: person, weekday, hours.")
+@click.option("--people", required=True, type=IN, help="CSV: key, name, off, skills.")
+@click.option("--start", default="", help="First day, like 2026-03-02; the coming Monday when left out.")
+@click.option("--promised", default="", help="The day by which it must be done.")
+@click.option(
+    "--unit", default="mm", show_default=True, help="Unit of bare numbers in the pieces' dimensions."
+)
+@click.option("--guns", default=1, show_default=True, type=click.IntRange(1, 20), help="Spray guns.")
+@click.option(
+    "--pot-life", default="8 h", show_default=True, help="How long crosslinked colour and clear last."
+)
+@click.option(
+    "--damp",
+    default=1.0,
+    show_default=True,
+    type=click.FloatRange(0.1, 10),
+    help="Drying takes so many times as long.",
+)
+@click.option("--fan-off", is_flag=True, help="Nothing may give off vapour after the last person has left.")
+@click.option(
+    "--seconds",
+    default=20.0,
+    show_default=True,
+    type=click.FloatRange(0.0, 3600.0),
+    help="How long to think.",
+)
+@click.option("--seed", default=0, show_default=True, help="Another seed may find another plan.")
+@click.option(
+    "--workers",
+    default=1,
+    show_default=True,
+    type=click.IntRange(1, 64),
+    help="Threads of the solver; with one, a run can be repeated.",
+)
+@click.option("--what-if", "what_if", is_flag=True, help="Also plan with a helper, a table, a Saturday more.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON; `hidewright paper day-sheet` takes it.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    pieces: Path,
+    tables: Path,
+    hours: Path,
+    people: Path,
+    start: str,
+    promised: str,
+    unit: str,
+    guns: int,
+    pot_life: str,
+    damp: float,
+    fan_off: bool,
+    seconds: float,
+    seed: int,
+    workers: int,
+    what_if: bool,
+    as_json: bool,
+) -> None:
+    """Plan the work on PIECES (a CSV file of pieces): who does what, when, and on which table.
+
+    Ends with 0 when the plan is in time (or nothing is promised), 1 when it is late, 2 when the input must be put right or no plan can do it.
+    """
+    from hidewright.planning.calendar import Calendar
+    from hidewright.planning.csv_in import read_hours, read_people, read_tables
+    from hidewright.planning.plan import Outcome
+    from hidewright.planning.routes import Drying, build_problem
+    from hidewright.planning.work import work_pieces
+    from hidewright.survey.csv_in import read_pieces
+    from hidewright.units import read_duration
+
+    life = round(read_duration(pot_life, "min") / 60)
+    problem = build_problem(
+        work_pieces(_named(read_pieces, pieces, unit)),
+        _named(read_people, people, _named(read_hours, hours)),
+        _named(read_tables, tables),
+        Calendar(_day(start, "--start") if start else _next_monday()),
+        guns=guns,
+        drying=Drying(factor=damp),
+        promised=_day(promised, "--promised") if promised else None,
+        pot_life={"colour": life, "clear": life},
+        fan_off=fan_off,
+    )
+    result = _plan(problem, seconds, seed, workers)
+    if result.outcome is Outcome.IMPOSSIBLE:
+        assert result.reason is not None
+        raise result.reason
+    whats = _what_ifs(problem, result) if what_if else ()
+    if as_json:
+        click.echo(json.dumps(_data(problem, result, whats), ensure_ascii=False, indent=1))
+    else:
+        _print(problem, result, whats)
+    if result.late_days:
+        ctx.exit(1)
+
+
+def _named(read: Any, path: Path, *more: Any) -> Any:
+    """Read a file with one of the readers; a refusal names the file."""
+    from hidewright.refusals import Refusals
+
+    try:
+        return read(_read(path), *more)
+    except Refusals as refusals:
+        raise Refusals(refusals.items, what=f"{path.name}: {refusals.what}") from refusals
+    except Refusal as refusal:
+        where = ", ".join(filter(None, (path.name, refusal.where)))
+        raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
+
+
+def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    from hidewright.planning.plan import plan
+
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
+    stopped = False
+    with bar:
+        task = bar.add_task("Planning", total=1.0)
+
+        def tell(p: Any) -> None:
+            ends = f" Ends {p.finish:%a %d %b}." if p.finish else ""
+            bar.update(task, completed=p.fraction, description=p.words + ends)
+
+        import signal
+
+        def stop(_signal: int, _frame: Any) -> None:
+            nonlocal stopped
+            stopped = True
+
+        before = signal.signal(signal.SIGINT, stop)
+        try:
+            return plan(
+                problem,
+                seconds=seconds,
+                seed=seed,
+                workers=workers,
+                on_progress=tell,
+                should_stop=lambda: stopped,
+            )
+        finally:
+            signal.signal(signal.SIGINT, before)
+
+
+def _what_ifs(problem: Any, result: Any) -> Any:
+    from hidewright.planning.whatif import what_ifs
+
+    return what_ifs(problem, result)
+
+
+def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:
+    from hidewright.charts.from_planning import shown
+    from hidewright.charts.plan_json import plan_to_data as shown_to_data
+    from hidewright.planning.schedule import plan_to_data
+
+    return {
+        "outcome": str(result.outcome),
+        "finish": problem.calendar.moment(result.finish).isoformat(),
+        "finish_day": result.finish_day.isoformat(),
+        "bound_day": result.bound_day.isoformat(),
+        "bound_why": result.bound_why,
+        "bottleneck": result.bottleneck,
+        "promised": problem.promised.isoformat() if problem.promised else None,
+        "late_days": result.late_days,
+        "start": problem.calendar.start.isoformat(),
+        "seconds": round(result.seconds, 2),
+        "hands_minutes": problem.minutes,
+        "what_if": [
+            {"words": w.words, "finish_day": w.finish_day.isoformat(), "days_saved": w.days_saved}
+            for w in whats
+        ],
+        "plan": plan_to_data(result.plan),
+        "shown": shown_to_data(shown(problem, result.plan, result.bound_day)),
+    }
+
+
+def _print(problem: Any, result: Any, whats: Any) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from hidewright.planning.plan import Outcome
+
+    console = Console(highlight=False, width=None if sys.stdout.isatty() else 110)
+    ends = problem.calendar.moment(result.finish)
+    proven = {
+        Outcome.PROVEN: "no plan can end on an earlier day",
+        Outcome.FEASIBLE: f"no plan can end before {result.bound_day:%a %d %b}; not proven to be the best",
+        Outcome.STOPPED: f"stopped by you; no plan can end before {result.bound_day:%a %d %b}",
+    }[result.outcome]
+    console.print(f"[bold]Ends {ends:%a %d %b %Y, %H:%M}[/bold]: {proven}.")
+    if problem.promised:
+        late = result.late_days
+        told = f"{late} day{'s' if late != 1 else ''} late" if late else "in time"
+        console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}.")
+    console.print(result.bottleneck)
+    console.print(
+        f"{len(problem.jobs)} pieces, {problem.minutes / 60:.1f} h of hands, {result.runs} plans tried in {result.seconds:.1f} s; audited."
+    )
+    table = Table(
+        "Day", "Hands", "Pieces", "What is done (pieces)", "On the tables overnight", box=None, pad_edge=False
+    )
+    for row in _days(problem, result.plan):
+        table.add_row(*row)
+    console.print(table)
+    for what in whats:
+        console.print(f"{what.words}: ends {what.finish_day:%a %d %b} ({what.told}).")
+    console.print(
+        "Moving air, breathing protection and gloves as the products' data sheets and local codes say; they rule."
+    )
+
+
+def _days(problem: Any, plan: Any) -> list[tuple[str, str, str, str, str]]:
+    rows = []
+    days = sorted({p.start // 1440 for p in plan.placements})
+    for day in days:
+        placed = [p for p in plan.placements if p.start // 1440 == day]
+        kinds = Counter(dict.fromkeys((p.piece, str(p.kind)) for p in placed).keys())
+        count = Counter(kind for _, kind in kinds)
+        night = [s for s in plan.stays if s.since < (day + 1) * 1440 <= s.until]
+        rows.append(
+            (
+                f"{problem.calendar.moment(day * 1440):%a %d %b}",
+                f"{sum(p.end - p.start for p in placed) / 60:.1f} h",
+                str(len({p.piece for p in placed})),
+                ", ".join(f"{kind} {n}" for kind, n in count.most_common(4)),
+                f"{len(night)} pieces, {sum(s.along for s in night):.1f} m" if night else "",
+            )
+        )
+    return rows

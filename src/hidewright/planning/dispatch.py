@@ -1,0 +1,378 @@
+"""The bench as it runs: time goes on, and whoever is free takes the most pressing work that can be started and finished now.
+
+Every rule of the shop holds by construction, so whatever order of urgency is given, a whole plan comes out. It is a serial pass over events; what makes one plan better than
+another is only the urgency that `listplan` and `search` choose.
+"""
+
+from bisect import bisect_right, insort
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from heapq import heappop, heappush
+
+from hidewright.refusals import Refusal
+
+from .calendar import DAY, Stretch, open_hours
+from .lots import Lot, Stop
+from .problem import GAP, Job, Problem, piece_of
+from .schedule import Placement, Plan, Stay
+
+Urgency = Sequence[Sequence[float]]
+"""For each lot and stop: the smaller, the sooner."""
+
+Lies = tuple[int, float, float, float]
+"""(table index, at, along, across)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A lot that is under way when planning starts: where its pieces lie now (empty: in the rack) and since when; `ready` the minute it may go on."""
+
+    ready: int = 0
+    lies: tuple[Lies, ...] = ()
+    since: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """One stop as it was placed."""
+
+    lot: int
+    stop: int
+    person: int
+    gun: int | None
+    start: int
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What came out: `done` in order of start, `lies` by (lot, pass), `finish` the minute all is done and dry, `mean` the mean finish of the lots."""
+
+    done: tuple[Done, ...]
+    lies: dict[tuple[int, str], tuple[tuple[Lies, ...], int, int]]
+    finish: int
+    mean: float
+
+
+class Room:
+    """The problem compiled for dispatching: hours, tables and lots as plain numbers."""
+
+    def __init__(
+        self, problem: Problem, lots: Sequence[Lot], *, begun: dict[int, Begun] | None = None, now: int = 0
+    ) -> None:
+        self.problem = problem
+        self.lots = tuple(lots)
+        self.begun = begun or {}
+        self.now = now
+        self.stretches = [problem.calendar.stretches(p) for p in problem.people]
+        self.ends = [[b for _, b in s] for s in self.stretches]
+        self.open: tuple[Stretch, ...] = open_hours(problem.calendar, problem.people)
+        self.closing = {a // DAY: b for a, b in self.open}
+        self.able = [
+            [tuple(all(p.can(kind) for kind in stop.kinds) for p in problem.people) for stop in lot.stops]
+            for lot in lots
+        ]
+        self.lengths = [t.length for t in problem.tables]
+        self.lying = [[_ways(job, problem) for job in lot.jobs] for lot in lots]
+
+    def run(
+        self,
+        urgency: Urgency,
+        *,
+        barrier: bool = False,
+        not_before: Sequence[Sequence[int]] | None = None,
+        give_up: Callable[[int], bool] | None = None,
+        best_fit: bool = False,
+    ) -> Run | None:
+        """Let the shop run. `barrier`: no lot begins a pass before every lot has ended the pass before; `not_before` min for each lot and stop; None when given up.
+
+        Raises `Refusal` when the calendar ends before the work does.
+        """
+        return _Bench(self, urgency, barrier, not_before, best_fit).work(give_up)
+
+
+def _ways(job: Job, problem: Problem) -> tuple[tuple[int, float, float], ...]:
+    found = []
+    for index, table in enumerate(problem.tables):
+        lies = job.on(table)
+        if lies:
+            found.append((index, *lies))
+    return tuple(found)
+
+
+_PASSES = {"prep": 0, "front": 1, "back": 2, "end": 3}
+
+
+class _Bench:
+    """One run of the shop."""
+
+    def __init__(
+        self,
+        room: Room,
+        urgency: Urgency,
+        barrier: bool,
+        not_before: Sequence[Sequence[int]] | None,
+        best_fit: bool,
+    ) -> None:
+        self.room = room
+        self.urgency = urgency
+        self.barrier = barrier
+        self.not_before = not_before
+        self.best_fit = best_fit
+        count = len(room.lots)
+        self.next = [0] * count
+        self.busy_until = [room.now] * len(room.stretches)
+        self.gun_free: list[list[Stretch]] = [[] for _ in range(room.problem.guns)]
+        self.tables: list[list[tuple[float, float, int]]] = [[] for _ in room.problem.tables]
+        self.on_table: list[tuple[tuple[Lies, ...], int] | None] = [None] * count
+        self.mixed: dict[tuple[str, int], list[Stretch]] = {}
+        self.waiting: list[tuple[float, int]] = []
+        self.events: list[tuple[int, int]] = []
+        self.done: list[Done] = []
+        self.lies: dict[tuple[int, str], tuple[tuple[Lies, ...], int, int]] = {}
+        self.ended = [0] * count
+        self.left = [
+            sum(1 for lot in room.lots if any(_PASSES[s.pass_key] == p for s in lot.stops)) for p in range(4)
+        ]
+        self.seen = [-1] * len(room.stretches)
+        self.freeing: list[int] = []
+        self.freed = 0
+        self.no_place: dict[int, int] = {}
+        self._start()
+
+    def _start(self) -> None:
+        for index, lot in enumerate(self.room.lots):
+            state = self.room.begun.get(index)
+            ready = self.room.now
+            if state is not None:
+                ready = max(ready, state.ready)
+                if state.lies:
+                    self.on_table[index] = (state.lies, state.since)
+                    for table, at, along, _ in state.lies:
+                        insort(self.tables[table], (at, at + along + GAP, 10**9))
+            if lot.stops:
+                heappush(self.events, (self._ready(index, ready), index))
+            else:
+                self.ended[index] = ready
+        for person, stretches in enumerate(self.room.stretches):
+            place = bisect_right(self.room.ends[person], self.room.now)
+            if place < len(stretches):
+                heappush(self.events, (max(self.room.now, stretches[place][0]), -1 - person))
+
+    def _ready(self, lot: int, ready: int) -> int:
+        stop = self.next[lot]
+        ready = max(ready, self.room.lots[lot].stops[stop].release)
+        if self.not_before is not None:
+            ready = max(ready, self.not_before[lot][stop])
+        return ready
+
+    def work(self, give_up: Callable[[int], bool] | None) -> Run | None:
+        total = sum(len(lot.stops) for lot in self.room.lots)
+        while self.events:
+            now = self.events[0][0]
+            if give_up is not None and give_up(now):
+                return None
+            while self.events and self.events[0][0] == now:
+                _, who = heappop(self.events)
+                if who >= 0:
+                    insort(self.waiting, (self.urgency[who][self.next[who]], who))
+            self._hand_out(now)
+        if len(self.done) < total:
+            raise Refusal(
+                f"The work does not end within {self.room.problem.calendar.days} days.",
+                remedy="Add hours, people or tables, or plan fewer pieces.",
+            )
+        self.done.sort(key=lambda d: (d.start, d.person))
+        finish = max(self.ended, default=0)
+        return Run(tuple(self.done), self.lies, finish, sum(self.ended) / max(1, len(self.ended)))
+
+    def _hand_out(self, now: int) -> None:
+        again = True
+        while again:
+            again = False
+            for person, stretches in enumerate(self.room.stretches):
+                if self.busy_until[person] > now:
+                    continue
+                place = bisect_right(self.room.ends[person], now)
+                if place >= len(stretches):
+                    continue
+                start, end = stretches[place]
+                if start > now:
+                    self._wake(person, start)
+                    continue
+                if self._take(person, now, end):
+                    again = True
+                else:
+                    self._wake_next(person, place)
+
+    def _wake(self, person: int, at: int) -> None:
+        if self.seen[person] < at:
+            self.seen[person] = at
+            heappush(self.events, (at, -1 - person))
+
+    def _wake_next(self, person: int, place: int) -> None:
+        if place + 1 < len(self.room.stretches[person]):
+            self._wake(person, self.room.stretches[person][place + 1][0])
+
+    def _take(self, person: int, now: int, until: int) -> bool:
+        for position, (_, lot) in enumerate(self.waiting):
+            index = self.next[lot]
+            stop = self.room.lots[lot].stops[index]
+            if now + stop.minutes > until or not self.room.able[lot][index][person]:
+                continue
+            if self.barrier and any(self.left[: _PASSES[stop.pass_key]]):
+                continue
+            if not self._air(stop, now) or not self._pot(stop, now):
+                continue
+            gun = self._gun(stop, now)
+            if gun is None:
+                continue
+            if stop.opens and not self._lay(lot, now):
+                continue
+            del self.waiting[position]
+            self._do(lot, index, stop, person, gun if stop.gun else None, now)
+            return True
+        return False
+
+    def _air(self, stop: Stop, now: int) -> bool:
+        return (
+            not self.room.problem.fan_off
+            or not stop.wet
+            or (now + stop.minutes + stop.wet <= self.room.closing.get(now // DAY, 0))
+        )
+
+    def _pot(self, stop: Stop, now: int) -> bool:
+        for product, a, b in stop.mixes:
+            life = self.room.problem.pot_life.get(product)
+            if life is None:
+                continue
+            used = [*self.mixed.get((product, now // DAY), []), (now + a, now + b)]
+            if mixes_needed(used, life) > self.room.problem.most_mixes:
+                return False
+        return True
+
+    def _gun(self, stop: Stop, now: int) -> int | None:
+        if stop.gun is None:
+            return 0
+        a, b = now + stop.gun[0], now + stop.gun[1]
+        for index, held in enumerate(self.gun_free):
+            if all(y <= a or x >= b for x, y in held):
+                return index
+        return None
+
+    def _lay(self, lot: int, now: int) -> bool:
+        while self.freeing and self.freeing[0] <= now:
+            heappop(self.freeing)
+            self.freed += 1
+            self.tables = [[h for h in held if h[2] > now] for held in self.tables]
+        if self.no_place.get(lot) == self.freed:
+            return False
+        placed: list[Lies] = []
+        for ways in self.room.lying[lot]:
+            found = self._place(ways)
+            if found is None:
+                for table, at, along, _ in placed:
+                    self.tables[table].remove((at, at + along + GAP, 10**9))
+                self.no_place[lot] = self.freed
+                return False
+            placed.append(found)
+            insort(self.tables[found[0]], (found[1], found[1] + found[2] + GAP, 10**9))
+        self.on_table[lot] = (tuple(placed), now)
+        return True
+
+    def _place(self, ways: Sequence[tuple[int, float, float]]) -> Lies | None:
+        best: Lies | None = None
+        least = 1e9
+        for table, along, across in ways:
+            cursor = 0.0
+            needed = along + GAP - 1e-9
+            for a, b, _ in [*self.tables[table], (self.room.lengths[table], 0.0, 0)]:
+                rest = a - cursor - needed
+                if 0 <= rest < least:
+                    if not self.best_fit:
+                        return table, round(cursor, 4), along, across
+                    best, least = (table, round(cursor, 4), along, across), rest
+                cursor = max(cursor, b)
+        return best
+
+    def _do(self, lot: int, index: int, stop: Stop, person: int, gun: int | None, now: int) -> None:
+        end = now + stop.minutes
+        self.done.append(Done(lot, index, person, gun, now))
+        self.busy_until[person] = end
+        heappush(self.events, (end, -1 - person))
+        if gun is not None and stop.gun is not None:
+            held = self.gun_free[gun] = [h for h in self.gun_free[gun] if h[1] > now]
+            held.append((now + stop.gun[0], now + stop.gun[1]))
+        for product, a, b in stop.mixes:
+            self.mixed.setdefault((product, now // DAY), []).append((now + a, now + b))
+        dry = end + stop.dry
+        if stop.closes:
+            self._clear_table(lot, stop.pass_key, dry)
+        self._pass_on(lot, index, dry)
+
+    def _clear_table(self, lot: int, pass_key: str, until: int) -> None:
+        state = self.on_table[lot]
+        if state is None:
+            raise AssertionError("a pass ended that never began")
+        lies, since = state
+        for table, at, along, _ in lies:
+            entry = (at, at + along + GAP, 10**9)
+            self.tables[table].remove(entry)
+            insort(self.tables[table], (at, at + along + GAP, until))
+        self.lies[(lot, pass_key)] = (lies, since, until)
+        self.on_table[lot] = None
+        heappush(self.freeing, until)
+        heappush(self.events, (until, -1))
+
+    def _pass_on(self, lot: int, index: int, dry: int) -> None:
+        stops = self.room.lots[lot].stops
+        this = _PASSES[stops[index].pass_key]
+        if index + 1 == len(stops):
+            self.left[this] -= 1
+            self.ended[lot] = dry
+            return
+        if _PASSES[stops[index + 1].pass_key] != this:
+            self.left[this] -= 1
+        self.next[lot] = index + 1
+        heappush(self.events, (self._ready(lot, dry), lot))
+
+
+def mixes_needed(used: Sequence[Stretch], life: int) -> int:
+    """How many mixes of a pot life of `life` min the uses (from, to) of one day need at least."""
+    left = sorted(used)
+    count = 0
+    while left:
+        opened = left[0][0]
+        left = [u for u in left if u[1] > opened + life]
+        count += 1
+        if any(b - a > life for a, b in left):
+            return 10**6
+    return count
+
+
+def plan_of(room: Room, run: Run) -> Plan:
+    """The plan, piece by piece, of what the shop did."""
+    placements = []
+    for done in run.done:
+        for operation, a, b in room.lots[done.lot].stops[done.stop].offsets:
+            start, end = done.start + a, done.start + b
+            placements.append(
+                Placement(
+                    operation=operation.key,
+                    piece=piece_of(operation.key),
+                    kind=operation.kind,
+                    side=operation.side,
+                    pass_key=operation.pass_key,
+                    person=room.problem.people[done.person].key,
+                    gun=done.gun if operation.gun else None,
+                    start=start,
+                    end=end,
+                    dry_until=end + operation.dry,
+                )
+            )
+    placements.sort(key=lambda p: (p.start, p.person, p.end))
+    stays = [
+        Stay(job.piece, pass_key, room.problem.tables[table].key, at, along, across, since, until)
+        for (lot, pass_key), (lies, since, until) in run.lies.items()
+        for job, (table, at, along, across) in zip(room.lots[lot].jobs, lies, strict=True)
+    ]
+    return Plan(tuple(placements), tuple(sorted(stays, key=lambda s: (s.since, s.table, s.at))))

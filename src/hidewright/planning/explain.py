@@ -1,0 +1,92 @@
+"""What a plan means in words: what holds it up, and how much slack each piece has."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from .bound import Bound
+from .calendar import DAY, open_hours
+from .chains import run_minutes, runs
+from .listplan import deadline_of, latest_start
+from .problem import GAP, Problem
+from .schedule import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """How full the shop is until the plan ends: shares 0..1 of hands, guns and table length (by night), and the fullest night."""
+
+    hands: float
+    gun: float
+    nights: Mapping[int, float]
+
+    @property
+    def fullest_night(self) -> tuple[int, float]:
+        """(day number, share) of the night on which the tables are fullest; (0, 0.0) when nothing lies overnight."""
+        return max(self.nights.items(), key=lambda item: item[1], default=(0, 0.0))
+
+
+def load_of(problem: Problem, plan: Plan) -> Load:
+    """How full the shop is in this plan."""
+    finish = max(p.end for p in plan.placements)
+    hours = sum(problem.calendar.working_minutes(p, finish) for p in problem.people)
+    open_ = sum(min(b, finish) - a for a, b in open_hours(problem.calendar, problem.people) if a < finish)
+    sprayed = sum(p.end - p.start for p in plan.placements if p.gun is not None)
+    metres = sum(t.length for t in problem.tables)
+    closings = {a // DAY: b for a, b in open_hours(problem.calendar, problem.people) if a < finish}
+    nights = {
+        day: sum(s.along + GAP for s in plan.stays if s.since <= minute < s.until) / metres
+        for day, minute in closings.items()
+    }
+    nights = {day: share for day, share in nights.items() if share > 0}
+    hands = sum(p.end - p.start for p in plan.placements) / max(1, hours)
+    return Load(hands, sprayed / max(1, open_ * problem.guns), nights)
+
+
+def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:
+    """What holds the plan up, in words, with its figures."""
+    load = load_of(problem, plan)
+    night, share = load.fullest_night
+    day = f"{problem.calendar.moment(night * DAY):%a %d %b}"
+    full = [n for n, s in load.nights.items() if s >= 0.85]
+    words = []
+    if full and len(full) * 2 >= len(load.nights):
+        words.append(
+            f"Table length: the tables are {100 * share:.0f} % full on the night of {day}, and nearly full on {len(full)} of {len(load.nights)} nights."
+        )
+    if load.hands >= 0.85:
+        words.append(f"Hands: the people are at work {100 * load.hands:.0f} % of their hours.")
+    if load.gun >= 0.7:
+        words.append(f"The gun: it sprays {100 * load.gun:.0f} % of the open hours.")
+    if not words:
+        words.append(
+            f"Nights of curing: hands are busy {100 * load.hands:.0f} % of their hours and the tables {100 * share:.0f} % full on the fullest night, so what counts is how many nights a piece needs."
+        )
+    return " ".join([*words, bound.why])
+
+
+def slack_per_piece(problem: Problem, plan: Plan) -> dict[str, int]:
+    """For each piece, the open minutes by which its remaining steps could slip before the promised day (or the plan's own last day), were it alone; below 0 when late."""
+    open_ = open_hours(problem.calendar, problem.people)
+    deadline = (
+        deadline_of(problem)
+        if problem.promised
+        else problem.calendar.end_of(problem.calendar.day(plan.finish))
+    )
+    starts = {p.operation: p.start for p in plan.placements}
+    found = {}
+    for job in problem.jobs:
+        end = min(deadline, problem.calendar.end_of(job.due)) if job.due else deadline
+        least = 10**9
+        for run in reversed(tuple(runs(job.operations))):
+            latest = latest_start(open_, end - run[-1].dry, run_minutes(run))
+            planned = starts[run[0].key]
+            least = min(least, _open_between(open_, planned, latest))
+            end = latest
+        found[job.piece] = least
+    return found
+
+
+def _open_between(open_: tuple[tuple[int, int], ...], a: int, b: int) -> int:
+    low, high = min(a, b), max(a, b)
+    minutes = sum(max(0, min(y, high) - max(x, low)) for x, y in open_)
+    return minutes if b >= a else -minutes

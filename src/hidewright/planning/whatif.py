@@ -1,0 +1,115 @@
+"""What if: the same work with a helper more, a longer room, a Saturday, or fewer pieces to strip, each planned for a few seconds and audited."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+
+from .calendar import Person, Week
+from .plan import PlanResult, plan
+from .problem import Job, Kind, Problem, Table
+
+SATURDAY = 5
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """One change in words, with the day on which the work would end and the days that saves (below 0: it takes longer)."""
+
+    words: str
+    finish_day: date
+    days_saved: int
+    minutes_saved: int
+    result: PlanResult
+
+    @property
+    def told(self) -> str:
+        """The difference in words."""
+        if self.days_saved == 0:
+            hours = self.minutes_saved / 60
+            return "the same day" + (f", {hours:.1f} h earlier" if hours >= 0.5 else "")
+        days = abs(self.days_saved)
+        return f"{days} day{'s' if days != 1 else ''} {'sooner' if self.days_saved > 0 else 'later'}"
+
+
+def with_helper(problem: Problem) -> Problem:
+    """Somebody more, with the hours of the first person."""
+    first = problem.people[0]
+    helper = Person("helper-more", "one more helper", first.week, first.off)
+    return replace(problem, people=(*problem.people, helper))
+
+
+def with_table(problem: Problem, length: float = 2.0) -> Problem:
+    """A trestle of `length` m more, as deep as the deepest table."""
+    depth = max(t.depth for t in problem.tables)
+    return replace(problem, tables=(*problem.tables, Table("table-more", "one more trestle", length, depth)))
+
+
+def with_saturday(problem: Problem) -> Problem:
+    """Saturdays with the hours of Friday (or of the longest day) for everybody who has them free."""
+    people = []
+    for person in problem.people:
+        hours = dict(person.week.hours)
+        if not hours.get(SATURDAY):
+            hours[SATURDAY] = hours.get(4) or max(hours.values(), key=lambda s: sum(b - a for a, b in s))
+        people.append(replace(person, week=Week(hours)))
+    return replace(problem, people=tuple(people))
+
+
+def with_gun(problem: Problem) -> Problem:
+    """A spray gun more."""
+    return replace(problem, guns=problem.guns + 1)
+
+
+def without_stripping(problem: Problem, share: float = 0.5) -> Problem:
+    """The last `share` of the stripped pieces keep their old coat."""
+    stripped = [j.piece for j in problem.jobs if any(o.kind is Kind.STRIP for o in j.operations)]
+    kept = set(stripped[round(len(stripped) * (1 - share)) :])
+    return replace(problem, jobs=tuple(_unstripped(j) if j.piece in kept else j for j in problem.jobs))
+
+
+def _unstripped(job: Job) -> Job:
+    left = tuple(o for o in job.operations if o.pass_key != "prep" or o.kind is Kind.REPAIR)
+    return replace(job, operations=left)
+
+
+CHANGES: tuple[tuple[str, Callable[[Problem], Problem]], ...] = (
+    ("One more helper", with_helper),
+    ("One more 2 m trestle", with_table),
+    ("Saturdays too", with_saturday),
+    ("One more spray gun", with_gun),
+    ("Half the stripping left out", without_stripping),
+)
+
+
+def what_ifs(
+    problem: Problem,
+    result: PlanResult,
+    *,
+    seconds: float = 3.0,
+    seed: int = 0,
+    changes: tuple[tuple[str, Callable[[Problem], Problem]], ...] = CHANGES,
+    should_stop: Callable[[], bool] = lambda: False,
+) -> tuple[WhatIf, ...]:
+    """Each change planned for `seconds`, beside the plan that is there."""
+    return tuple(_each(problem, result, seconds, seed, changes, should_stop))
+
+
+def _each(
+    problem: Problem,
+    result: PlanResult,
+    seconds: float,
+    seed: int,
+    changes: tuple[tuple[str, Callable[[Problem], Problem]], ...],
+    should_stop: Callable[[], bool],
+) -> Iterator[WhatIf]:
+    assert result.finish_day is not None
+    for words, change in changes:
+        if should_stop():
+            return
+        changed = change(problem)
+        if changed == problem:
+            continue
+        other = plan(changed, seconds=seconds, seed=seed, should_stop=should_stop)
+        if other.plan is not None and other.finish_day is not None:
+            saved = (result.finish_day - other.finish_day).days
+            yield WhatIf(words, other.finish_day, saved, result.finish - other.finish, other)
