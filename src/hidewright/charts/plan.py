@@ -4,7 +4,7 @@
 JSON, are turned into it elsewhere.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Final, Literal
@@ -176,19 +176,40 @@ _STATE_BAR: Final = {
 }
 
 
+NEAR: Final = timedelta(minutes=10)
+"""Like acts of one person this close together are told as one."""
+
+
+def like_acts(acts: Iterable[ActShown], most: int = 12) -> list[list[ActShown]]:
+    """Acts in the given order as runs of like acts (same person, act and part), one right after the other."""
+    runs: list[list[ActShown]] = []
+    for act in acts:
+        last = runs[-1][-1] if runs else None
+        alike = last is not None and (last.act, last.part, last.person) == (act.act, act.part, act.person)
+        if alike and last is not None and act.start - last.end <= NEAR and len(runs[-1]) < most:
+            runs[-1].append(act)
+        else:
+            runs.append([act])
+    return runs
+
+
 def _act_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:
-    return [
-        TimeBar(
-            row=act.person,
-            start=_minutes(origin, act.start),
-            end=_minutes(origin, act.end),
-            text=f"{act.piece} {act.act}",
-            kind=act.kind,
-            detail=f"{act.start:%H:%M}–{act.end:%H:%M} {act.piece} {act.part}: {act.act}. {act.place}".strip(),
-        )
-        for act in plan.acts
-        if act.person in plan.people
-    ]
+    ordered = sorted((a for a in plan.acts if a.person in plan.people), key=lambda a: (a.person, a.start))
+    return [_bar_of(run, origin) for run in like_acts(ordered)]
+
+
+def _bar_of(run: Sequence[ActShown], origin: datetime) -> TimeBar:
+    first, end = run[0], max(act.end for act in run)
+    pieces = ", ".join(act.piece for act in run)
+    more = f" +{len(run) - 1}" if len(run) > 1 else ""
+    return TimeBar(
+        row=first.person,
+        start=_minutes(origin, first.start),
+        end=_minutes(origin, end),
+        text=f"{first.act} {first.piece}{more}",
+        kind=first.kind,
+        detail=f"{first.start:%H:%M}–{end:%H:%M} {first.act} {first.part}: {pieces}".replace(" :", ":"),
+    )
 
 
 def _lying_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:

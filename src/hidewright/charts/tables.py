@@ -169,19 +169,20 @@ def _part(
 def _name(part: PartLying, x: float, width: float, top: float, depth: float) -> Iterator[str]:
     turned = width < ink.width_of(part.code, 9.5) + 4 and depth > width
     room = (depth if turned else width) - 4
-    text = ink.shortened(part.code, room, 9.5)
+    size = next((s for s in (9.5, 8.5, 7.5) if ink.width_of(part.code, s) <= room), 7.5)
+    text = ink.shortened(part.code, room, size)
     if not text:
         return
     middle_x, middle_y = x + width / 2, top + depth / 2
-    plate = min(ink.width_of(text, 9.5), room)
+    plate = min(ink.width_of(text, size), room)
     if turned:
         yield ink.rect(middle_x - 6, middle_y - plate / 2 - 1, 12, plate + 2, ink.PAPER, rx=2)
-        yield ink.words(middle_x + 3.4, middle_y, text, size=9.5, anchor="middle", weight=600, turned=True)
+        yield ink.words(middle_x + 3.4, middle_y, text, size=size, anchor="middle", weight=600, turned=True)
         return
     note = ink.shortened(part.note, room, 8) if depth > 30 else ""
     shift = -6 if note else 0
     yield ink.rect(middle_x - plate / 2 - 1, middle_y - 6.5 + shift, plate + 2, 13, ink.PAPER, rx=2)
-    yield ink.words(middle_x, middle_y + 3.4 + shift, text, size=9.5, anchor="middle", weight=600)
+    yield ink.words(middle_x, middle_y + 3.4 + shift, text, size=size, anchor="middle", weight=600)
     if note:
         plate = min(ink.width_of(note, 8), room)
         yield ink.rect(middle_x - plate / 2 - 1, middle_y + 1, plate + 2, 11, ink.PAPER, rx=2)

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import lru_cache
 
 from hidewright.charts.moves import Moves, moves_between
-from hidewright.charts.plan import ActShown, PlanShown, acts_of
+from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.problem import Problem
 
@@ -76,10 +76,6 @@ class Line:
         return "done" if self.standing.done else "open"
 
 
-NEAR = timedelta(minutes=10)
-"""Like acts of one person this close together are shown as one line with several pieces."""
-
-
 @dataclass(frozen=True, slots=True)
 class Group:
     """Like acts of one person, one right after the other: told, and tapped, as one."""
@@ -119,8 +115,9 @@ class Group:
 
     @property
     def cautions(self) -> list[str]:
-        """The cautions of its acts, each once."""
-        return list(dict.fromkeys(line.act.caution for line in self.lines if line.act.caution))
+        """The cautions of its acts in short, each once; the page says at the top what always holds."""
+        told = (line.act.caution.split(";")[0].rstrip(".") for line in self.lines if line.act.caution)
+        return list(dict.fromkeys(told))
 
     @property
     def snags(self) -> list[tuple[str, str]]:
@@ -130,16 +127,9 @@ class Group:
 
 def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
     """Lines in order of time as groups of like acts."""
-    groups: list[list[Line]] = []
-    for line in lines:
-        last = groups[-1][-1].act if groups else None
-        act = line.act
-        alike = last is not None and (last.act, last.part, last.person) == (act.act, act.part, act.person)
-        if alike and last is not None and act.start - last.end <= NEAR and len(groups[-1]) < 12:
-            groups[-1].append(line)
-        else:
-            groups.append([line])
-    return tuple(Group(tuple(group)) for group in groups)
+    by_key = {line.act.key: line for line in lines}
+    runs = like_acts(line.act for line in by_key.values())
+    return tuple(Group(tuple(by_key[act.key] for act in run)) for run in runs)
 
 
 @dataclass(frozen=True, slots=True)
