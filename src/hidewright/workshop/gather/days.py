@@ -8,11 +8,16 @@ from functools import lru_cache
 from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts
 from hidewright.charts.plan_json import plan_from_data
+from hidewright.planning.plan import Outcome, PlanResult
 from hidewright.planning.problem import Problem
+from hidewright.planning.routes import build_problem
+from hidewright.planning.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.work import work_pieces
 
 from ..models.days import Plan
 from ..models.jobs import Job
 from .room import planning_calendar, planning_drying, planning_people, planning_tables, room_rules
+from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
 
@@ -45,14 +50,9 @@ def moved(job: Job) -> Moves | None:
 
 def problem_of(job: Job) -> Problem:
     """All that a plan of `job` depends on, out of the rows; refuses what makes a plan impossible, in words."""
-    from hidewright.planning.routes import build_problem
-    from hidewright.planning.work import work_pieces
-
-    from .survey import pieces as surveyed
-
     rules = room_rules()
     return build_problem(
-        work_pieces(surveyed(job)),
+        work_pieces(pieces(job)),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -60,6 +60,20 @@ def problem_of(job: Job) -> Problem:
         fan_off=rules.fan_off,
         drying=planning_drying(),
         promised=job.promised,
+    )
+
+
+def result_in_force(row: Plan, problem: Problem) -> PlanResult:
+    """The kept plan as the planner's own result, to compare others with it."""
+    plan = schedule_from_data(row.data["plan"])
+    return PlanResult(
+        Outcome(row.data["outcome"]),
+        plan,
+        finish=plan.finish,
+        finish_day=problem.calendar.day(plan.finish),
+        bound_day=row.bound,
+        bound_why=row.data["bound_why"],
+        bottleneck=row.data["bottleneck"],
     )
 
 

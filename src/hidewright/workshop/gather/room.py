@@ -16,6 +16,7 @@ from hidewright.refusals import Refusal
 from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
+from ..models.survey import Piece
 
 FOOT = 0.3048
 """Metres in a foot (exact by definition)."""
@@ -106,7 +107,7 @@ DRYING_WORDS = {
     "colour": "Sprayed colour dries between coats",
     "clear": "Clear dries between coats",
     "cure": "The last coat cures before it is turned or moved",
-    "wipe_down_window": "Coat at the latest after the wipe-down",
+    "window": "Coat at the latest after the wipe-down",
 }
 """Name of a drying time → what it is, in words."""
 
@@ -154,7 +155,9 @@ def readiness(job: Job) -> list[Check]:
     tables = WorkTable.objects.filter(active=True).count()
     people = Person.objects.filter(active=True).count()
     hours = Hours.objects.filter(person=None).exists()
+    pieces = Piece.objects.filter(job=job, removed=None).count()
     return [
+        Check(pieces > 0, f"{pieces} pieces." if pieces else "Enter the pieces first.", "survey", True),
         Check(tables > 0, f"{tables} tables." if tables else "Enter a table first.", "tables"),
         Check(hours, "Hours are set." if hours else "Set the hours of the shop first.", "hours"),
         Check(people > 0, f"{people} people." if people else "Enter who works first.", "people"),

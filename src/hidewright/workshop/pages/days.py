@@ -18,6 +18,7 @@ from hidewright.refusals import Refusal
 from ..gather import days as gather
 from ..gather.room import readiness
 from ..models.jobs import Job
+from ..models.runs import Run
 from ..models.shop import Person
 from ..steps import days as steps
 from ..steps.door import the_shop
@@ -26,6 +27,9 @@ from ..steps.taps import taps
 from .frame import job_page, once, toast, toast_last
 
 THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
+
+SECONDS_EACH = 4
+"""How long each what-if is planned for."""
 
 
 class PlanForm(forms.Form):
@@ -55,6 +59,8 @@ def _page(
         "form": form or PlanForm(),
         "run": job.runs.filter(kind=steps.PLAN_RUN).first(),
         "ready": readiness(job),
+        "ready_to_plan": all(check.ok for check in readiness(job)),
+        "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
     }
     if row is not None:
         plan = gather.plan_in_force(job)
@@ -63,7 +69,15 @@ def _page(
         context["verdict"] = gather.verdict(job, row, plan)
         context["row"] = row
         context["moves"] = gather.moved(job)
+        context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
+
+
+def _what_if_rows(run: Run | None, plan_id: int) -> list[dict[str, Any]]:
+    """What the last what-ifs found, if they were asked of the plan in force."""
+    if run is None or not run.result or run.result["plan"] != plan_id:
+        return []
+    return [{**each, "day": date.fromisoformat(each["finish"])} for each in run.result["rows"]]
 
 
 def _chosen(plan: PlanShown, day: str) -> date:
@@ -114,6 +128,17 @@ def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
     start_run(job, steps.PLAN_RUN, {"seconds": form.cleaned_data["seconds"]})
     toast(request, "Planning. You can go on working; the plan appears here.")
     return redirect("days", job_id=job.pk)
+
+
+@require_POST
+@once
+def what_if(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Try the usual changes side by side."""
+    job = get_object_or_404(Job, pk=job_id)
+    if gather.plan_row(job) is None:
+        raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
+    start_run(job, steps.WHAT_IF_RUN, {"seconds": SECONDS_EACH})
+    return redirect(f"{reverse('days', args=[job.pk])}#what-if-h")
 
 
 @require_POST
@@ -190,6 +215,7 @@ def _is_day(text: str) -> bool:
 urlpatterns = [
     path("jobs/<int:job_id>/days/", days, name="days"),
     path("jobs/<int:job_id>/days/plan/", plan_days, name="plan_days"),
+    path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
     path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),
     path("jobs/<int:job_id>/days/<str:day>/", days, name="day"),

@@ -6,11 +6,15 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from hidewright.charts.from_planning import shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
+from hidewright.planning.plan import Outcome, PlanResult, Progress, plan
+from hidewright.planning.schedule import plan_to_data as schedule_to_data
+from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
-from ..gather.days import problem_of
+from ..gather.days import plan_row, problem_of, result_in_force
 from ..models.days import Plan
 from ..models.jobs import Job
 from ..models.runs import Run
@@ -18,11 +22,12 @@ from .acts import record, undoes
 from .runs import RunHandle, runner
 
 PLAN_RUN = "days.plan"
+WHAT_IF_RUN = "days.what_if"
 
 
 def keep_plan(
     job: Job,
-    shown: PlanShown,
+    planned: PlanShown,
     *,
     run: Run | None = None,
     because: str = "",
@@ -34,9 +39,9 @@ def keep_plan(
             job=job,
             run=run,
             because=because[:160],
-            data={**(extra or {}), "shown": plan_to_data(shown)},
-            finish=shown.finish.date(),
-            bound=shown.bound,
+            data={**(extra or {}), "shown": plan_to_data(planned)},
+            finish=planned.finish.date(),
+            bound=planned.bound,
         )
         told = f"Planned the days: ends {_day(row.finish)}"
         record(job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": True})
@@ -46,13 +51,7 @@ def keep_plan(
 @runner(PLAN_RUN)
 def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     """Plan a job's days and keep the best plan that passed its audit; `asked["seconds"]` is how long to think."""
-    from hidewright.charts.from_planning import shown
-    from hidewright.planning.plan import Outcome, Progress, plan
-    from hidewright.planning.schedule import plan_to_data as schedule_to_data
-
-    job = handle.run.job
-    if job is None:
-        raise Refusal("There is no job to plan.")
+    job = _job_of(handle)
     problem = problem_of(job)
 
     def tell(now: Progress) -> None:
@@ -64,20 +63,63 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     )
     if found.plan is None or found.outcome is Outcome.IMPOSSIBLE:
         raise found.reason or Refusal("No plan was found.", remedy="Let it think longer.")
-    extra = {
-        "plan": schedule_to_data(found.plan),
-        "outcome": str(found.outcome),
-        "bound_why": found.bound_why,
-        "bottleneck": found.bottleneck,
-    }
     row = keep_plan(
         job,
         shown(problem, found.plan, found.bound_day),
         run=handle.run,
         because=str(asked.get("because", "")),
-        extra=extra,
+        extra=_extra(found),
     )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
+
+
+def _extra(found: PlanResult) -> dict[str, Any]:
+    assert found.plan is not None
+    return {
+        "plan": schedule_to_data(found.plan),
+        "outcome": str(found.outcome),
+        "bound_why": found.bound_why,
+        "bottleneck": found.bottleneck,
+    }
+
+
+@runner(WHAT_IF_RUN)
+def what_if_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan the job again under each change, for `asked["seconds"]` each; what was found is the run's result."""
+    job = _job_of(handle)
+    row = plan_row(job)
+    if row is None or "plan" not in row.data:
+        raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
+    problem = problem_of(job)
+    now = result_in_force(row, problem)
+    told: list[dict[str, Any]] = []
+    for number, change in enumerate(CHANGES):
+        handle.progress(number / len(CHANGES), f"{change[0]} …", {"text": _best_of(told)} if told else None)
+        if handle.should_stop():
+            break
+        for found in what_ifs(
+            problem, now, seconds=float(asked["seconds"]), changes=(change,), should_stop=handle.should_stop
+        ):
+            told.append(
+                {
+                    "words": found.words,
+                    "finish": found.finish_day.isoformat(),
+                    "told": found.told,
+                    "days": found.days_saved,
+                }
+            )
+    return {"plan": row.pk, "finish": row.finish.isoformat(), "rows": told}
+
+
+def _best_of(told: list[dict[str, Any]]) -> str:
+    best = max(told, key=lambda row: row["days"])
+    return f"{best['words']}: {best['told']}"
+
+
+def _job_of(handle: RunHandle) -> Job:
+    if handle.run.job is None:
+        raise Refusal("There is no job to plan.")
+    return handle.run.job
 
 
 def withdraw_plan(row: Plan) -> None:
