@@ -43,9 +43,11 @@ def card(**changed: object):
 
 def test_the_card_scales_the_recipe_to_the_vessel() -> None:
     made = card()
-    assert [line.grams for line in made.lines] == pytest.approx([146.25, 11.5, 427.45])
+    assert [line.grams for line in made.lines] == pytest.approx([427.45, 146.25, 11.5]), (
+        "base first, as the cup is poured"
+    )
     assert made.total_g == pytest.approx(500 * RECIPE.density, abs=0.2)
-    assert made.lines[0].hex == "#f4f4f4"
+    assert made.lines[1].hex == "#f4f4f4"
     assert made.colour == "Biscuit #1"
     assert dict(made.facts)["D65, daylight"] == "ΔE00 0.4"
     assert dict(made.facts)["Coats to hide the old colour"] == "2"
@@ -54,9 +56,9 @@ def test_the_card_scales_the_recipe_to_the_vessel() -> None:
 
 def test_the_card_agrees_with_the_recipe_s_own_rounding() -> None:
     content = card().content()
-    assert [float(row["grams"]) for row in content["lines"]] == pytest.approx(
-        [part.mass for part in RECIPE.scaled(500)], abs=0.051
-    )
+    *pigments, base = [part.mass for part in RECIPE.scaled(500)]
+    shown = [float(row["grams"]) for row in content["lines"]]
+    assert shown == pytest.approx([base, *pigments], abs=0.051)
 
 
 def test_what_is_no_match_is_refused_in_words() -> None:

@@ -40,6 +40,12 @@ def recipe_to_data(recipe: Recipe, hexes: Mapping[str, str] | None = None) -> di
     }
 
 
+def _in_pouring_order(parts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """The base first, which wets the cup, then from the most to the least, as the guided cup pours (common practice, no source)."""
+    base = parts[-1]
+    return [base, *sorted(parts[:-1], key=lambda part: -float(part["volume_ml_per_l"]))]
+
+
 def mixing_card_of(
     recipe: Mapping[str, Any],
     *,
@@ -60,7 +66,7 @@ def mixing_card_of(
         whole = sum(float(part["volume_ml_per_l"]) for part in recipe["parts"])
         lines = tuple(
             CardLine(part["name"], float(part["mass_g_per_l"]) * batch_ml / whole, part.get("hex") or "")
-            for part in recipe["parts"]
+            for part in _in_pouring_order(recipe["parts"])
         )
         swatches = []
         if target_hex:
