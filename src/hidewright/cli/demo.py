@@ -1,0 +1,144 @@
+"""`hidewright demo`: the whole job on the demonstration files, then the app."""
+
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from hidewright.refusals import Refusal
+
+if TYPE_CHECKING:
+    from hidewright.workshop.demonstration import Summary
+
+Watch = Callable[[float, str], None]
+
+OURS = {"secret", "static", "papers", "pictures", "media"}
+
+
+def demo_home() -> Path:
+    """The demonstration's own folder: HIDEWRIGHT_HOME if it is set, else `build/demo` in a checkout, else one in the person's home."""
+    named = os.environ.get("HIDEWRIGHT_HOME")
+    if named:
+        return Path(named)
+    here = Path.cwd()
+    return here / "build" / "demo" if (here / "pyproject.toml").exists() else Path.home() / ".hidewright-demo"
+
+
+def empty(home: Path) -> None:
+    """Empty the demonstration's folder; refuses one that holds anything else."""
+    if home.exists():
+        strange = [
+            p.name
+            for p in home.iterdir()
+            if p.name not in OURS and not p.name.startswith("hidewright.sqlite3")
+        ]
+        if strange:
+            raise Refusal(
+                f"{home} holds things that are not the demonstration's: {', '.join(sorted(strange)[:3])}.",
+                where="HIDEWRIGHT_HOME",
+                remedy="Name an empty folder for the demonstration.",
+            )
+        shutil.rmtree(home)
+    home.mkdir(parents=True)
+
+
+@contextmanager
+def stage(progress: Progress, words: str) -> Iterator[Watch]:
+    """A line with a bar that fills as the stage goes on."""
+    line = progress.add_task(words, total=1.0, told="")
+    yield lambda fraction, told: progress.update(line, completed=fraction, told=told[:60])
+    progress.update(line, completed=1.0, told="")
+
+
+@click.command()
+@click.option("--no-serve", is_flag=True, help="Stop after the summary.")
+@click.option(
+    "--port", default=8437, show_default=True, type=click.IntRange(1, 65535), help="The port to serve on."
+)
+@click.option("--network", is_flag=True, help="Answer to other devices on the shop's network too.")
+@click.option(
+    "--seconds",
+    default=15.0,
+    show_default=True,
+    type=click.FloatRange(1, 600),
+    help="How long to think about the days.",
+)
+def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
+    """Do the whole job on the demonstration files, print the result, and serve the app.
+
+    The demonstration has a folder of its own, which is emptied first; the shop's own data is never touched.
+    """
+    console = Console()
+    home = demo_home()
+    if not no_serve:
+        from hidewright.workshop.server import check_port
+
+        check_port("0.0.0.0" if network else "127.0.0.1", port)  # noqa: S104
+    empty(home)
+    os.environ["HIDEWRIGHT_HOME"] = str(home)
+    began = time.monotonic()
+    summary = _work(console, home, seconds)
+    _print(console, summary, time.monotonic() - began)
+    if no_serve:
+        return
+    from hidewright.workshop import server
+
+    server.serve(
+        port=port,
+        network=network,
+        say=lambda text: console.print(text, markup=False, highlight=False, soft_wrap=True),
+    )
+
+
+def _work(console: Console, home: Path, seconds: float) -> "Summary":
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        TextColumn("{task.fields[told]}"),
+    )
+    with Progress(*columns, console=console) as progress:
+        with stage(progress, "Setting up"):
+            from hidewright.workshop import server
+
+            server.set_up()
+            from hidewright.workshop import demonstration as work
+        today = date.today()
+        with stage(progress, "Survey: pieces, room, products, readings"):
+            job = work.open_the_job(today)
+        with stage(progress, "Pigments from drawdowns") as watch:
+            work.find_pigments(watch)
+        with stage(progress, "Recipes for the target") as watch:
+            work.find_recipe(job, watch)
+        with stage(progress, "The first cup"):
+            work.mix_first_cup(job)
+        with stage(progress, "Days and tables") as watch:
+            work.plan_days(job, watch, seconds)
+        with stage(progress, "Papers"):
+            papers = work.make_papers(job, home / "papers", today)
+    return work.summarise(job, papers)
+
+
+def _print(console: Console, summary: "Summary", seconds: float) -> None:
+    table = Table.grid(padding=(0, 2))
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, words in summary.lines:
+        table.add_row(name, words)
+    console.rule(f"[bold]{summary.title}[/bold]")
+    console.print(table)
+    console.print(
+        f"The work took {seconds:.0f} s. Everything here is invented; local codes, data sheets and authorised people decide.",
+        style="dim",
+    )
+    console.rule()

@@ -1,0 +1,243 @@
+"""The whole job on the demonstration files, through the same steps that the pages use."""
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+
+from hidewright import demo
+
+from .models.jobs import Job
+
+Watch = Callable[[float, str], None]
+
+CUP_ML = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A PDF that was made."""
+
+    name: str
+    path: Path
+
+
+def first_day(today: date) -> date:
+    """The next weekday from today on."""
+    return today + timedelta(days=(7 - today.weekday()) % 7 if today.weekday() > 4 else 0)
+
+
+def working_days_after(start: date, days: int) -> date:
+    """The weekday that is so many weekdays after `start`."""
+    day = start
+    while days:
+        day += timedelta(days=1)
+        days -= day.weekday() < 5
+    return day
+
+
+def open_the_job(today: date) -> Job:
+    """The demonstration's job with its pieces, readings, products, tables, hours and people."""
+    from .steps import colour, jobs, products, room, survey
+
+    facts = tomllib.loads(demo.text("job.toml"))
+    start = first_day(today)
+    job = jobs.open_job(
+        facts["name"],
+        starts=start,
+        promised=working_days_after(start, facts["working_days"]),
+        kind=facts["kind"],
+        client=facts["client"],
+        notes=facts["notes"],
+        is_demo=True,
+    )
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
+    products.import_csv(demo.text("products.csv"))
+    survey.import_csv(job, demo.text("pieces.csv"))
+    colour.import_readings(job, demo.text("readings.csv"), use_column=True)
+    return job
+
+
+def find_pigments(watch: Watch) -> None:
+    """Take in pigments and drawdowns, and find what each absorbs and scatters."""
+    from .steps import pigments
+
+    pigments.import_pigments(demo.text("pigments.csv"))
+    pigments.import_drawdowns(demo.text("drawdowns.csv"))
+    pigments.characterise(watch)
+
+
+def find_recipe(job: Job, watch: Watch) -> None:
+    """Look for recipes and choose the first."""
+    from .gather import colour as gather
+    from .steps import colour
+    from .steps.runs import run_here
+
+    asked = {
+        "load": [0.16, 0.20],
+        "most": 4,
+        "lights": ["D65", "A", "FL11"],
+        "worst": False,
+        "must_use": [],
+        "must_not_use": [],
+        "on_shelf": False,
+    }
+    run_here(job, "colour.match", asked, watch)
+    colour.choose(gather.newest_recipes(job)[0])
+
+
+def mix_first_cup(job: Job) -> None:
+    """Begin a cup of the chosen recipe and pour what the guide asks for, to the tenth of a gram, one pour a little too much."""
+    from hidewright.mixing.amounts import microlitres_of_mass
+    from hidewright.mixing.recipe import recipe_of
+
+    from .gather import mixing as gather
+    from .gather.colour import chosen_recipe
+    from .steps import mixing
+
+    chosen = chosen_recipe(job)
+    assert chosen is not None, "the cup comes after the choice"
+    recipe = recipe_of(chosen.name, chosen.components)
+    row = mixing.begin_cup(
+        job,
+        recipe,
+        CUP_ML,
+        capacity=1.2 * CUP_ML,
+        hexes=chosen.hexes,
+        mixed_hex=chosen.hex,
+        recipe_id=chosen.row.pk,
+    )
+    for number in range(3 * len(recipe.parts)):
+        step = gather.state_of(row).next_step
+        if step is None:
+            return
+        grams = round(step.grams, 1) + (0.4 if number == 1 else 0.0)
+        density = next(part.density for part in recipe.parts if part.key == step.key)
+        mixing.pour(row, step.key, microlitres_of_mass(grams, density), said=f"{grams:.1f} g")
+    raise RuntimeError("the guide never came to an end")
+
+
+def plan_days(job: Job, watch: Watch, seconds: float) -> None:
+    """Plan the days and keep the plan."""
+    from .steps.days import PLAN_RUN
+    from .steps.runs import run_here
+
+    run_here(job, PLAN_RUN, {"seconds": seconds, "because": "the first plan"}, watch)
+
+
+def make_papers(job: Job, folder: Path, today: date) -> list[Paper]:
+    """The mixing card, the first day's sheet and the table maps, as PDF files."""
+    from hidewright.papers.day_sheet import day_sheet_pdf
+    from hidewright.papers.from_plan import day_sheet_of, table_maps_of
+    from hidewright.papers.mixing_card import mixing_card_pdf
+    from hidewright.papers.table_maps import table_maps_pdf
+
+    from .gather import papers
+    from .gather.days import plan_in_force
+
+    folder.mkdir(parents=True, exist_ok=True)
+    plan = plan_in_force(job)
+    assert plan is not None, "papers are made after the plan"
+    card = papers.mixing_card(job, CUP_ML, "a vessel of at least 1.2 L", made_on=today)
+    sheet = day_sheet_of(plan, plan.days[0], job=job.name, made_on=today)
+    maps = table_maps_of(plan, job=job.name, made_on=today)
+    made = []
+    for name, pdf in (
+        ("mixing-card", mixing_card_pdf(card)),
+        ("day-sheet", day_sheet_pdf(sheet)),
+        ("table-maps", table_maps_pdf(maps)),
+    ):
+        path = folder / f"{name}.pdf"
+        path.write_bytes(pdf)
+        made.append(Paper(name, path))
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """The result on one screen: a title and named lines."""
+
+    title: str
+    lines: tuple[tuple[str, str], ...]
+
+
+def summarise(job: Job, papers: list[Paper]) -> Summary:
+    """What came of the work, in a few lines, each read back from what was kept."""
+    lines = [_pieces_line(job), *_colour_lines(job), *_litre_lines(job), *_day_lines(job)]
+    lines.append(("Papers", "\n".join(str(paper.path) for paper in papers)))
+    return Summary(f"{job.name} ({job.kind.lower()}, invented)", tuple(lines))
+
+
+def _pieces_line(job: Job) -> tuple[str, str]:
+    from .gather import survey
+
+    pieces = survey.pieces(job)
+    area = sum(p.area for p in pieces)
+    turned = sum(p.turned for p in pieces)
+    return (
+        "Pieces",
+        f"{len(pieces)} in {len({p.group for p in pieces})} groups, {area:.1f} m² to coat, {turned} coated on both sides",
+    )
+
+
+def _colour_lines(job: Job) -> list[tuple[str, str]]:
+    from .gather.colour import chosen_recipe
+
+    chosen = chosen_recipe(job)
+    assert chosen is not None, "the summary comes after the choice"
+    lab = chosen.target.labs["D65"]
+    recipe = chosen.recipe
+    poured = ", ".join(f"{p.name} {p.mass:.1f} g" for p in recipe.parts)
+    apart = ", ".join(f"{light} {value:.2f}" for light, value in recipe.delta_e.items())
+    coats = "more than 12" if recipe.coats is None else str(recipe.coats)
+    return [
+        ("Target", f"{chosen.target.name}: L* {lab[0]:.1f}  a* {lab[1]:.1f}  b* {lab[2]:.1f}  (D65, 10°)"),
+        ("Recipe, one litre", poured),
+        (
+            "Predicted ΔE00",
+            f"{apart};  {coats} coats hide the old colour;  pigment in the mix {recipe.load:.1%}",
+        ),
+        ("One drop too many", f"in a 150 mL cup costs up to ΔE00 {recipe.drop:.2f} ({recipe.drop_of})"),
+    ]
+
+
+def _litre_lines(job: Job) -> list[tuple[str, str]]:
+    from .gather import mixing, quantities
+
+    forecast = quantities.forecast(job)
+    assert forecast is not None, "the summary comes after the survey"
+    colour = forecast.colour
+    still = quantities.colour_needed(job)
+    held = mixing.colour_in_hand(job)
+    lines = [
+        (
+            "Mixed colour",
+            f"{colour.p50 / 1000:.2f} L likely; {colour.p90 / 1000:.2f} L to have 90 % odds; {colour.at(0.95) / 1000:.2f} L for 95 %",
+        ),
+        (
+            "Clear",
+            f"{forecast.clear.p50 / 1000:.2f} L likely; {forecast.clear.p90 / 1000:.2f} L to have 90 % odds",
+        ),
+    ]
+    if still is not None:
+        lines.append(
+            ("In hand", f"{held / 1000:.2f} L mixed of {still[1] / 1000:.2f} L needed with 90 % odds")
+        )
+    return lines
+
+
+def _day_lines(job: Job) -> list[tuple[str, str]]:
+    from .gather.days import plan_row
+
+    row = plan_row(job)
+    assert row is not None, "the summary comes after the plan"
+    promised = f"promised {job.promised:%a %d %b}" if job.promised else "no day promised"
+    spare = (job.promised - row.finish).days if job.promised else 0
+    word = f"{spare} days early" if spare > 0 else "on the day" if spare == 0 else f"{-spare} days late"
+    bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
+    return [
+        ("Days", f"starts {job.starts:%a %d %b}, ends {row.finish:%a %d %b}; {promised}: {word}"),
+        ("Bound", f"{bound}{row.data.get('bottleneck', '')}"),
+    ]
