@@ -1,5 +1,6 @@
 """Day sheets and table maps out of a plan."""
 
+from dataclasses import replace
 from datetime import date, datetime
 from io import BytesIO
 
@@ -82,3 +83,18 @@ def test_maps_of_every_day() -> None:
     text = text_of(table_maps_pdf(table_maps_of(PLAN, job="Rail car", made_on=MADE)))
     assert "Monday 2 March" in text
     assert "Tuesday 3 March" in text
+
+
+def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -> None:
+    acts = tuple(
+        ActShown(
+            f"k{n}", f"P{n}", "", "strip", "Ana", at(2, 8, 10 * n), at(2, 8, 10 * n + 10), place=f"T {n} m"
+        )
+        for n in range(3)
+    )
+    plan = replace(PLAN, acts=acts, people=("Ana",))
+    for done in ({"k0": True}, {"k0": True, "k1": True, "k2": True}):
+        (item,) = day_sheet_of(plan, date(2026, 3, 2), job="x", made_on=MADE, done=done).people[0].items
+        assert (item.start, item.end, item.piece, item.act) == ("08:00", "08:30", "P0, P1, P2", "Strip")
+        assert item.done is (len(done) == 3)
+        assert item.place == "T, from 0.00, 1.00, 2.00 m"

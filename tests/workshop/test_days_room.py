@@ -16,6 +16,8 @@ from hidewright.workshop.gather.room import (
     planning_drying,
     planning_people,
     planning_tables,
+    pot_life,
+    room_rules,
     week_of,
 )
 from hidewright.workshop.models.acts import Act
@@ -23,6 +25,7 @@ from hidewright.workshop.models.days import DayOff, Hours, WorkTable
 from hidewright.workshop.models.shop import Shop
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import room as steps
+from hidewright.workshop.steps.products import import_csv
 from hidewright.workshop.steps.shop import add_person
 
 FILES = ("tables", "hours", "people")
@@ -124,12 +127,14 @@ def test_a_day_off_for_one_and_for_all_and_back(visitor: Client) -> None:
 
 def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None:
     assert "the fan runs" in visitor.get("/tables/").content.decode()
-    fields = {"guns": "2", "fan_off": "on", "dry_cure": "600", "version": "0"}
+    fields = {"guns": "2", "fan_off": "on", "dry_cure": "600", "factor": "1.5", "version": "0"}
     assert visitor.post("/tables/rules/", fields).status_code == 302
     page = visitor.get("/tables/").content.decode()
     assert "600 min" in page
     assert "the fan is off" in page
     assert planning_drying().cure == 600
+    assert planning_drying().factor == 1.5
+    assert "1.5 times as long" in page
     assert planning_drying().colour == Drying().colour
     late = visitor.post("/tables/rules/", fields)
     assert late.status_code == 422
@@ -137,9 +142,12 @@ def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None
     assert planning_drying() == Drying()
 
 
-@pytest.mark.parametrize("fields", [{"guns": "0"}, {"guns": "x"}, {"guns": "1", "dry_cure": "-5"}])
+@pytest.mark.parametrize(
+    "fields", [{"guns": "0"}, {"guns": "x"}, {"guns": "1", "dry_cure": "-5"}, {"guns": "1", "factor": "0"}]
+)
 def test_rules_that_cannot_be_are_refused(visitor: Client, fields: dict[str, str]) -> None:
-    assert visitor.post("/tables/rules/", {**fields, "version": "0"}).status_code == 422
+    told = {"factor": "1", "version": "0", **fields}
+    assert visitor.post("/tables/rules/", told).status_code == 422
 
 
 def test_a_table_may_be_closed_to_a_material(visitor: Client) -> None:
@@ -208,3 +216,14 @@ def test_a_torn_file_changes_nothing_and_names_the_line(visitor: Client) -> None
         assert visitor.post("/tables/files/", wrong).status_code == 422
     binary = {"file-tables": SimpleUploadedFile("t.csv", b"\xff\xfe\x00key")}
     assert visitor.post("/tables/files/", binary).status_code == 422
+
+
+def test_drying_and_pot_life_come_from_the_products_where_the_shop_said_nothing() -> None:
+    assert pot_life() == {}
+    import_csv(demo.text("products.csv"))
+    assert planning_drying().cure == 960
+    assert planning_drying().colour == 30
+    assert planning_drying().strip == Drying().strip
+    assert pot_life() == {"colour": 480, "clear": 480}
+    steps.set_rules(guns=1, fan_off=False, drying={"cure": 700}, version=room_rules().version)
+    assert planning_drying().cure == 700

@@ -193,6 +193,19 @@ def like_acts(acts: Iterable[ActShown], most: int = 12) -> list[list[ActShown]]:
     return runs
 
 
+def places_of(acts: Iterable[ActShown]) -> str:
+    """Where the acts happen, each table named once: “Long table, from 0.10, 0.62 m; Bench, from 1.20 m”."""
+    spots: dict[str, list[str]] = {}
+    for act in acts:
+        table, mark, spot = (act.place or act.table).partition(", from ")
+        if table:
+            spots.setdefault(table, []).extend([spot.removesuffix(" m")] if mark else [])
+    return "; ".join(
+        f"{table}, from {', '.join(dict.fromkeys(found))} m" if found else table
+        for table, found in spots.items()
+    )
+
+
 def _act_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:
     ordered = sorted((a for a in plan.acts if a.person in plan.people), key=lambda a: (a.person, a.start))
     return [_bar_of(run, origin) for run in like_acts(ordered)]

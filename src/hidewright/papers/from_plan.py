@@ -1,9 +1,19 @@
 """Day sheets and table maps out of a plan."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
-from hidewright.charts.plan import ActShown, PlanShown, Unit, acts_of, moments_of, tables_at, tables_in_use
+from hidewright.charts.plan import (
+    ActShown,
+    PlanShown,
+    Unit,
+    acts_of,
+    like_acts,
+    moments_of,
+    places_of,
+    tables_at,
+    tables_in_use,
+)
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.figures import short_day
 from hidewright.papers.table_maps import MapDay, TableMaps
@@ -29,7 +39,7 @@ def day_sheet_of(
         PersonList(
             name=person,
             hours=hours_text(plan, day),
-            items=tuple(_item(act, ticked.get(act.key, False)) for act in acts_of(plan, day, person)),
+            items=tuple(_item(run, ticked) for run in like_acts(acts_of(plan, day, person))),
         )
         for person in plan.people
     ]
@@ -111,14 +121,16 @@ def _caption(moment: datetime, day: date) -> str:
     return clock if moment.date() == day else f"{short_day(moment.date())}, {clock}"
 
 
-def _item(act: ActShown, done: bool) -> DayItem:
+def _item(run: Sequence[ActShown], ticked: Mapping[str, bool]) -> DayItem:
+    """A run of like acts as one line; it is ticked when all of them are done."""
+    first = run[0]
     return DayItem(
-        start=f"{act.start:%H:%M}",
-        end=f"{act.end:%H:%M}",
-        piece=act.piece,
-        part=act.part,
-        act=act.act,
-        place=act.place or act.table,
-        caution=act.caution,
-        done=done,
+        start=f"{first.start:%H:%M}",
+        end=f"{max(act.end for act in run):%H:%M}",
+        piece=", ".join(act.piece for act in run),
+        part=first.part,
+        act=first.act[:1].upper() + first.act[1:],
+        place=places_of(run),
+        caution=first.caution.split(";")[0].rstrip("."),
+        done=all(ticked.get(act.key, False) for act in run),
     )

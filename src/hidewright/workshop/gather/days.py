@@ -6,7 +6,7 @@ from datetime import date, datetime
 from functools import lru_cache
 
 from hidewright.charts.moves import Moves, moves_between
-from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts
+from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts, places_of
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.plan import Outcome, PlanResult
 from hidewright.planning.problem import Problem
@@ -16,7 +16,7 @@ from hidewright.planning.work import work_pieces
 
 from ..models.days import Plan
 from ..models.jobs import Job
-from .room import planning_calendar, planning_drying, planning_people, planning_tables, room_rules
+from .room import planning_calendar, planning_drying, planning_people, planning_tables, pot_life, room_rules
 from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
@@ -59,6 +59,7 @@ def problem_of(job: Job) -> Problem:
         guns=rules.guns,
         fan_off=rules.fan_off,
         drying=planning_drying(),
+        pot_life=pot_life(),
         promised=job.promised,
     )
 
@@ -126,6 +127,11 @@ class Group:
     def state(self) -> str:
         """“done” when every act is, else “open”."""
         return "done" if all(line.standing.done for line in self.lines) else "open"
+
+    @property
+    def place(self) -> str:
+        """Where, each table named once."""
+        return places_of(line.act for line in self.lines)
 
     @property
     def cautions(self) -> list[str]:

@@ -12,11 +12,13 @@ from hidewright.planning.calendar import Person as PlanPerson
 from hidewright.planning.problem import Kind, Table
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
+from hidewright.takeoff.products import Role
 
 from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
 from ..models.survey import Piece
+from .products import first_of
 
 FOOT = 0.3048
 """Metres in a foot (exact by definition)."""
@@ -112,32 +114,51 @@ DRYING_WORDS = {
 """Name of a drying time → what it is, in words."""
 
 
+FROM_PRODUCTS = (
+    ("clean", Role.CLEANER, "touch_dry"),
+    ("prime", Role.PRIMER, "touch_dry"),
+    ("colour", Role.BASE, "touch_dry"),
+    ("cure", Role.CLEAR, "cure"),
+)
+"""Drying time → the product and the figure of its data sheet that say it."""
+
+
+def usual_drying() -> Drying:
+    """Minutes of drying as the products' data sheets say, else as is common practice."""
+    told = {}
+    for name, role, fact in FROM_PRODUCTS:
+        product = first_of(role)
+        minutes = getattr(product, fact) if product else None
+        if minutes:
+            told[name] = int(minutes)
+    return replace(Drying(), **told)
+
+
 def drying_names() -> list[tuple[str, str, int]]:
     """(name, words, usual minutes) of each drying time that the planner knows."""
-    usual = Drying()
-    return [
-        (f.name, _words(f.name), getattr(usual, f.name)) for f in fields(Drying) if _counts(usual, f.name)
-    ]
+    usual = usual_drying()
+    names = [field.name for field in fields(Drying) if field.name != "factor"]
+    return [(name, DRYING_WORDS.get(name, name.capitalize()), int(getattr(usual, name))) for name in names]
 
 
 def drying_in_force() -> list[tuple[str, str, int]]:
     """(name, words, minutes) of each drying time as the shop has it."""
     now = planning_drying()
-    return [(name, words, getattr(now, name)) for name, words, _ in drying_names()]
-
-
-def _counts(usual: Drying, name: str) -> bool:
-    return isinstance(getattr(usual, name), int) and not isinstance(getattr(usual, name), bool)
-
-
-def _words(name: str) -> str:
-    return DRYING_WORDS.get(name, name.replace("_", " ").capitalize())
+    return [(name, words, int(getattr(now, name))) for name, words, _ in drying_names()]
 
 
 def planning_drying() -> Drying:
     """Minutes of drying: the usual ones, with the shop's own where it entered them."""
     known = {field.name for field in fields(Drying)}
-    return replace(Drying(), **{k: v for k, v in room_rules().drying.items() if k in known})
+    return replace(usual_drying(), **{k: v for k, v in room_rules().drying.items() if k in known})
+
+
+def pot_life() -> dict[str, int]:
+    """Minutes that crosslinked colour and clear last, from the crosslinker's data sheet; empty when it is not known."""
+    linker = first_of(Role.CROSSLINKER)
+    return (
+        {"colour": int(linker.pot_life), "clear": int(linker.pot_life)} if linker and linker.pot_life else {}
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,6 +94,12 @@ class RulesForm(forms.Form):
     fan_off = forms.BooleanField(
         label="The fan is off at night: nothing wet may be left then", required=False
     )
+    factor = forms.FloatField(
+        label="Drying takes so many times as long",
+        min_value=0.1,
+        max_value=10,
+        help_text="1 in ordinary air; 1.5, say, in a damp or cold week.",
+    )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -107,10 +113,15 @@ class RulesForm(forms.Form):
                 widget=forms.NumberInput(attrs={"placeholder": str(minutes), "inputmode": "numeric"}),
             )
 
-    def drying(self) -> dict[str, int]:
-        """Minutes by name, where they were entered."""
+    def drying(self) -> dict[str, float]:
+        """Minutes by name, where they were entered, and the factor where it is not 1."""
         told = {name: self.cleaned_data[f"dry_{name}"] for name, _, _ in drying_names()}
-        return {name: minutes for name, minutes in told.items() if minutes is not None}
+        entered = {name: minutes for name, minutes in told.items() if minutes is not None}
+        return (
+            entered
+            if self.cleaned_data["factor"] == 1
+            else {**entered, "factor": self.cleaned_data["factor"]}
+        )
 
 
 class SkillsForm(forms.Form):
@@ -184,6 +195,7 @@ def _page(
         "off_form": off or DayOffForm(prefix="off"),
         "file_form": files or FileForm(prefix="file"),
         "rules": room_rules(),
+        "factor": room_rules().drying.get("factor", 1),
         "drying": [(w, m) for _, w, m in drying_in_force()],
         "total": length_text(sum(table.length for table in tables), unit),
     }
@@ -318,6 +330,7 @@ def rules(request: HttpRequest) -> HttpResponse:
     """The rules of the room: guns, the night, how long things dry."""
     row = room_rules()
     dry = {f"dry_{name}": minutes for name, minutes in row.drying.items()}
+    dry["factor"] = row.drying.get("factor", 1)
     initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry}
     form = RulesForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():

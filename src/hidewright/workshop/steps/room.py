@@ -211,7 +211,7 @@ def _keep_skills(person_id: int, kinds: list[str] | None) -> None:
         Skills.objects.update_or_create(person_id=person_id, defaults={"kinds": kinds})
 
 
-def set_rules(*, guns: int, fan_off: bool, drying: dict[str, int], version: int) -> None:
+def set_rules(*, guns: int, fan_off: bool, drying: dict[str, float], version: int) -> None:
     """Change the rules of the room; refuses when somebody changed them since they were shown."""
     with transaction.atomic():
         rules, _ = RoomRules.objects.get_or_create(pk=1)
