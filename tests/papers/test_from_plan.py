@@ -88,7 +88,14 @@ def test_maps_of_every_day() -> None:
 def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -> None:
     acts = tuple(
         ActShown(
-            f"k{n}", f"P{n}", "", "strip", "Ana", at(2, 8, 10 * n), at(2, 8, 10 * n + 10), place=f"T {n} m"
+            f"k{n}",
+            f"P{n}",
+            "",
+            "strip",
+            "Ana",
+            at(2, 8, 10 * n),
+            at(2, 8, 10 * n + 10),
+            place=f"T, from {n}.00 m",
         )
         for n in range(3)
     )
