@@ -1,0 +1,176 @@
+"""The whole line in a real browser: a new job from the CSV of its pieces to a printed day sheet.
+
+A person's hands and eyes only: nothing is put into the database but what the pages put there. The interior is one invented
+lounge chair; pigments, drawdowns and readings are the demonstration's.
+"""
+
+import io
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+from pypdf import PdfReader
+
+from hidewright import demo
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+LONG = 60_000
+"""Milliseconds that a computation may take; in tests it is carried out within the request."""
+
+PIECES = """key,name,group,shape,length,width,thickness,material,condition,sat_on,turned,strip,count,notes
+LC1-seat,seat cushion,Lounge chair 1,cushion,560,540,130,leather,overcoated,yes,yes,,1,
+LC1-back,back shell,Lounge chair 1,shell,720,560,,leather,worn,yes,no,,1,
+LC1-arm,arm,Lounge chair 1,arm,520,95,180,leather,worn,yes,no,,2,
+LC1-trim,side panel,Lounge chair 1,panel,600,300,,vinyl,sound,no,no,,1,
+"""
+
+
+class Craftsperson:
+    """Somebody who works through the pages as they come."""
+
+    def __init__(self, page: Page, folder: Path) -> None:
+        self.page = page
+        self.folder = folder
+        page.set_default_timeout(8_000)
+        page.set_default_navigation_timeout(LONG)
+
+    def file(self, name: str, text: str) -> Path:
+        """A file of theirs."""
+        path = self.folder / name
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    def go(self, stage: str) -> None:
+        """Open a stage of the job by its link."""
+        self.page.locator(".stages").get_by_role("link", name=stage, exact=True).click()
+        expect(self.page.locator(".stages [aria-current]")).to_have_text(stage)
+
+    def go_in_shop(self, name: str) -> None:
+        """Open one of the shop's pages by the menu."""
+        self.page.locator(".shop-nav summary").click()
+        self.page.locator(".shop-nav").get_by_role("link", name=name, exact=True).click()
+        expect(self.page.get_by_role("heading", level=1)).to_be_visible()
+
+    def press(self, words: str) -> None:
+        """Press a button, and wait for the page that comes."""
+        with self.page.expect_navigation(timeout=LONG):
+            self.page.get_by_role("button", name=words, exact=True).first.click(no_wait_after=True)
+
+    def said(self, words: str) -> None:
+        """See that the page says this."""
+        expect(self.page.locator("body")).to_contain_text(words, timeout=LONG)
+
+
+@pytest.fixture
+def hands(page: Page, tmp_path: Path) -> Craftsperson:
+    """Somebody at a tablet who is in."""
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.goto("/")
+    return Craftsperson(page, tmp_path)
+
+
+def furnish(hands: Craftsperson) -> None:
+    """A table, the shop's hours and a person, by hand."""
+    hands.go_in_shop("Tables and hours")
+    form = hands.page.locator("form.panel").filter(has=hands.page.get_by_role("heading", name="Add a table"))
+    form.get_by_label("Name").fill("Long bench")
+    form.get_by_label("Length, metres").fill("3.6")
+    form.get_by_label("Depth, metres").fill("0.9")
+    form.get_by_role("button", name="Add").click()
+    hands.said("Long bench")
+    hours = hands.page.locator("section.panel").filter(
+        has=hands.page.get_by_role("heading", name="Hours of the shop")
+    )
+    hours.get_by_role("link", name="Change").click()
+    for day in ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday"):
+        hands.page.get_by_label(day).fill("08:00-12:00, 12:30-17:00")
+    hands.press("Save")
+    hands.go_in_shop("People")
+    hands.page.get_by_label("Name").fill("Hand One")
+    hands.press("Add")
+    hands.said("Hand One")
+
+
+def stock(hands: Craftsperson) -> None:
+    """The shop's pigments, with what their drawdowns say."""
+    hands.go_in_shop("Pigments")
+    page = hands.page
+    lists = page.locator("form.panel").filter(
+        has=page.get_by_role("heading", name="Bring a list of pigments")
+    )
+    lists.get_by_label("File").set_input_files(hands.file("pigments.csv", demo.text("pigments.csv")))
+    hands.press("Bring it in")
+    films = page.locator("form.panel").filter(has=page.get_by_role("heading", name="Bring drawdowns"))
+    films.get_by_label("File").set_input_files(hands.file("drawdowns.csv", demo.text("drawdowns.csv")))
+    hands.press("Bring them in")
+    hands.said("drawdowns told within")
+
+
+def open_job(hands: Craftsperson) -> None:
+    """A new job, with its list of pieces; a wrong list first, which must change nothing."""
+    page = hands.page
+    page.goto("/")
+    page.get_by_role("link", name="New job").or_(
+        page.get_by_role("link", name="Open the first job")
+    ).first.click()
+    page.get_by_label("What do you call this job?").fill("One chair")
+    page.get_by_label("First working day").fill("2026-03-02")
+    page.get_by_label("Must leave on").fill("2026-03-20")
+    hands.press("Open the job")
+    hands.go("Survey")
+    wrong = PIECES.replace("560,540,130", "560,wide,130")
+    page.get_by_label("File").set_input_files(hands.file("wrong.csv", wrong))
+    hands.press("Look at it")
+    hands.said("line 2")
+    hands.said("Nothing was changed.")
+    page.get_by_label("File").set_input_files(hands.file("pieces.csv", PIECES))
+    hands.press("Look at it")
+    hands.press("Add the 5 new pieces")
+    hands.said("LC1-seat")
+
+
+def agree_colour(hands: Craftsperson) -> None:
+    """Readings, a target, recipes, and one chosen."""
+    page = hands.page
+    hands.go("Colour")
+    page.get_by_label("File").set_input_files(hands.file("readings.csv", demo.text("readings.csv")))
+    hands.press("Bring it in")
+    hands.said("Target, under the cushion over Old coat, back of chair 3")
+    hands.press("Find recipes")
+    hands.said("Recipes found, best first")
+    hands.press("Choose Recipe 1")
+    hands.said("Recipe 1 is chosen")
+
+
+def plan_days(hands: Craftsperson) -> None:
+    """A plan of ten seconds' thought."""
+    hands.go("Days")
+    hands.page.get_by_label("Think for").select_option("10")
+    hands.press("Plan the days")
+    expect(hands.page.locator("#verdict-h")).to_contain_text("The plan ends", timeout=LONG)
+    hands.said("No plan can end before")
+
+
+def read_day_sheet(hands: Craftsperson, context: BrowserContext) -> str:
+    """The text of the first day's sheet, fetched by its link on the page of the papers."""
+    hands.go("Papers")
+    link = hands.page.locator("a[href*='day-sheet']").first
+    answer = context.request.get(str(link.get_attribute("href")))
+    assert answer.status == 200
+    reader = PdfReader(io.BytesIO(answer.body()))
+    return "\n".join(sheet.extract_text() for sheet in reader.pages)
+
+
+def test_a_new_job_from_csv_to_printed_day_sheet(hands: Craftsperson, context: BrowserContext) -> None:
+    """Every stage in its order, and what it says is carried on to the next."""
+    furnish(hands)
+    stock(hands)
+    open_job(hands)
+    agree_colour(hands)
+    plan_days(hands)
+    sheet = read_day_sheet(hands, context)
+    assert "One chair" in sheet
+    assert "Hand One" in sheet
+    assert "Long bench" in sheet
+    assert "LC1-" in sheet
