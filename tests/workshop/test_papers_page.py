@@ -6,8 +6,11 @@ import pytest
 from django.test import Client
 from pypdf import PdfReader
 
+from hidewright import demo
+from hidewright.workshop.gather.survey import pieces
 from hidewright.workshop.models.colour import Choice, Reading, Recipe, Target
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps.survey import import_csv
 
 pytestmark = pytest.mark.django_db
 
@@ -71,3 +74,12 @@ def test_without_a_recipe_the_page_says_so(visitor: Client, job: Job) -> None:
     assert "Choose a recipe first" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
     for name in ("mixing-card.pdf?batch=1L", "touch-up.pdf"):
         assert visitor.get(f"/jobs/{job.pk}/papers/{name}").status_code == 422
+
+
+def test_the_spray_order_card_names_every_piece(visitor: Client, job: Job) -> None:
+    assert "Enter the pieces first" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
+    assert visitor.get(f"/jobs/{job.pk}/papers/spray-order.pdf").status_code == 422
+    import_csv(job, demo.text("pieces.csv"))
+    assert "Spray order card" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
+    text = text_of(visitor.get(f"/jobs/{job.pk}/papers/spray-order.pdf").content)
+    assert all(piece.key in text for piece in pieces(job))

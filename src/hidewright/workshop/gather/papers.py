@@ -7,14 +7,17 @@ from django.urls import reverse
 
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.swatches import Swatch
+from hidewright.papers.from_pieces import spray_order_of
 from hidewright.papers.from_recipe import lab_text, mixing_card_of
 from hidewright.papers.mixing_card import CardLine, MixingCard
+from hidewright.papers.spray_order import SprayOrderCard
 from hidewright.papers.touch_up import TouchUpSheet
 from hidewright.refusals import Refusal
 
 from ..models.jobs import Job
 from .colour import Chosen, chosen_recipe
 from .days import plan_in_force
+from .survey import pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,21 @@ def plan_papers(job: Job, today: date) -> list[PaperLink]:
             PaperLink("Table maps", "the tables of every day, for the wall", missing=lacks),
         ]
     return [*_day_sheets(job, plan, today), _maps(job)]
+
+
+def piece_papers(job: Job) -> list[PaperLink]:
+    """The spray order card of the pieces on the list."""
+    what = "sides, edges and corners in the same order for like pieces"
+    if not pieces(job):
+        return [PaperLink("Spray order card", what, missing="Enter the pieces first (Survey).")]
+    return [PaperLink("Spray order card", what, reverse("spray_order_pdf", args=[job.pk]))]
+
+
+def spray_order(job: Job, *, made_on: date, page_url: str = "") -> SprayOrderCard:
+    """The spray order card of the pieces on the list; refuses an empty list."""
+    chosen = chosen_recipe(job)
+    colour = f"{chosen.target.name}: {chosen.name}" if chosen else ""
+    return spray_order_of(pieces(job), job=job.name, colour=colour, made_on=made_on, page_url=page_url)
 
 
 def colour_papers(job: Job) -> list[PaperLink]:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from hidewright.papers.day_sheet import day_sheet_pdf
 from hidewright.papers.from_plan import day_sheet_of, table_maps_of
 from hidewright.papers.mixing_card import mixing_card_pdf
+from hidewright.papers.spray_order import spray_order_pdf
 from hidewright.papers.table_maps import table_maps_pdf
 from hidewright.papers.touch_up import touch_up_pdf
 from hidewright.refusals import Refusal
@@ -50,7 +51,11 @@ def papers(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: int = 200) -> HttpResponse:
-    groups = [("Colour", gather.colour_papers(job)), ("Days", gather.plan_papers(job, date.today()))]
+    groups = [
+        ("Colour", gather.colour_papers(job)),
+        ("Spraying", gather.piece_papers(job)),
+        ("Days", gather.plan_papers(job, date.today())),
+    ]
     batch = "1 qt" if the_shop().units == "us" else "1 L"
     context = {
         "groups": groups,
@@ -123,6 +128,15 @@ def table_maps(request: HttpRequest, job_id: int) -> HttpResponse:
     return pdf_answer(table_maps_pdf(maps), f"{job.name} table maps")
 
 
+@require_http_methods(["GET"])
+def spray_order(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The spray order card as PDF."""
+    job = get_object_or_404(Job, pk=job_id)
+    address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
+    card = gather.spray_order(job, made_on=date.today(), page_url=address)
+    return pdf_answer(spray_order_pdf(card), f"{job.name} spray order")
+
+
 def pdf_answer(pdf: bytes, name: str) -> HttpResponse:
     """A PDF that the browser shows, and saves under a readable name."""
     answer = HttpResponse(pdf, content_type="application/pdf")
@@ -137,4 +151,5 @@ urlpatterns = [
     path("jobs/<int:job_id>/papers/table-maps.pdf", table_maps, name="table_maps_pdf"),
     path("jobs/<int:job_id>/papers/mixing-card.pdf", mixing_card, name="mixing_card_pdf"),
     path("jobs/<int:job_id>/papers/touch-up.pdf", touch_up, name="touch_up_pdf"),
+    path("jobs/<int:job_id>/papers/spray-order.pdf", spray_order, name="spray_order_pdf"),
 ]
