@@ -7,6 +7,9 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
+FRAGMENTS = frozenset({"run_panel", "snag_picture"})
+"""Addresses that answer with a piece of a page: what htmx asks for, and the user's own pictures."""
+
 
 @dataclass(frozen=True)
 class KnownPage:
@@ -23,8 +26,8 @@ class KnownPage:
 
     @property
     def is_shown(self) -> bool:
-        """Whether a person can open it."""
-        return "GET" in self.methods
+        """Whether a person can open it as a page or a file of its own."""
+        return "GET" in self.methods and self.name not in FRAGMENTS
 
 
 def methods_of(view: Callable[..., Any]) -> frozenset[str]:

@@ -62,13 +62,9 @@ def test_every_target_of_make_that_is_named_exists_and_the_other_way_round() -> 
 
 def test_every_page_that_exists_is_in_the_guide_and_the_other_way_round() -> None:
     """docs/guide/pages.md lists every address that a person can open, fragments of pages left out."""
-    there = {page.route for page in known_pages() if page.is_shown and page.name not in FRAGMENTS}
+    there = {page.route for page in known_pages() if page.is_shown}
     told = set(ROUTE.findall(text_of([ROOT / "docs/guide/pages.md"])))
     assert told == there
-
-
-FRAGMENTS = {"run_panel"}
-"""Addresses that answer with a piece of a page, which htmx asks for."""
 
 
 @pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: str(p.relative_to(ROOT)))

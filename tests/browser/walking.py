@@ -12,8 +12,8 @@ from playwright.sync_api import Page
 from browser.eyes import SHOTS, look
 from known_pages import known_pages
 
-FRAGMENTS = frozenset({"run_panel", "come_in"})
-"""Pieces of pages, which htmx asks for, and the door, which a device that is in does not need."""
+NOT_WALKED = frozenset({"come_in"})
+"""The door: a device that is in does not need it."""
 
 LINKS = (
     "() => [...document.querySelectorAll('a[href], form[method=get][action]')].map((e) => e.href || e.action)"
@@ -47,7 +47,7 @@ def walk(page: Page, start: str = "/", into: Path | None = SHOTS) -> Walk:
     page.on(
         "console", lambda line: complaints.append(line.text) if line.type in ("error", "warning") else None
     )
-    known = {entry.name: entry for entry in known_pages() if entry.is_shown and entry.name not in FRAGMENTS}
+    known = {entry.name: entry for entry in known_pages() if entry.is_shown and entry.name not in NOT_WALKED}
     waiting = deque([start])
     while waiting:
         path = waiting.popleft()
