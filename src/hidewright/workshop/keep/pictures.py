@@ -1,0 +1,49 @@
+"""Pictures that people bring, kept as JPEG of a size that a page can carry, without what the camera wrote about the place."""
+
+import uuid
+from pathlib import Path
+
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+
+from hidewright.refusals import Refusal
+
+LONGEST = 1600
+"""Pixels of the longer side: enough to see a scratch, small enough for the shop's network."""
+LARGEST = 20 * 2**20
+MOST_PIXELS = 100_000_000
+
+
+def keep_picture(upload: "UploadedFile[bytes]") -> str:
+    """Keep an uploaded picture; returns its file name under the pictures. Refuses what is no picture."""
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    where = str(upload.name)
+    if (upload.size or 0) > LARGEST:
+        raise Refusal("The picture is too large.", where=where, remedy="It may hold up to 20 MB.")
+    try:
+        with Image.open(upload) as opened:
+            if opened.width * opened.height > MOST_PIXELS:
+                raise Refusal(
+                    "The picture has too many pixels.", where=where, remedy="Make it smaller first."
+                )
+            picture = ImageOps.exif_transpose(opened).convert("RGB")
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
+        raise Refusal(
+            "This file is no picture that can be read.", where=where, remedy="Bring a JPEG or a PNG."
+        ) from None
+    picture.thumbnail((LONGEST, LONGEST))
+    name = f"{uuid.uuid4().hex}.jpg"
+    folder = Path(settings.PICTURES_ROOT)
+    folder.mkdir(parents=True, exist_ok=True)
+    picture.save(folder / name, "JPEG", quality=85)
+    return name
+
+
+def picture_path(name: str) -> Path:
+    """Where a kept picture lies; refuses a name that is not one of ours or is gone."""
+    stem, dot, ending = name.partition(".")
+    path = Path(settings.PICTURES_ROOT) / name
+    if not (dot and ending == "jpg" and stem.isalnum() and path.is_file()):
+        raise Refusal("The picture is not there any more.", where=name)
+    return path

@@ -1,0 +1,161 @@
+"""Snags: damage or a missing piece found while working; the work goes on round it."""
+
+from typing import Any
+
+from django import forms
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.refusals import Refusal
+
+from ..gather import snags as gather
+from ..keep.pictures import keep_picture, picture_path
+from ..models.days import Tap, TapKind
+from ..models.jobs import Job
+from ..models.shop import Device
+from ..models.snags import Decision, Snag, SnagKind
+from ..steps import snags as steps
+from .frame import job_page, once, toast, toast_last
+from .uploads import refuse
+
+
+class SnagForm(forms.Form):
+    """What was found."""
+
+    what = forms.CharField(label="What is wrong?", max_length=240)
+    kind = forms.ChoiceField(label="What is it?", choices=SnagKind.choices)
+    piece = forms.CharField(
+        label="Which piece, or where?",
+        max_length=120,
+        required=False,
+        widget=forms.TextInput(attrs={"list": "pieces", "autocomplete": "off"}),
+    )
+    picture = forms.FileField(
+        label="Picture", required=False, widget=forms.FileInput(attrs={"accept": "image/*"})
+    )
+
+
+class DecideForm(forms.Form):
+    """What is to be done about it."""
+
+    decision = forms.ChoiceField(label="Decision", choices=Decision.choices, required=False)
+    note = forms.CharField(label="Note", max_length=240, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+def _device(request: HttpRequest) -> Device | None:
+    return getattr(request, "device", None)
+
+
+def _page(
+    request: HttpRequest, job: Job, *, status: int = 200, form: forms.Form | None = None, wrong: str = ""
+) -> HttpResponse:
+    opened, closed = gather.snags(job)
+    shown = {
+        "open": [
+            (
+                s,
+                DecideForm(
+                    prefix=f"s{s.row.pk}", initial={"decision": s.row.decision, "version": s.row.version}
+                ),
+            )
+            for s in opened
+        ],
+        "closed": closed,
+        "told": gather.told_on_days(job),
+        "marks": gather.piece_marks(job),
+        "form": form or SnagForm(),
+        "wrong": wrong,
+        "caution": gather.PLACARD_CAUTION,
+    }
+    return job_page(request, job, "snags", "snags/page.html", shown, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def snags(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Open and closed snags; posting notes a new one."""
+    job = get_object_or_404(Job, pk=job_id)
+    if request.method == "GET":
+        return _page(request, job)
+    form = SnagForm(request.POST, request.FILES)
+    if form.is_valid():
+        device, data = _device(request), form.cleaned_data
+        try:
+            picture = keep_picture(data["picture"]) if data["picture"] else ""
+            steps.add(
+                job,
+                data["what"],
+                kind=data["kind"],
+                piece=data["piece"],
+                picture=picture,
+                person=device.person if device else None,
+                device=device,
+            )
+        except Refusal as refusal:
+            refuse(form, refusal, {"What": "what"})
+        else:
+            toast_last(request, job)
+            return redirect("snags", job_id=job.pk)
+    return _page(request, job, status=422, form=form)
+
+
+@require_POST
+@once
+def take_up(request: HttpRequest, job_id: int, tap_id: int) -> HttpResponse:
+    """Take up a snag that was tapped on the page Days."""
+    tap = get_object_or_404(Tap, pk=tap_id, job_id=job_id, kind=TapKind.SNAG)
+    try:
+        steps.take_up(tap, device=_device(request))
+    except Refusal as refusal:
+        toast(request, str(refusal))
+    else:
+        toast_last(request, tap.job)
+    return redirect("snags", job_id=job_id)
+
+
+@require_POST
+@once
+def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
+    """Decide, note, close or open again."""
+    row = get_object_or_404(Snag, pk=snag_id, job_id=job_id, withdrawn=None)
+    form = DecideForm(request.POST, prefix=f"s{row.pk}")
+    if not form.is_valid():
+        return _page(request, row.job, status=422, wrong="Look at the snag again before you change it.")
+    device = _device(request)
+    who: dict[str, Any] = {"person": device.person if device else None, "device": device}
+    version, note = form.cleaned_data["version"], form.cleaned_data["note"]
+    try:
+        if "close" in request.POST:
+            steps.close(row, version=version, note=note, **who)
+        elif "reopen" in request.POST:
+            steps.reopen(row, version=version, **who)
+        else:
+            steps.decide(row, form.cleaned_data["decision"], version=version, note=note, **who)
+    except Refusal as refusal:
+        return _page(request, row.job, status=422, wrong=str(refusal))
+    toast_last(request, row.job)
+    return redirect("snags", job_id=job_id)
+
+
+@require_http_methods(["GET"])
+def picture(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponseBase:
+    """The picture of a snag."""
+    row = get_object_or_404(Snag, pk=snag_id, job_id=job_id)
+    try:
+        where = picture_path(row.picture)
+    except Refusal as refusal:
+        raise Http404(refusal.what) from None
+    answer = FileResponse(where.open("rb"), content_type="image/jpeg")
+    answer.headers["Cache-Control"] = "private, max-age=86400"
+    return answer
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/snags/", snags, name="snags"),
+    path("jobs/<int:job_id>/snags/taps/<int:tap_id>/", take_up, name="take_up_snag"),
+    path("jobs/<int:job_id>/snags/<int:snag_id>/", change, name="change_snag"),
+    path("jobs/<int:job_id>/snags/<int:snag_id>/picture/", picture, name="snag_picture"),
+]

@@ -1,0 +1,66 @@
+"""Finish tests beside published figures. Sources stand beside each check."""
+
+import pytest
+
+from hidewright.refusals import Refusal
+from hidewright.safety.finish import compare
+
+
+@pytest.mark.parametrize(
+    ("mark", "words", "iso"),
+    [
+        ("5B", "nothing", 0),
+        ("4b", "under 5 %", 1),
+        ("3B", "5 to 15 %", 2),
+        ("2B", "15 to 35 %", 3),
+        ("1B", "35 to 65 %", 4),
+        ("0B", "over 65 %", 5),
+    ],
+)
+def test_cross_cut_classes(mark: str, words: str, iso: int) -> None:
+    """ASTM D3359 method B: 5B 0 %, 4B < 5, 3B 5-15, 2B 15-35, 1B 35-65, 0B > 65; ISO 2409 is 5 less the figure (from memory)."""
+    found = compare("cross-cut", mark)
+    assert words in found.words
+    assert f"ISO 2409: {iso}" in found.words
+    assert found.reaches is None, "a comparison on soft leather, not a verdict"
+
+
+@pytest.mark.parametrize(
+    ("grade", "dry", "wet"),
+    [("4-5", True, True), ("4", True, True), ("3/4", False, True), ("3", False, False)],
+)
+def test_rub_grades(grade: str, dry: bool, wet: bool) -> None:
+    """EN 13336 with ISO 11640 as cited in Decision (EU) 2016/1332: dry 500 cycles at least 4, wet 250 cycles at least 3/4."""
+    assert compare("dry rub", grade).reaches is dry
+    assert compare("wet rub", grade).reaches is wet
+
+
+def test_adhesion() -> None:
+    """EN 13336 with ISO 11644 as cited in Decision (EU) 2016/1332: at least 2 N/10 mm."""
+    assert compare("adhesion", "2").reaches is True
+    assert compare("adhesion", "1.99").reaches is False
+
+
+@pytest.mark.parametrize(
+    ("units", "bands"),
+    [("4", "flat or matt"), ("8", "matt"), ("22", "eggshell or satin"), ("50", "semi-gloss")],
+)
+def test_gloss_bands_overlap(units: str, bands: str) -> None:
+    """Gloss bands at 60°: common practice, no source."""
+    assert compare("gloss", units).words.endswith(bands)
+
+
+@pytest.mark.parametrize(
+    ("check", "value"),
+    [
+        ("cross-cut", "6B"),
+        ("dry rub", "6"),
+        ("adhesion", "nan"),
+        ("gloss", "120"),
+        ("colour", "-1"),
+        ("smell", "1"),
+    ],
+)
+def test_what_cannot_be_read_is_refused(check: str, value: str) -> None:
+    with pytest.raises(Refusal):
+        compare(check, value)
