@@ -13,9 +13,7 @@ ODDS = (0.5, 0.8, 0.9, 0.95, 0.99)
 """The odds that every answer carries."""
 
 
-def answer(
-    pieces: Sequence[Piece], takeoff: Takeoff, lines: Sequence[Line], odds: float
-) -> dict[str, Any]:
+def answer(pieces: Sequence[Piece], takeoff: Takeoff, lines: Sequence[Line], odds: float) -> dict[str, Any]:
     """Everything in SI (m², mL); money as text; keys in plain words."""
     return {
         "pieces": len(pieces),

@@ -6,7 +6,7 @@ partly piece by piece (`yields`). The sum is closed form (`odds`): the same surv
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, hypot
+from math import hypot
 
 from hidewright.refusals import Refusal
 from hidewright.survey import Material, Piece
@@ -127,10 +127,9 @@ def _mixed(name: str, model: JobModel, stages: Sequence[Stage], sessions: int, k
 
 def _per_piece(model: JobModel) -> dict[str, float]:
     found: dict[str, float] = {}
-    start = len(model.belief.mean)
     for n, item in enumerate(model.items):
         if item.stage in COLOUR:
-            found[item.piece] = found.get(item.piece, 0.0) + item.base * float(exp(model.mean[start + n]))
+            found[item.piece] = found.get(item.piece, 0.0) + model.expected(n)
     return found
 
 

@@ -93,7 +93,7 @@ def _lasting(stage: Stage, shape: str) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """What a set of pieces took in one stage: `millilitres` gone from the jar, of which `cups` sessions left their usual loss in gun and cup.
+    """What a set of pieces took in one stage: `millilitres` gone from the jar, `loss` mL of them left in gun, strainer and cup.
 
     `done` says how much of the stage each piece got: 1 for all its coats, 0.5 for one of two.
     """
@@ -101,7 +101,7 @@ class Use:
     stage: Stage
     done: Mapping[str, float]
     millilitres: float
-    cups: int = 1
+    loss: float = 25.0
 
     def __post_init__(self) -> None:
         if not self.done:
@@ -114,8 +114,8 @@ class Use:
                 where="used",
                 remedy="Write what left the jar.",
             )
-        if not 0 <= self.cups <= 1000:
-            raise Refusal("Write from 0 to 1000 sessions.", where="sessions")
+        if not 0 <= self.loss < 1e6:
+            raise Refusal("What stays in gun and cup is not below nothing.", where="loss")
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,12 +182,12 @@ class JobModel:
         """Take in what a set of pieces took; refuses pieces that are not there or that have had all their coats."""
         shares = self._shares(use)
         weights = np.array([item.base for item in self.items]) * shares
-        net = use.millilitres - use.cups * self.assumed.cup_loss
+        net = use.millilitres - use.loss
         if net < 0.05 * weights.sum():
             raise Refusal(
                 f"{use.millilitres:.0f} mL is hardly more than what stays in gun and cup.",
                 where="used",
-                remedy="Check the figure, the pieces and the number of sessions.",
+                remedy="Check the figure and the pieces.",
             )
         self._update(weights, net)
         self.done = np.minimum(self.done + shares, 1.0)
@@ -234,6 +234,10 @@ class JobModel:
         self.mean = mean
         self.covariance = prior - np.outer(lean, lean) / total
         self.covariance = (self.covariance + self.covariance.T) / 2
+
+    def expected(self, number: int) -> float:
+        """mL that item `number` takes in all its coats, at the middle of what is known."""
+        return float(self.items[number].base * np.exp(self.mean[len(NAMES) + number]))
 
     def still(self, stages: Sequence[Stage]) -> Spread:
         """What the coats of these stages that are not done yet will take, losses in gun and cup left out."""

@@ -1,0 +1,41 @@
+"""Small pictures of the shapes that pieces have, for lists and forms: plain line drawings, faces that are sat on hatched."""
+
+from functools import lru_cache
+
+from hidewright.charts import ink
+
+_PLAIN, _EDGE = "#f4f4f4", "#d9d9d9"
+_DRAWN: dict[str, tuple[str, tuple[str, ...]]] = {
+    "panel": ("M10,38 L20,8 H60 L50,38 Z", ()),
+    "cushion": ("M8,24 Q8,20 14,19 L24,9 Q27,7 32,7 H56 Q62,7 60,12 L52,22 Q50,25 45,25 H12 Q8,25 8,24 Z", ("M8,24 V35 Q8,38 12,38 H45 Q50,38 52,35 L60,24 V12",)),
+    "roll": ("M14,16 L50,10 A4,12 0 0 1 50,34 L14,40 A4,12 0 0 1 14,16 Z", ("M14,16 A4,12 0 0 0 14,40 A4,12 0 0 0 14,16",)),
+    "shell": ("M16,40 Q12,10 34,8 Q56,10 52,40 Q46,34 34,34 Q22,34 16,40 Z", ("M52,40 Q58,36 58,24 Q57,12 46,9",)),
+    "arm": ("M8,22 L22,10 H62 L50,22 Z", ("M8,22 V32 H50 V22", "M50,32 L62,20 V10")),
+    "box": ("M8,14 H52 V40 H8 Z", ("M8,14 L14,8 H58 L52,14", "M52,40 L58,34 V8")),
+}  # fmt: skip
+"""Shape → outline of the face that lies up, and the lines around it; on a ground of 70 by 46."""
+
+
+@lru_cache(maxsize=64)
+def shape_picture(shape: str, *, sat_on: bool = False, turned: bool = False, label: str = "") -> str:
+    """SVG of a shape; hatched where people sit, with an arrow round it when it is turned. Unknown shapes are drawn as a plain square."""
+    face, lines = _DRAWN.get(shape, ("M12,8 H58 V40 H12 Z", ()))
+    ids = ink.key_of("shape", shape, sat_on, turned)
+    fill = ink.pattern_fill("hatch", ids) if sat_on else _PLAIN
+    drawn = [ink.pattern_defs(["hatch"], ids)] if sat_on else []
+    drawn += [
+        f'<path d="{line}" fill="{_EDGE}" stroke="{ink.INK}" stroke-width="1.2" stroke-linejoin="round"/>'
+        for line in lines
+    ]
+    drawn.append(
+        f'<path d="{face}" fill="{fill}" stroke="{ink.INK}" stroke-width="1.2" stroke-linejoin="round"/>'
+    )
+    if turned:
+        drawn.append(
+            f'<path d="M62,40 a7,5 0 1 1 5,-6 m0,-4 v4 h-4" fill="none" stroke="{ink.INK}" stroke-width="1.4"/>'
+        )
+    name = ink.text_safe(label or shape)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 76 48" width="76" height="48" class="shape" role="img" '
+        f'aria-label="{name}">{"".join(drawn)}</svg>'
+    )

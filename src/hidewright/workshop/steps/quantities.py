@@ -1,0 +1,105 @@
+"""Quantities: set what the forecast stands on, log what the coats took, strike a slip out."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from hidewright.refusals import Refusal
+from hidewright.takeoff.coats import Assumptions, Stage
+from hidewright.takeoff.yields import Use as UseValue
+
+from ..gather import quantities as gather
+from ..gather import survey
+from ..models.jobs import Job
+from ..models.quantities import Figures, Use
+from ..models.shop import Device
+from .acts import record, undoes
+
+
+def set_figures(
+    job: Job,
+    changes: Mapping[str, Any],
+    *,
+    version: int,
+    odds: float,
+    hourly: Decimal | None = None,
+    markup: float | None = None,
+) -> None:
+    """Set the figures of a job; refuses values that cannot be, and a form that somebody overtook."""
+    Assumptions(**changes)
+    if not 0.5 <= odds <= 0.999:
+        raise Refusal("The odds lie from 50 to 99.9 %.", where="odds", remedy="90 or 95 is usual.")
+    with transaction.atomic():
+        row, _ = Figures.objects.get_or_create(job=job)
+        old = {"changes": row.changes, "odds": row.odds, "hourly": str(row.hourly), "markup": row.markup}
+        new: dict[str, Any] = {"changes": dict(changes), "odds": odds}
+        new |= {"hourly": hourly} if hourly is not None else {}
+        new |= {"markup": markup} if markup is not None else {}
+        if Figures.objects.filter(pk=row.pk, version=version).update(**new, version=F("version") + 1) != 1:
+            raise Refusal(
+                "Somebody changed these figures meanwhile.", remedy="Reload the page and look again."
+            )
+        record(
+            job,
+            "Changed what the quantities stand on",
+            undo="quantities.figures",
+            undo_with={"job": job.pk, **old},
+        )
+
+
+@undoes("quantities.figures")
+def _figures_back(old: dict[str, Any]) -> None:
+    was = {**old, "hourly": Decimal(old["hourly"])}
+    was.pop("job")
+    Figures.objects.filter(job_id=old["job"]).update(**was, version=F("version") + 1)
+
+
+def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: Device | None = None) -> Use:
+    """Log what a set of pieces took; refuses what the model refuses (unknown pieces, more coats than there are)."""
+    listed = survey.pieces(job)
+    assumed = gather.assumptions(job)
+    with transaction.atomic():
+        model = gather.model(job, listed, assumed)
+        model.see(UseValue(use.stage, use.done, use.millilitres, cups * assumed.cup_loss))
+        by_piece = {p.key: p for p in listed}
+        items = {
+            i.piece: [i.shape, i.base, i.own_sd, _area(by_piece[i.piece], use.stage)]
+            for i in model.items
+            if i.stage is use.stage and i.piece in use.done
+        }
+        row = Use.objects.create(
+            job=job, stage=use.stage.value, done=dict(use.done), items=items, millilitres=use.millilitres, cups=cups,
+            cup_loss=assumed.cup_loss, note=note[:120], device=device,
+        )  # fmt: skip
+        record(
+            job,
+            f"Logged {use.millilitres:.0f} mL of {use.stage.value} on {len(use.done)} pieces",
+            undo="quantities.strike",
+            undo_with={"use": row.pk},
+        )
+        return row
+
+
+def _area(piece: Any, stage: Stage) -> float:
+    return float(sum(f.area for f in piece.faces if f.sat_on or stage is not Stage.WIPED))
+
+
+@undoes("quantities.strike")
+def _strike(old: dict[str, Any]) -> None:
+    Use.objects.filter(pk=old["use"]).update(struck=timezone.now())
+
+
+@undoes("quantities.keep")
+def _keep(old: dict[str, Any]) -> None:
+    Use.objects.filter(pk=old["use"]).update(struck=None)
+
+
+def strike(row: Use) -> None:
+    """Strike an entry out: it stays readable and counts no more."""
+    with transaction.atomic():
+        if Use.objects.filter(pk=row.pk, struck=None).update(struck=timezone.now()):
+            record(row.job, f"Struck out {row}", undo="quantities.keep", undo_with={"use": row.pk})
