@@ -5,16 +5,20 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 
+from django.utils import timezone
+
 from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts, places_of
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.plan import Outcome, PlanResult
-from hidewright.planning.problem import Problem
+from hidewright.planning.problem import Kind, Problem
+from hidewright.planning.replan import redo, with_job
 from hidewright.planning.routes import build_problem
+from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.work import work_pieces
 
-from ..models.days import Plan
+from ..models.days import Plan, Redo
 from ..models.jobs import Job
 from .room import planning_calendar, planning_drying, planning_people, planning_tables, pot_life, room_rules
 from .survey import pieces
@@ -29,11 +33,11 @@ def plan_row(job: Job) -> Plan | None:
 def plan_in_force(job: Job) -> PlanShown | None:
     """The plan in force as it is shown, or None."""
     row = Plan.objects.filter(job=job, withdrawn=None).only("pk", "made").first()
-    return _shown(row.pk, row.made) if row else None
+    return shown_of(row.pk, row.made) if row else None
 
 
 @lru_cache(maxsize=16)
-def _shown(pk: int, made: datetime) -> PlanShown:
+def shown_of(pk: int, made: datetime) -> PlanShown:
     """A kept plan as it is shown; a plan is never changed, so it is read once. `made` guards a reused number."""
     return plan_from_data(Plan.objects.values_list("data", flat=True).get(pk=pk, made=made)["shown"])
 
@@ -43,7 +47,7 @@ def moved(job: Job) -> Moves | None:
     rows = list(Plan.objects.filter(job=job, withdrawn=None).only("pk", "made")[:2])
     if len(rows) < 2:
         return None
-    after, before = (_shown(row.pk, row.made) for row in rows)
+    after, before = (shown_of(row.pk, row.made) for row in rows)
     done = frozenset(key for key, standing in standings(job, until=rows[0].made).items() if standing.done)
     return moves_between(before, after, left_out=done)
 
@@ -51,7 +55,7 @@ def moved(job: Job) -> Moves | None:
 def problem_of(job: Job) -> Problem:
     """All that a plan of `job` depends on, out of the rows; refuses what makes a plan impossible, in words."""
     rules = room_rules()
-    return build_problem(
+    problem = build_problem(
         work_pieces(pieces(job)),
         planning_people(),
         planning_tables(),
@@ -62,11 +66,38 @@ def problem_of(job: Job) -> Problem:
         pot_life=pot_life(),
         promised=job.promised,
     )
+    for row in Redo.objects.filter(job=job, withdrawn=None):
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
+    return problem
+
+
+def now_in(problem: Problem, moment: datetime | None = None) -> int:
+    """The minute of `moment` (default: now) in the problem's calendar; 0 before its first day."""
+    clock = timezone.localtime(moment).replace(tzinfo=None)
+    return max(0, problem.calendar.minutes(clock))
+
+
+def done_in(job: Job, problem: Problem, now: int) -> dict[str, tuple[int, int]]:
+    """Operation key → (start, end) minutes of what was tapped done, as it really was; what the problem no longer has is left out."""
+    minutes = {operation.key: operation.minutes for _, operation in problem.operations()}
+    found = {}
+    for key, standing in standings(job).items():
+        if standing.done and standing.at is not None and key in minutes:
+            end = min(now_in(problem, standing.at), now)
+            found[key] = (end - round(standing.minutes or minutes[key]), end)
+    return found
+
+
+def schedule_in_force(row: Plan) -> Schedule:
+    """The kept plan as the planner takes it."""
+    return schedule_from_data(row.data["plan"])
 
 
 def result_in_force(row: Plan, problem: Problem) -> PlanResult:
     """The kept plan as the planner's own result, to compare others with it."""
-    plan = schedule_from_data(row.data["plan"])
+    plan = schedule_in_force(row)
     return PlanResult(
         Outcome(row.facts["outcome"]),
         plan,
