@@ -52,6 +52,17 @@ def test_what_is_in_the_cup_and_what_is_needed_follow_from_the_pours(job: Job) -
     assert gather.colour_in_hand(job) == 0, "a cup that is half poured is no colour in hand"
 
 
+def test_a_cup_that_lacks_a_little_of_a_strong_pigment_is_not_mixed(job: Job) -> None:
+    """Under one per cent of the cup may be all of its red."""
+    row = begun(job)
+    steps.pour(row, "base", 410_000)
+    steps.pour(row, "PW6", 60_000)
+    steps.pour(row, "PBr7", 29_000)
+    assert not gather.state_of(row).finished
+    steps.pour(row, "PBr7", 990)
+    assert gather.state_of(row).finished, "0.01 mL is under what a balance of 0.1 g tells"
+
+
 def test_a_mixed_cup_is_colour_in_hand(job: Job) -> None:
     row = mixed(job)
     assert gather.state_of(row).finished

@@ -137,7 +137,7 @@ class JarForm(forms.Form):
     name = forms.CharField(label="Name on the jar", max_length=60, required=False)
     until = forms.DateField(
         label="Keep until",
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Half a year is common practice. The data sheets rule.",
     )
 
