@@ -26,7 +26,7 @@ from . import mixing as gather
 from .colour import target as colour_target
 from .days import plan_in_force
 from .mixing import Line, VesselState
-from .quantities import colour_needed, still_per_piece, uses
+from .quantities import colour_needed, quantities, still_per_piece, uses
 from .survey import pieces as survey_pieces
 
 
@@ -226,3 +226,26 @@ def _in_order_of_work(job: Job, keys: list[str]) -> list[str]:
         if "colour" in rest:
             first[piece] = min(act.start, first.get(piece, act.start))
     return sorted(keys, key=lambda key: (key not in first, first.get(key, plan.finish)))
+
+
+def groups_left(job: Job) -> list[str]:
+    """Groups with pieces that still take colour, in the survey's order."""
+    still = still_per_piece(job)
+    return list(dict.fromkeys(p.group or p.name for p in survey_pieces(job) if still.get(p.key, 0) > 0))
+
+
+def shares_of(job: Job, groups: Sequence[str], coats: int | None) -> dict[str, float]:
+    """Piece → share of its sprayed coats, for the pieces of these groups that still take colour; all that is left of them without `coats`."""
+    found = quantities(job)
+    if found is None or not groups:
+        return {}
+    each = min(1.0, coats / max(found.sourced.assumed.colour_coats, 1)) if coats else 1.0
+    left = {
+        item.piece: 1 - float(done)
+        for item, done in zip(found.model.items, found.model.done, strict=True)
+        if item.stage is Stage.COLOUR and done < 1
+    }
+    chosen = set(groups)
+    return {
+        p.key: min(each, left[p.key]) for p in found.pieces if p.key in left and (p.group or p.name) in chosen
+    }
