@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from hidewright import demo
 from hidewright.planning.audit import audit
+from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.models.acts import Act
@@ -185,3 +186,34 @@ def test_a_changed_first_day_wants_a_new_plan(visitor: Client, at_work: Job) -> 
     run = at_work.runs.filter(kind="days.replan").get()
     assert run.state == RunState.REFUSED
     assert "first working day was changed" in run.error
+
+
+def test_minutes_that_were_told_are_learned_and_used_in_the_next_plan(visitor: Client, at_work: Job) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    strips = [act for act in shown.acts if act.act == "strip"]
+    assert len(strips) >= 5
+    planned = sum((act.end - act.start).total_seconds() / 60 for act in strips)
+    data = {
+        "act_key": [act.key for act in strips],
+        "kind": "done",
+        "token": "m",
+        "minutes": f"{2 * planned:.0f}",
+    }
+    assert visitor.post(f"/jobs/{at_work.pk}/days/tap/", data).status_code == 302
+    kept = {tap.act_key: tap.minutes for tap in at_work.taps.all()}
+    assert sum(kept.values()) == pytest.approx(2 * planned, abs=1)
+    before = {o.key: o.minutes for _, o in gather.problem_with(at_work, PACE).operations()}
+    after = {o.key: o.minutes for _, o in gather.problem_of(at_work).operations()}
+    assert sum(after[a.key] for a in strips) > 1.3 * sum(before[a.key] for a in strips)
+    cleaned = [key for key in before if key.endswith("/clean")]
+    assert all(after[key] == before[key] for key in cleaned), "what was not told is not learned"
+    assert "times the starting value" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+
+
+def test_a_slip_of_the_finger_teaches_nothing(at_work: Job) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    act = next(act for act in shown.acts if act.act == "tack")
+    tap(at_work, act.key, "done", "slip", minutes=1440)
+    assert all(not one.entries for one in gather.learned()[1].values())

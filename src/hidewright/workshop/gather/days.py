@@ -1,6 +1,6 @@
 """The days of a job: the plan in force, today's list, and how the work stands."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -10,17 +10,26 @@ from django.utils import timezone
 from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts, places_of
 from hidewright.charts.plan_json import plan_from_data
+from hidewright.planning.pace import LEAST, MOST, Learned, Took, learn_pace
 from hidewright.planning.plan import Outcome, PlanResult
 from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import redo, with_job
-from hidewright.planning.routes import build_problem
+from hidewright.planning.routes import PACE, Pace, build_problem
 from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.work import work_pieces
 
-from ..models.days import Plan, Redo
+from ..models.days import Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
-from .room import planning_calendar, planning_drying, planning_people, planning_tables, pot_life, room_rules
+from .room import (
+    planning_calendar,
+    planning_drying,
+    planning_people,
+    planning_tables,
+    pot_life,
+    readiness,
+    room_rules,
+)
 from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
@@ -53,7 +62,12 @@ def moved(job: Job) -> Moves | None:
 
 
 def problem_of(job: Job) -> Problem:
-    """All that a plan of `job` depends on, out of the rows; refuses what makes a plan impossible, in words."""
+    """All that a plan of `job` depends on, out of the rows, at the shop's own pace; refuses in words what makes a plan impossible."""
+    return problem_with(job, learned()[0])
+
+
+def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
+    """The same at another pace."""
     rules = room_rules()
     problem = build_problem(
         work_pieces(pieces(job)),
@@ -64,6 +78,7 @@ def problem_of(job: Job) -> Problem:
         fan_off=rules.fan_off,
         drying=planning_drying(),
         pot_life=pot_life(),
+        pace=pace,
         promised=job.promised,
     )
     for row in Redo.objects.filter(job=job, withdrawn=None):
@@ -71,6 +86,36 @@ def problem_of(job: Job) -> Problem:
         if old is not None:
             problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
     return problem
+
+
+def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
+    newest = Tap.objects.order_by("-id").values_list("id", "kept").first()
+    return _learned(newest, Tap.objects.count())
+
+
+@lru_cache(maxsize=4)
+def _learned(newest: tuple[int, datetime] | None, count: int) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """Learned anew only when there is a new tap."""
+    told = Tap.objects.filter(kind=TapKind.DONE, minutes__isnull=False).values("job")
+    jobs = Job.objects.filter(pk__in=told) if count else []
+    return learn_pace(entry for each in jobs for entry in _took(each))
+
+
+def _took(job: Job) -> Iterator[Took]:
+    """The log of a job: what each act took, against the starting values; slips of the finger are left out."""
+    stands = {key: s.minutes for key, s in standings(job).items() if s.done and s.minutes}
+    if not stands or not plannable(job):
+        return
+    for _, operation in problem_with(job, PACE).operations():
+        minutes = stands.get(operation.key)
+        if minutes and LEAST <= minutes / operation.minutes <= MOST:
+            yield Took(str(operation.kind), operation.minutes, minutes)
+
+
+def plannable(job: Job) -> bool:
+    """Whether everything that a plan needs is there."""
+    return all(check.ok for check in readiness(job))
 
 
 def now_in(problem: Problem, moment: datetime | None = None) -> int:
@@ -158,6 +203,13 @@ class Group:
     def state(self) -> str:
         """“done” when every act is, else “open”."""
         return "done" if all(line.standing.done for line in self.lines) else "open"
+
+    @property
+    def minutes(self) -> int:
+        """The minutes that the plan gives to what is not done (or to all when all is done)."""
+        told = set(self.keys)
+        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
+        return round(sum(span.total_seconds() for span in spans) / 60)
 
     @property
     def place(self) -> str:

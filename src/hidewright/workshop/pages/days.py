@@ -115,6 +115,7 @@ def _page(
         context |= _plan_context(job, row, plan, _chosen(plan, day))
         context["verdict"] = gather.verdict(job, row, plan)
         context["row"] = row
+        context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
         context["kept"] = round(100 * float(row.facts.get("kept") or 0))
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["moves"] = gather.moved(job)
@@ -289,6 +290,7 @@ def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
             person=_person(request.POST.get("person", "")) or (device.person if device else None),
             device=device,
             minutes=_minutes(request.POST.get("minutes", "")),
+            planned=_planned_minutes(job) if request.POST.get("minutes", "").strip() else None,
             note=request.POST.get("note", ""),
         )
     except Refusal as refusal:
@@ -309,6 +311,11 @@ def _moment(text: str) -> datetime | None:
     if moment is None:
         return None
     return timezone.make_aware(moment) if timezone.is_naive(moment) else moment
+
+
+def _planned_minutes(job: Job) -> dict[str, float]:
+    plan = gather.plan_in_force(job)
+    return {act.key: (act.end - act.start).total_seconds() / 60 for act in plan.acts} if plan else {}
 
 
 def _minutes(text: str) -> float | None:
