@@ -217,3 +217,41 @@ def test_a_slip_of_the_finger_teaches_nothing(at_work: Job) -> None:
     act = next(act for act in shown.acts if act.act == "tack")
     tap(at_work, act.key, "done", "slip", minutes=1440)
     assert all(not one.entries for one in gather.learned()[1].values())
+
+
+def test_a_piece_that_waits_is_planned_after_its_day_until_it_is_lifted(
+    visitor: Client, at_work: Job
+) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    piece = "LC1-seat"
+    data = {
+        "hold-piece": piece,
+        "hold-before": "spray clear",
+        "hold-until": "2026-03-18",
+        "hold-why": "approval",
+    }
+    assert visitor.post(f"/jobs/{at_work.pk}/days/hold/", data).status_code == 302
+    page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert "approval" in page
+    plan_now(visitor, at_work)
+    held = gather.plan_in_force(at_work)
+    assert held is not None
+    clears = [act for act in held.acts if act.piece == piece and act.act == "spray clear"]
+    assert min(act.start.date() for act in clears) >= date(2026, 3, 18)
+    visitor.post(f"/jobs/{at_work.pk}/days/hold/{at_work.holds.get().pk}/lift/")
+    assert gather.problem_of(at_work) == gather.problem_with(at_work, gather.learned()[0])
+    plan_now(visitor, at_work)
+    free = gather.plan_in_force(at_work)
+    assert free is not None
+    assert free.finish.date() < date(2026, 3, 18)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [{"hold-before": "repair"}, {"hold-piece": "nobody"}, {"hold-until": ""}, {"hold-before": "dance"}],
+)
+def test_waits_that_cannot_be_are_refused(visitor: Client, at_work: Job, data: dict[str, str]) -> None:
+    told = {"hold-piece": "LC1-seat", "hold-before": "strip", "hold-until": "2026-03-18", **data}
+    assert visitor.post(f"/jobs/{at_work.pk}/days/hold/", told).status_code == 422
+    assert not at_work.holds.exists()

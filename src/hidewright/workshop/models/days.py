@@ -137,6 +137,24 @@ class Redo(models.Model):
         return f"{self.piece} again"
 
 
+class Hold(models.Model):
+    """A piece that waits for something (an approval, a part) before a step."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="holds")
+    piece = models.CharField(max_length=40)
+    before = models.CharField(max_length=40, help_text="the kind of work that waits")
+    until = models.DateField(help_text="the day from which it may go on")
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    lifted = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["until", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} waits until {self.until}"
+
+
 class TapKind(models.TextChoices):
     """What a tap tells."""
 

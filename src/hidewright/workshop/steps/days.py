@@ -18,7 +18,7 @@ from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
 from ..gather.days import done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
-from ..models.days import Plan, Redo
+from ..models.days import Hold, Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
@@ -189,6 +189,37 @@ def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
         told = f"{piece} goes again through {', '.join(str(kind) for kind in wanted)}"
         record(job, told, undo="days.redo", undo_with={"id": row.pk})
         return row
+
+
+def hold(job: Job, piece: str, before: str, until: date, why: str = "") -> Hold:
+    """Let a piece wait before a step until a day; can be undone. Refuses a piece or a step that is not there."""
+    kinds = [o.kind for one in problem_of(job).jobs if one.piece == piece for o in one.operations]
+    if not kinds:
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    if before not in {str(kind) for kind in kinds}:
+        raise Refusal(
+            f"“{before}” is no step of this piece.",
+            where=piece,
+            remedy=f"Its steps are {', '.join(dict.fromkeys(str(kind) for kind in kinds))}.",
+        )
+    with transaction.atomic():
+        row = Hold.objects.create(job=job, piece=piece, before=before, until=until, why=why.strip()[:240])
+        told = f"{piece} waits before {before} until {_day(until)}"
+        record(job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": True})
+        return row
+
+
+def lift(row: Hold) -> None:
+    """What a piece waited for is there."""
+    with transaction.atomic():
+        if Hold.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
+            told = f"{row.piece} waits no longer"
+            record(row.job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": False})
+
+
+@undoes("days.hold")
+def _set_lifted(old: dict[str, Any]) -> None:
+    Hold.objects.filter(pk=old["id"]).update(lifted=timezone.now() if old["lifted"] else None)
 
 
 @undoes("days.redo")
