@@ -255,3 +255,22 @@ def test_waits_that_cannot_be_are_refused(visitor: Client, at_work: Job, data: d
     told = {"hold-piece": "LC1-seat", "hold-before": "strip", "hold-until": "2026-03-18", **data}
     assert visitor.post(f"/jobs/{at_work.pk}/days/hold/", told).status_code == 422
     assert not at_work.holds.exists()
+
+
+def test_a_plan_that_breaks_a_rule_is_not_kept(
+    visitor: Client, at_work: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hidewright.planning.audit import Fault
+    from hidewright.planning.plan import AuditError
+    from hidewright.workshop.steps import days
+
+    def broken(*_: object, **__: object) -> None:
+        raise AuditError((Fault("no touching", "LC1-seat", "lies on LC2-seat"),))
+
+    monkeypatch.setattr(days, "replan", broken)
+    before = gather.plan_row(at_work)
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10"})
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.REFUSED
+    assert "broke a rule of the shop and was not kept" in run.error
+    assert gather.plan_row(at_work) == before

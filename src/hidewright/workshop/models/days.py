@@ -62,7 +62,10 @@ class DayOff(models.Model):
         ordering = ["day"]
         verbose_name_plural = "days off"
         constraints = [
-            models.UniqueConstraint(fields=["person", "day"], name="day_off_once", nulls_distinct=False),
+            models.UniqueConstraint(fields=["person", "day"], name="day_off_once_for_a_person"),
+            models.UniqueConstraint(
+                fields=["day"], condition=Q(person=None), name="day_off_once_for_the_shop"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -1,5 +1,6 @@
 """Plans of a job: kept when they passed the audit, withdrawn when the person wants the one before."""
 
+import logging
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
@@ -10,7 +11,7 @@ from django.utils import timezone
 from hidewright.charts.from_planning import shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
-from hidewright.planning.plan import Outcome, PlanResult, Progress, plan
+from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
 from hidewright.planning.problem import Kind
 from hidewright.planning.replan import redo, replan
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
@@ -23,6 +24,8 @@ from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
 from .runs import RunHandle, runner
+
+logger = logging.getLogger(__name__)
 
 PLAN_RUN = "days.plan"
 WHAT_IF_RUN = "days.what_if"
@@ -108,14 +111,22 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     problem = problem_of(job)
     now = now_in(problem)
     handle.progress(0.1, "Seeing how the work stands")
-    found = replan(
-        problem,
-        schedule_in_force(row),
-        done_in(job, problem, now),
-        now,
-        seconds=float(asked["seconds"]),
-        should_stop=handle.should_stop,
-    )
+    try:
+        found = replan(
+            problem,
+            schedule_in_force(row),
+            done_in(job, problem, now),
+            now,
+            seconds=float(asked["seconds"]),
+            should_stop=handle.should_stop,
+        )
+    except AuditError as error:
+        logger.exception("replanning job %s broke a rule", job.pk)
+        raise Refusal(
+            f"The plan that was found broke a rule of the shop and was not kept: {error}",
+            where=job.name,
+            remedy="The plan in force stays. Plan everything anew, or tap what is missing and try again.",
+        ) from error
     new = found.result
     if new.plan is None:
         raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
