@@ -63,6 +63,11 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
     assert row.facts["bottleneck"] in page
+    slacks = [hours for _, hours in gather.tightest(row)]
+    assert len(slacks) == min(12, FEW)
+    assert slacks == sorted(slacks)
+    assert slacks[0] >= 0
+    assert "Which pieces may slip least" in page
     assert visitor.get(f"/jobs/{surveyed.pk}/papers/table-maps.pdf").content.startswith(b"%PDF")
 
 

@@ -334,6 +334,12 @@ def days_left(job: Job, on: date | None = None) -> int | None:
     return (job.promised - (on or date.today())).days if job.promised else None
 
 
+def tightest(row: Plan, most: int = 12) -> list[tuple[str, float]]:
+    """The pieces that may slip least before the promised day, or the plan's last: (piece, working hours), tightest first; below 0 when late."""
+    slack = sorted((row.facts.get("slack") or {}).items(), key=lambda each: (each[1], each[0]))
+    return [(piece, minutes / 60) for piece, minutes in slack[:most]]
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """How the plan compares with the promise and with the best that any plan could do."""

@@ -73,6 +73,7 @@ def _page(
         context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["moves"] = gather.moved(job)
+        context["tightest"] = gather.tightest(row)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
 

@@ -11,8 +11,9 @@ from django.utils import timezone
 from hidewright.charts.from_planning import shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
+from hidewright.planning.explain import slack_per_piece
 from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
-from hidewright.planning.problem import Kind
+from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import redo, replan
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
@@ -39,7 +40,7 @@ def keep_plan(
     run: Run | None = None,
     because: str = "",
     schedule: dict[str, Any] | None = None,
-    facts: dict[str, str] | None = None,
+    facts: dict[str, Any] | None = None,
 ) -> Plan:
     """Keep a plan that passed its audit; it is in force from now on.
 
@@ -81,13 +82,15 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         run=handle.run,
         because=str(asked.get("because", "")),
         schedule=schedule_to_data(found.plan),
-        facts=_facts(job, found),
+        facts=_facts(job, problem, found),
     )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
-def _facts(job: Job, found: PlanResult) -> dict[str, str]:
+def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
+    assert found.plan is not None
     return {
+        "slack": slack_per_piece(problem, found.plan),
         "starts": job.starts.isoformat(),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
@@ -137,7 +140,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         because=str(asked.get("because", "")),
         schedule=schedule_to_data(new.plan),
         facts={
-            **_facts(job, new),
+            **_facts(job, problem, new),
             "kept": f"{found.kept:.3f}",
             "untouched": str(found.untouched),
             "all_new": "yes" if found.all_new else "",
