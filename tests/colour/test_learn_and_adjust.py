@@ -3,11 +3,13 @@
 import numpy as np
 import pytest
 
+from hidewright.colour import lots
 from hidewright.colour.adjust import AdjustProblem, Contents, adjust, as_if
 from hidewright.colour.cie import delta_e00, lab
+from hidewright.colour.cupmodel import CupModel
 from hidewright.colour.cups import Cup, Pour, Sight, lab_slopes
 from hidewright.colour.film import Surface
-from hidewright.colour.learn import Knowledge, _Model, learn, settle
+from hidewright.colour.learn import Knowledge, best_prior, learn, settle
 from hidewright.colour.lots import Lot, Prior, stock_of
 from hidewright.colour.pigments import Pigment
 from hidewright.colour.simulate import ROUGH, USUAL, Shop, run_job
@@ -32,7 +34,7 @@ def cups_of(shop: Shop, count: int) -> list[Cup]:
 
 def test_slopes_are_those_of_the_model(pigments: dict[str, Pigment]) -> None:
     stock = stock_of(list(pigments.values()))
-    model = _Model(stock, tuple(Pour(k, g) for k, g in GRAMS.items()))
+    model = CupModel(stock, tuple(Pour(k, g) for k, g in GRAMS.items()))
     mean = np.random.default_rng(1).normal(size=stock.size + len(GRAMS)) * 0.5
     read, slopes, where = model.at(mean, len(GRAMS))
     for column in (0, 1, 2, 9, 30, slopes.shape[1] - 1):
@@ -103,6 +105,15 @@ def test_a_reading_struck_out_teaches_nothing(pigments: dict[str, Pigment]) -> N
     known = learn(stock, [cup])
     assert known.readings == 0
     np.testing.assert_allclose(known.mean, 0.0)
+
+
+@pytest.mark.parametrize(("scenario", "prior"), [(USUAL, lots.USUAL), (ROUGH, lots.ROUGH)])
+def test_the_cups_tell_how_far_bottles_stray(
+    pigments: dict[str, Pigment], scenario: object, prior: Prior
+) -> None:
+    shop = Shop(scenario, list(pigments.values()), 8)  # type: ignore[arg-type]
+    assert best_prior(stock_of(list(pigments.values())), cups_of(shop, 12)) == prior
+    assert best_prior(stock_of(list(pigments.values())), []) == lots.USUAL
 
 
 def test_an_eye_teaches_less_than_an_instrument(pigments: dict[str, Pigment]) -> None:

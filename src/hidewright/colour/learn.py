@@ -11,17 +11,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.refusals import Refusal
-
 from .cie import LightLike, lab
-from .cups import BASE, Cup, Pour, Sight, lab_slopes
-from .film import Surface, opaque
-from .lots import Lot, Stock
+from .cupmodel import CupModel, noise_of, stacked
+from .cups import Cup, Pour, Sight, lab_slopes
+from .film import Surface
+from .lots import ROUGH, USUAL, Lot, Prior, Stock
 from .pigments import Pigment
 
 Array = NDArray[np.float64]
 ODD, ABSURD = 2.5, 10.0
 """How many times its expected square a reading may miss its forecast before it counts less, and before it is set aside."""
+SET_ASIDE = 1000.0
+"""What a cup with a reading that had to be set aside takes off the log likelihood of a prior."""
 Z90 = 1.6448536269514722
 """A normal variable lies within this many sd 90 % of the time."""
 
@@ -169,7 +170,7 @@ class OpenCup:
 
     def forecast(self, more: Sequence[Pour] = ()) -> Forecast:
         """What is in the cup, or will be after pouring more, looks like; its spread includes all pours."""
-        model = _Model(self.before.stock, self.cup.pours + tuple(more))
+        model = CupModel(self.before.stock, self.cup.pours + tuple(more))
         mean = np.concatenate([self.mean, np.zeros(len(more))])
         covariance = np.eye(mean.size)
         covariance[: self.mean.size, : self.mean.size] = self.covariance
@@ -179,109 +180,18 @@ class OpenCup:
 
     def volumes(self) -> dict[str, float]:
         """mL of each lot and of base now believed to be in the cup."""
-        model = _Model(self.before.stock, self.cup.pours)
+        model = CupModel(self.before.stock, self.cup.pours)
         total: dict[str, float] = {}
         for pour, millilitres in zip(self.cup.pours, model.millilitres(self.mean), strict=True):
             total[pour.lot] = total.get(pour.lot, 0.0) + float(millilitres)
         return total
 
 
-class _Model:
-    """Readings of a cup's content as a function of θ followed by its pours' errors."""
-
-    def __init__(self, stock: Stock, pours: tuple[Pour, ...]) -> None:
-        self.stock, self.pours = stock, pours
-        self.numbers = [None if p.lot == BASE else stock.number(p.lot) for p in pours]
-        self.error = np.array([np.hypot(stock.prior.weighing, 0.29 * p.resolution / p.grams) for p in pours])
-        density = [stock.base.density if n is None else stock.lots[n].pigment.density for n in self.numbers]
-        self.nominal = np.array([p.grams for p in pours]) / np.array(density)
-
-    def millilitres(self, mean: Array) -> Array:
-        """mL of each pour, its error included."""
-        return np.asarray(
-            self.nominal * np.exp(self.error * mean[self.stock.size : self.stock.size + len(self.pours)])
-        )
-
-    def at(self, mean: Array, after: int) -> tuple[Array, Array, NDArray[np.intp]]:
-        """Reading (31,) after the first pours, its slopes (31, m) by the unknowns that matter, and where those stand (m,)."""
-        stock = self.stock
-        volume = self.millilitres(mean)
-        used = sorted({n for n in self.numbers[:after] if n is not None})
-        if not used:
-            raise Refusal("There is no pigment in the cup yet.", where="cup")
-        amount = {
-            n: sum(float(v) for v, m in zip(volume[:after], self.numbers, strict=False) if m == n)
-            for n in used
-        }
-        curves = {n: stock.curves_at(mean, n) for n in used}
-        k = np.sum([amount[n] * curves[n][0] for n in used], axis=0)
-        s = np.sum([amount[n] * curves[n][1] for n in used], axis=0)
-        inside = opaque(k, s)
-        q = k / s
-        by_q = -inside / np.sqrt(q * (q + 2.0) + 1e-18)
-        read, by_inside, by_surface = _through(
-            inside, stock.surface_at(mean), stock.prior.surface_k1, stock.prior.surface_k2
-        )
-        by_k, by_s = by_inside * by_q / s, -by_inside * by_q * q / s
-        blocks, places = [by_surface], [np.arange(2)]
-        for n in used:
-            own_k, own_s = curves[n]
-            turned = by_k[:, None] * stock.slopes(own_k, scattering=False) + by_s[:, None] * stock.slopes(
-                own_s, scattering=True
-            )
-            blocks.append(amount[n] * turned)
-            places.append(np.arange(stock.size)[stock.where(n)])
-        for i, number in enumerate(self.numbers[:after]):
-            if number is not None:
-                own_k, own_s = curves[number]
-                blocks.append(((by_k * own_k + by_s * own_s) * volume[i] * self.error[i])[:, None])
-                places.append(np.array([stock.size + i]))
-        return read, np.concatenate(blocks, axis=1), np.concatenate(places)
-
-
-def _through(inside: Array, surface: Surface, sd_k1: float, sd_k2: float) -> tuple[Array, Array, Array]:
-    """What is read of an internal reflectance, its slope by it (31,), and by the two surface unknowns (31, 2)."""
-    k1, k2 = surface.k1, surface.k2
-    under = 1.0 - k2 * inside
-    core = (1.0 - k2) * inside / under
-    read = (1.0 - k1) * core + (k1 if surface.specular else 0.0)
-    by_inside = (1.0 - k1) * (1.0 - k2) / under**2
-    by_k1 = (1.0 if surface.specular else 0.0) - core
-    by_k2 = (1.0 - k1) * inside * (inside - 1.0) / under**2
-    return read, by_inside, np.column_stack([sd_k1 * by_k1, sd_k2 * by_k2])
-
-
-def _stacked(model: _Model, mean: Array, sights: Sequence[Sight], size: int) -> tuple[Array, Array]:
-    """Forecasts of all sights in a row, (m,), and their slopes by all unknowns, (m, size)."""
-    values, rows = [], []
-    for sight in sights:
-        read, slopes, where = model.at(mean, sight.after)
-        told, turn = sight.of(read)
-        row = np.zeros((told.size, size))
-        row[:, where] = turn @ slopes
-        values.append(told)
-        rows.append(row)
-    return np.concatenate(values), np.concatenate(rows)
-
-
-def _noise(stock: Stock, sights: Sequence[Sight], weights: Sequence[float]) -> Array:
-    total = sum(s.values.size for s in sights)
-    noise = np.zeros((total, total))
-    at = 0
-    for sight, weight in zip(sights, weights, strict=True):
-        end = at + sight.values.size
-        floor = 0.0 if sight.is_colour else stock.prior.floor**2
-        noise[at:end, at:end] = (sight.noise + floor * np.eye(sight.values.size)) / weight
-        at = end
-    return noise
-
-
 def _opened(before: Knowledge, cup: Cup) -> OpenCup:
     stock = before.stock
-    model = _Model(stock, cup.pours)
+    model = CupModel(stock, cup.pours)
     size = stock.size + len(cup.pours)
-    mean, covariance = np.zeros(size), np.eye(size)
-    mean[: stock.size], covariance[: stock.size, : stock.size] = before.mean, before.covariance
+    mean, covariance = _with_pours(before, len(cup.pours))
     sights = [(i, s) for i, s in enumerate(cup.sights) if not s.struck]
     weighed = [_trusted(cup, i, s, *_missed(model, mean, covariance, s)) for i, s in sights]
     kept = [(s, w) for (_, s), (w, _) in zip(sights, weighed, strict=True) if w > 0]
@@ -291,21 +201,29 @@ def _opened(before: Knowledge, cup: Cup) -> OpenCup:
         mean, covariance = _updated(
             mean,
             covariance,
-            lambda at: _stacked(model, at, chosen, size),
+            lambda at: stacked(model, at, chosen, size),
             _values(chosen),
-            _noise(stock, chosen, trust),
+            noise_of(stock, chosen, trust),
         )
     return OpenCup(before, cup, mean, covariance, odd, len(kept))
+
+
+def _with_pours(known: Knowledge, pours: int) -> tuple[Array, Array]:
+    """Mean and covariance with the errors of so many pours behind them."""
+    size = known.stock.size
+    mean, covariance = np.zeros(size + pours), np.eye(size + pours)
+    mean[:size], covariance[:size, :size] = known.mean, known.covariance
+    return mean, covariance
 
 
 def _values(sights: Sequence[Sight]) -> Array:
     return np.concatenate([s.values for s in sights])
 
 
-def _missed(model: _Model, mean: Array, covariance: Array, sight: Sight) -> tuple[float, int]:
+def _missed(model: CupModel, mean: Array, covariance: Array, sight: Sight) -> tuple[float, int]:
     """Squared distance of a reading from its forecast in units of its spread, and how many numbers it has."""
-    told, slopes = _stacked(model, mean, [sight], mean.size)
-    spread = slopes @ covariance @ slopes.T + _noise(model.stock, [sight], [1.0])
+    told, slopes = stacked(model, mean, [sight], mean.size)
+    spread = slopes @ covariance @ slopes.T + noise_of(model.stock, [sight], [1.0])
     off = sight.values - told
     return float(off @ np.linalg.solve(spread, off)), off.size
 
@@ -371,11 +289,11 @@ def settle(known: Knowledge, cups: Sequence[Cup], rounds: int = 3) -> Knowledge:
             if not kept:
                 continue
             chosen, trust = [s for _, s in kept], [weak.get((cup.name, i), 1.0) for i, _ in kept]
-            model = _Model(stock, cup.pours)
+            model = CupModel(stock, cup.pours)
             full = np.concatenate([mean, np.zeros(len(cup.pours))])
-            told, slopes = _stacked(model, full, chosen, full.size)
+            told, slopes = stacked(model, full, chosen, full.size)
             own, pours = slopes[:, : stock.size], slopes[:, stock.size :]
-            noise = _noise(stock, chosen, trust) + pours @ pours.T
+            noise = noise_of(stock, chosen, trust) + pours @ pours.T
             where = np.flatnonzero(np.any(own != 0, axis=0))
             part = own[:, where]
             weighted = np.linalg.solve(noise, part).T
@@ -384,3 +302,35 @@ def settle(known: Knowledge, cups: Sequence[Cup], rounds: int = 3) -> Knowledge:
         mean = np.linalg.solve(total, pull)
     covariance = np.linalg.inv(total)
     return Knowledge(stock, mean, 0.5 * (covariance + covariance.T), known.readings, known.odd)
+
+
+def evidence(stock: Stock, cups: Iterable[Cup]) -> float:
+    """How well a stock's prior foretold the cups, as a log likelihood (the sum over cups of that of their readings before they were taken in)."""
+    known, total = Knowledge.fresh(stock), 0.0
+    for cup in cups:
+        sights = [s for s in cup.sights if not s.struck]
+        opened = known.open(cup)
+        aside = {o.sight for o in opened.odd if o.aside}
+        chosen = [s for i, s in enumerate(cup.sights) if not s.struck and i not in aside]
+        if chosen and len(chosen) == len(sights):
+            model = CupModel(stock, cup.pours)
+            mean, covariance = _with_pours(known, len(cup.pours))
+            told, slopes = stacked(model, mean, chosen, mean.size)
+            spread = slopes @ covariance @ slopes.T + noise_of(stock, chosen, [1.0] * len(chosen))
+            off = _values(chosen) - told
+            sign, volume = np.linalg.slogdet(2.0 * np.pi * spread)
+            total -= 0.5 * (float(off @ np.linalg.solve(spread, off)) + float(sign * volume))
+        elif sights:
+            total -= SET_ASIDE
+        known = opened.close()
+    return total
+
+
+def best_prior(stock: Stock, cups: Sequence[Cup], priors: Sequence[Prior] = (USUAL, ROUGH)) -> Prior:
+    """Which of several priors the shop's own cups speak for: the one that foretold them best; the first one when there are none.
+
+    The likelihood is built up from prediction errors (A. C. Harvey, Forecasting, Structural Time Series Models and the Kalman Filter, 1989, §3.4).
+    """
+    if not cups:
+        return priors[0]
+    return max(priors, key=lambda prior: evidence(replace(stock, prior=prior), cups))
