@@ -8,4 +8,9 @@ table and its hands (`planning`); cautions stand beside the act (`safety`); what
 `cli` is the `hidewright` command. A stage imports only what lies below it.
 """
 
+import os
+
+# Many small matrices: threads inside the linear algebra only get into each other's way (measured: 50 times slower on two busy cores).
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 __version__ = "0.1.0"

@@ -163,7 +163,7 @@ def _read(text: str, table: dict[str, float], default: str | None, example: str)
         term = _TERM.match(cleaned, place)
         if term is None:
             raise Refusal(f"“{cleaned[:40]}” cannot be read.", remedy=f"Write it like {example}.")
-        unit = " ".join((term[2] or "").lower().split()).rstrip(".") or (default or "")
+        unit = " ".join((term[2] or "").lower().split()).rstrip(".") or (default or "").lower()
         if unit not in table:
             known = "has no unit" if not unit else f"has the unit “{unit}”, which is not known here"
             raise Refusal(f"“{cleaned[:40]}” {known}.", remedy=f"Write it like {example}.")

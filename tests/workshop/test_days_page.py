@@ -71,6 +71,9 @@ def test_the_page_shows_lists_pictures_and_the_verdict(visitor: Client, planned:
     assert "style=" not in page
     later = body(visitor, planned, "2026-03-03")
     assert "Left over from the days before: 2" in later
+    left = visitor.get(f"/jobs/{planned.pk}/days/2026-03-03/left-over/").content.decode()
+    assert left.count('class="act"') == 2
+    assert "The whole plan" in visitor.get(f"/jobs/{planned.pk}/days/whole/").content.decode()
 
 
 @pytest.mark.parametrize("day", ["nonsense", "2020-01-01", "2030-01-01"])
@@ -242,3 +245,17 @@ def test_of_several_taps_all_are_kept_or_none(job: Job) -> None:
     with pytest.raises(Refusal):
         taps(job, ["a", "b"], "done", "")
     assert not Tap.objects.exists()
+
+
+def test_one_of_a_group_is_tapped_as_a_plain_form_too(visitor: Client, job: Job) -> None:
+    keep_plan(job, three_alike())
+    page = body(visitor, job, "2026-03-02")
+    assert 'name="only" value="done:S1/strip"' in page
+    visitor.post(f"/jobs/{job.pk}/days/tap/", {"only": "done:S1/strip", "act": "q" * 32, "day": "2026-03-02"})
+    assert [key for key, standing in standings(job).items() if standing.done] == ["S1/strip"]
+    assert 'name="only" value="undo:S1/strip"' in body(visitor, job, "2026-03-02")
+
+
+@pytest.mark.parametrize("path", ["whole/", "2026-03-02/left-over/"])
+def test_without_a_plan_its_pages_refuse_in_words(visitor: Client, job: Job, path: str) -> None:
+    assert visitor.get(f"/jobs/{job.pk}/days/{path}").status_code == 422

@@ -59,7 +59,7 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert len({act.piece for act in shown.acts}) == FEW
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
-    assert row.data["bottleneck"] in page
+    assert row.facts["bottleneck"] in page
     assert visitor.get(f"/jobs/{surveyed.pk}/papers/table-maps.pdf").content.startswith(b"%PDF")
 
 

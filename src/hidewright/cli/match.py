@@ -170,7 +170,7 @@ def command(
     wanted = _chosen(taken, target, "target")
     ground = _chosen(taken, old, "old colour")
     assert wanted is not None
-    with _Watch() as watch:
+    with Watch() as watch:
         pigments = _pigments(drawdowns, shelf, watch.part(0.0, 0.4))
         problem = MatchProblem(
             wanted.reflectance,
@@ -197,7 +197,7 @@ def command(
         raise click.exceptions.Exit(1)
 
 
-class _Watch:
+class Watch:
     """A progress bar on standard error, and Ctrl-C turned into a wish to stop (a second one ends at once)."""
 
     def __init__(self) -> None:
@@ -208,7 +208,7 @@ class _Watch:
         self.bar = Progress(*columns, console=Console(stderr=True), transient=True)
         self.asked = False
 
-    def __enter__(self) -> "_Watch":
+    def __enter__(self) -> "Watch":
         import signal
 
         self.before = signal.signal(signal.SIGINT, self._stop)

@@ -339,8 +339,7 @@ def _updated(
             break
     told, slopes = model(mean)
     gain = np.linalg.solve(slopes @ prior @ slopes.T + noise, slopes @ prior).T
-    keep = np.eye(start.size) - gain @ slopes
-    covariance = keep @ prior @ keep.T + gain @ noise @ gain.T
+    covariance = prior - gain @ (slopes @ prior)
     return mean, 0.5 * (covariance + covariance.T)
 
 

@@ -16,23 +16,79 @@ from numpy.typing import NDArray
 
 from hidewright.refusals import Refusal, Refusals
 
-from .cie import WAVELENGTHS, lab_from_xyz, white, xyz
+from .cie import BANDS, WAVELENGTHS, lab_from_xyz, white, xyz
+from .conditions import ColourOnly, Conditions
 from .pigments import Drawdown, spectrum
+from .smooth import smoothest
 
 Array = NDArray[np.float64]
 _BAND = re.compile(r"^r?\s*(\d{3})\s*(nm)?$", re.IGNORECASE)
 
 
+INSTRUMENT_SD = 0.0015
+"""Reflectance sd of one reading with a good instrument (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:
-    """One reading: `reflectance` (31,) as read, 0..1.3; `facts` the other columns of its row, as written."""
+    """One reading: a spectrum or a colour, with its spread and conditions.
+
+    `reflectance` (31,) as read, 0..1.3; `facts` the other columns of its row, as written. `sd` its reflectance sd, a scalar or (31,). Where only a colour is
+    known (typed Lab, a photo, an eye), `colour` holds it with its covariance, and `reflectance` is a stand-in: the smoothest spectrum of that colour. `conditions` say
+    under what it was taken.
+    """
 
     name: str
     reflectance: Array
     facts: Mapping[str, str] = field(default_factory=dict)
+    sd: float | Array = INSTRUMENT_SD
+    colour: ColourOnly | None = None
+    conditions: Conditions = field(default_factory=Conditions)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "reflectance", spectrum(self.reflectance, self.name, upper=1.3))
+        if np.shape(self.sd) not in ((), (BANDS,)) or np.min(self.sd) <= 0:
+            raise Refusal("A reading needs a spread above 0.", where=self.name)
+
+    @property
+    def is_spectrum(self) -> bool:
+        """True when a spectrum was read; False when it only stands in for a colour."""
+        return self.colour is None
+
+    def averaged(self, *others: "Reading") -> "Reading":
+        """The mean of this and other spectra of the same thing; its spread shrinks with the root of their number."""
+        every = (self, *others)
+        if not all(r.is_spectrum for r in every):
+            raise Refusal("Only spectra can be averaged.", where=self.name)
+        mean = np.mean([r.reflectance for r in every], axis=0)
+        squares = sum(np.broadcast_to(np.asarray(r.sd, dtype=float) ** 2, (BANDS,)) for r in every)
+        return Reading(self.name, mean, self.facts, np.sqrt(squares) / len(every), None, self.conditions)
+
+
+def colour_reading(
+    name: str,
+    lab_values: object,
+    covariance: object,
+    light: str = "D65",
+    observer: str = "10",
+    conditions: Conditions | None = None,
+) -> Reading:
+    """A reading of which only Lab (3,) is known, with its covariance (3, 3) or one sd for all three."""
+    told = ColourOnly(np.array(lab_values, dtype=float), _square(covariance), light, observer)
+    where = conditions or Conditions(light=light)
+    return Reading(name, smoothest(told.lab, light, observer), {}, INSTRUMENT_SD, told, where)
+
+
+def _square(covariance: object) -> Array:
+    values = np.array(covariance, dtype=float)
+    return np.asarray(np.eye(3) * values**2) if values.ndim == 0 else values
+
+
+def lab_from_lch(lch: object) -> Array:
+    """Lab (3,) from LCh (3,), h in degrees."""
+    lightness, chroma, hue = np.array(lch, dtype=float)
+    turn = np.radians(hue)
+    return np.array([lightness, chroma * np.cos(turn), chroma * np.sin(turn)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +135,8 @@ def _bands(columns: Iterable[str]) -> dict[float, str]:
     return {float(m[1]): c for c in columns if (m := _BAND.match(c))}
 
 
-def _resample(grid: Array, values: Array, where: str) -> Array:
+def resample(grid: Array, values: Array, where: str) -> Array:
+    """Values (n,) on a grid in nm (n,) brought to the 31 bands by linear interpolation; refuses a grid with gaps."""
     order = np.argsort(grid)
     grid, values = grid[order], values[order]
     if grid[0] > 400 or grid[-1] < 700 or np.max(np.diff(grid)) > 20:
@@ -152,7 +209,7 @@ def _wide(bands: dict[float, str], rows: list[Row]) -> list[Found]:
                 (
                     row.line,
                     row.cells.get("name", ""),
-                    _resample(grid, np.array(values), f"line {row.line}"),
+                    resample(grid, np.array(values), f"line {row.line}"),
                     facts,
                 )
             )
@@ -177,7 +234,7 @@ def _long(rows: list[Row]) -> list[Found]:
         (
             points[0][0],
             name,
-            _resample(np.array([p[1] for p in points]), np.array([p[2] for p in points]), name),
+            resample(np.array([p[1] for p in points]), np.array([p[2] for p in points]), name),
             {},
         )
         for name, points in groups.items()

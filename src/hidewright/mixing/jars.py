@@ -23,6 +23,11 @@ class JarLine:
     volume: float
     lots: tuple[str, ...] = ()
 
+    @property
+    def percent(self) -> float:
+        """Its share in per cent."""
+        return 100 * self.share
+
 
 @dataclass(frozen=True, slots=True)
 class JarState:

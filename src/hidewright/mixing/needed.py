@@ -51,6 +51,21 @@ class Needed:
         return max(0, self.total - self.aim)
 
     @property
+    def total_ml(self) -> float:
+        """The finished cup, mL."""
+        return millilitres(self.total)
+
+    @property
+    def aim_ml(self) -> float:
+        """What was first wanted, mL."""
+        return millilitres(self.aim)
+
+    @property
+    def foreign_ml(self) -> float:
+        """What is not in the recipe, mL."""
+        return millilitres(self.foreign)
+
+    @property
     def left(self) -> int:
         """Still to pour in all, µL."""
         return sum(part.need for part in self.parts)

@@ -193,7 +193,7 @@ def _guns(case: _Case) -> Iterator[Fault]:
 
 def _lies_somewhere(case: _Case) -> Iterator[Fault]:
     for job in case.problem.jobs:
-        for pass_key in dict.fromkeys(o.pass_key for o in job.operations if o.pass_key != "end"):
+        for pass_key in dict.fromkeys(o.pass_key for o in job.operations if o.on_table):
             placed = [case.placed[o.key] for o in job.operations if o.pass_key == pass_key]
             open_ = [p for p in placed if p.operation not in case.done]
             if not open_:
@@ -241,8 +241,11 @@ def _no_touching(case: _Case) -> Iterator[Fault]:
     by_table: dict[str, list[Stay]] = defaultdict(list)
     for stay in case.plan.stays:
         by_table[stay.table].append(stay)
+    begun = {(case.placed[key].piece, case.placed[key].pass_key) for key in case.done if key in case.placed}
     for stays in by_table.values():
         for a, b in combinations(stays, 2):
+            if (a.piece, a.pass_key) in begun and (b.piece, b.pass_key) in begun:
+                continue
             if a.since < b.until and b.since < a.until:
                 left, right = (a, b) if a.at <= b.at else (b, a)
                 if not right.at >= left.at + left.along + GAP - SLACK:
@@ -277,15 +280,18 @@ def _turned_cured(case: _Case) -> Iterator[Fault]:
 
 def _masks(case: _Case) -> Iterator[Fault]:
     for job in case.problem.jobs:
-        coats = [case.placed[o.key] for o in job.operations if o.kind in SPRAYED]
-        for operation in job.operations:
-            p = case.placed[operation.key]
-            if operation.key in case.done or not coats:
+        for index, operation in enumerate(job.operations):
+            if operation.key in case.done:
                 continue
-            if operation.kind is Kind.MASK and p.end > min(c.start for c in coats):
-                yield Fault("mask first", operation.key, "is masked after it was sprayed")
-            if operation.kind is Kind.UNMASK and p.start < max(max(c.end, c.dry_until) for c in coats):
-                yield Fault("unmask last", operation.key, "is unmasked before the last coat has cured")
+            p = case.placed[operation.key]
+            if operation.kind is Kind.MASK:
+                coats = [o for o in job.operations if o.kind in SPRAYED and o.pass_key == operation.pass_key]
+                if coats and p.end > min(case.placed[o.key].start for o in coats):
+                    yield Fault("mask first", operation.key, "is masked after it was sprayed")
+            if operation.kind is Kind.UNMASK:
+                cured = [case.placed[o.key] for o in job.operations[:index] if o.kind in SPRAYED]
+                if cured and p.start < max(max(c.end, c.dry_until) for c in cured):
+                    yield Fault("unmask last", operation.key, "is unmasked before the last coat has cured")
 
 
 def _pot_life(case: _Case) -> Iterator[Fault]:

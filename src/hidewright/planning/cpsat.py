@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from .dispatch import Room
+from .dispatch import Habits, Room
 from .problem import GAP
 from .search import Found, score_of
 
@@ -268,9 +268,9 @@ def better_order(
     class Seen(cp_model.CpSolverSolutionCallback):
         def on_solution_callback(self) -> None:
             starts = [[int(self.value(s)) for s in row] for row in shop.starts]
-            limit = best[-1].score if best else found.score
+            limit = best[-1].run.finish if best else found.run.finish
             made = decode(found, starts)
-            if made is not None and made.score < limit:
+            if made is not None and made.run.finish < limit:
                 best.append(made)
                 offer(made)
             if stop():
@@ -289,7 +289,7 @@ def decode(found: Found, starts: Sequence[Sequence[int]]) -> Found | None:
     made = []
     for not_before in (None, starts):
         for best_fit in (False, True):
-            run = room.run(urgency, not_before=not_before, best_fit=best_fit)
+            run = room.run(urgency, Habits(best_fit=best_fit), not_before=not_before)
             if run is not None:
-                made.append(Found(room, run, urgency, score_of(room, run), best_fit))
-    return min(made, key=lambda f: f.score, default=None)
+                made.append(Found(room, run, score_of(room, run)))
+    return min(made, key=lambda f: f.run.finish, default=None)

@@ -33,6 +33,34 @@ class Begun:
 
 
 @dataclass(frozen=True, slots=True)
+class Curing:
+    """What lies on a table when planning starts and only needs to cure: `at`, `along` m of the table with that index, until a minute."""
+
+    table: int
+    at: float
+    along: float
+    until: int
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How the bench is run, besides what is urgent.
+
+    `barrier`: no lot begins a pass before every lot has ended the pass before. `best_fit`: a piece is laid in the tightest free stretch, not the first.
+    `prep_today`, `coat_today`: a pass is only begun when so many times its bare span still fits before closing (0: begun at any time), since what
+    stands half done holds its table for a night in which it does not cure.
+    """
+
+    barrier: bool = False
+    best_fit: bool = False
+    prep_today: float = 0.0
+    coat_today: float = 0.0
+
+
+PLAIN = Habits()
+
+
+@dataclass(frozen=True, slots=True)
 class Done:
     """One stop as it was placed."""
 
@@ -57,37 +85,63 @@ class Room:
     """The problem compiled for dispatching: hours, tables and lots as plain numbers."""
 
     def __init__(
-        self, problem: Problem, lots: Sequence[Lot], *, begun: dict[int, Begun] | None = None, now: int = 0
+        self,
+        problem: Problem,
+        lots: Sequence[Lot],
+        *,
+        begun: dict[int, Begun] | None = None,
+        curing: Sequence[Curing] = (),
+        now: int = 0,
     ) -> None:
         self.problem = problem
         self.lots = tuple(lots)
         self.begun = begun or {}
+        self.curing = tuple(curing)
         self.now = now
         self.stretches = [problem.calendar.stretches(p) for p in problem.people]
         self.ends = [[b for _, b in s] for s in self.stretches]
         self.open: tuple[Stretch, ...] = open_hours(problem.calendar, problem.people)
         self.closing = {a // DAY: b for a, b in self.open}
+        self.openings = {a // DAY: a for a, _ in reversed(self.open)}
+        self.longest_day = max(
+            (self.closing[day] - opening for day, opening in self.openings.items()), default=0
+        )
         self.able = [
             [tuple(all(p.can(kind) for kind in stop.kinds) for p in problem.people) for stop in lot.stops]
             for lot in lots
         ]
+        self.spans = [_spans(lot) for lot in lots]
+        self.latest_starts: list[list[int]] = []
         self.lengths = [t.length for t in problem.tables]
         self.lying = [[_ways(job, problem) for job in lot.jobs] for lot in lots]
+
+    def opening(self, minute: int) -> int:
+        """The minute at which the day of `minute` opens."""
+        return self.openings.get(minute // DAY, 0)
 
     def run(
         self,
         urgency: Urgency,
+        habits: Habits = PLAIN,
         *,
-        barrier: bool = False,
         not_before: Sequence[Sequence[int]] | None = None,
         give_up: Callable[[int], bool] | None = None,
-        best_fit: bool = False,
     ) -> Run | None:
-        """Let the shop run. `barrier`: no lot begins a pass before every lot has ended the pass before; `not_before` min for each lot and stop; None when given up.
+        """Let the shop run. `not_before` min for each lot and stop; None when `give_up` says so.
 
         Raises `Refusal` when the calendar ends before the work does.
         """
-        return _Bench(self, urgency, barrier, not_before, best_fit).work(give_up)
+        return _Bench(self, urgency, habits, not_before).work(give_up)
+
+
+def _spans(lot: Lot) -> list[int]:
+    """For each stop, minutes from its start to the end of the last work of its pass, if nothing came between."""
+    spans: list[int] = []
+    span = 0
+    for stop in reversed(lot.stops):
+        span = stop.minutes if stop.closes or not spans else stop.minutes + stop.dry + span
+        spans.append(span)
+    return spans[::-1]
 
 
 def _ways(job: Job, problem: Problem) -> tuple[tuple[int, float, float], ...]:
@@ -99,25 +153,24 @@ def _ways(job: Job, problem: Problem) -> tuple[tuple[int, float, float], ...]:
     return tuple(found)
 
 
-_PASSES = {"prep": 0, "front": 1, "back": 2, "end": 3}
+_PASSES = {"prep": 0, "front": 1, "back": 2}
+
+
+def stage_of(pass_key: str) -> int:
+    """Which of the four stages a pass belongs to: preparing, first side, second side, and what follows."""
+    return _PASSES.get(pass_key, 3)
 
 
 class _Bench:
     """One run of the shop."""
 
     def __init__(
-        self,
-        room: Room,
-        urgency: Urgency,
-        barrier: bool,
-        not_before: Sequence[Sequence[int]] | None,
-        best_fit: bool,
+        self, room: Room, urgency: Urgency, habits: Habits, not_before: Sequence[Sequence[int]] | None
     ) -> None:
         self.room = room
         self.urgency = urgency
-        self.barrier = barrier
+        self.habits = habits
         self.not_before = not_before
-        self.best_fit = best_fit
         count = len(room.lots)
         self.next = [0] * count
         self.busy_until = [room.now] * len(room.stretches)
@@ -131,7 +184,7 @@ class _Bench:
         self.lies: dict[tuple[int, str], tuple[tuple[Lies, ...], int, int]] = {}
         self.ended = [0] * count
         self.left = [
-            sum(1 for lot in room.lots if any(_PASSES[s.pass_key] == p for s in lot.stops)) for p in range(4)
+            sum(1 for lot in room.lots if any(stage_of(s.pass_key) == p for s in lot.stops)) for p in range(4)
         ]
         self.seen = [-1] * len(room.stretches)
         self.freeing: list[int] = []
@@ -140,6 +193,10 @@ class _Bench:
         self._start()
 
     def _start(self) -> None:
+        for part in self.room.curing:
+            insort(self.tables[part.table], (part.at, part.at + part.along + GAP, part.until))
+            heappush(self.freeing, part.until)
+            heappush(self.events, (part.until, -1))
         for index, lot in enumerate(self.room.lots):
             state = self.room.begun.get(index)
             ready = self.room.now
@@ -219,19 +276,29 @@ class _Bench:
             stop = self.room.lots[lot].stops[index]
             if now + stop.minutes > until or not self.room.able[lot][index][person]:
                 continue
-            if self.barrier and any(self.left[: _PASSES[stop.pass_key]]):
+            if self.habits.barrier and any(self.left[: stage_of(stop.pass_key)]):
                 continue
             if not self._air(stop, now) or not self._pot(stop, now):
                 continue
             gun = self._gun(stop, now)
             if gun is None:
                 continue
-            if stop.opens and not self._lay(lot, now):
+            if stop.opens and not (self._today(lot, index, stop, now) and self._lay(lot, now)):
                 continue
             del self.waiting[position]
             self._do(lot, index, stop, person, gun if stop.gun else None, now)
             return True
         return False
+
+    def _today(self, lot: int, index: int, stop: Stop, now: int) -> bool:
+        times = self.habits.prep_today if stop.pass_key == "prep" else self.habits.coat_today
+        if not times:
+            return True
+        left = self.room.closing.get(now // DAY, 0) - now
+        span = self.room.spans[lot][index]
+        return times * span <= left or (
+            times * span > self.room.longest_day and now - self.room.opening(now) < 60
+        )
 
     def _air(self, stop: Stop, now: int) -> bool:
         return (
@@ -288,7 +355,7 @@ class _Bench:
             for a, b, _ in [*self.tables[table], (self.room.lengths[table], 0.0, 0)]:
                 rest = a - cursor - needed
                 if 0 <= rest < least:
-                    if not self.best_fit:
+                    if not self.habits.best_fit:
                         return table, round(cursor, 4), along, across
                     best, least = (table, round(cursor, 4), along, across), rest
                 cursor = max(cursor, b)
@@ -325,12 +392,12 @@ class _Bench:
 
     def _pass_on(self, lot: int, index: int, dry: int) -> None:
         stops = self.room.lots[lot].stops
-        this = _PASSES[stops[index].pass_key]
+        this = stage_of(stops[index].pass_key)
         if index + 1 == len(stops):
             self.left[this] -= 1
             self.ended[lot] = dry
             return
-        if _PASSES[stops[index + 1].pass_key] != this:
+        if stage_of(stops[index + 1].pass_key) != this:
             self.left[this] -= 1
         self.next[lot] = index + 1
         heappush(self.events, (self._ready(lot, dry), lot))

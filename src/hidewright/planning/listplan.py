@@ -6,7 +6,7 @@
 from collections.abc import Sequence
 
 from .calendar import DAY, Stretch, stretch_at
-from .dispatch import Begun, Room, Run, Urgency
+from .dispatch import Begun, Habits, Room, Run, Urgency
 from .lots import Lot, LotRules, Stop, lots_of
 from .problem import Kind, Problem
 
@@ -70,7 +70,7 @@ def stage_by_stage(problem: Problem) -> tuple[Room, Run]:
     """Every piece through each stage before the next begins; within a stage, one step on all that lies on the tables before the next step."""
     room = Room(problem, lots_of(problem))
     urgency = [[float(_stage(stop)) for stop in lot.stops] for lot in room.lots]
-    run = room.run(urgency, barrier=True)
+    run = room.run(urgency, Habits(barrier=True))
     assert run is not None
     return room, run
 

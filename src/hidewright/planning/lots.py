@@ -95,15 +95,20 @@ def stop_of(group: Sequence[tuple[Operation, ...]], opens: bool, closes: bool) -
     )
 
 
-def lot_of(jobs: Sequence[Job], problem: Problem, left: Sequence[tuple[Operation, ...]] | None = None) -> Lot:
-    """A lot of jobs whose operations are alike; `left` gives for each job what is still to be done (default: all of it)."""
+def lot_of(
+    jobs: Sequence[Job],
+    problem: Problem,
+    left: Sequence[tuple[Operation, ...]] | None = None,
+    *,
+    lying: bool = False,
+) -> Lot:
+    """A lot of jobs whose operations are alike; `left` gives for each job what is still to be done (default: all of it), `lying` whether its pass is under way."""
     columns = [tuple(runs(o)) for o in (left or [j.operations for j in jobs])]
     stops = []
     for number in range(len(columns[0])):
         group = [column[number] for column in columns]
-        pass_key = group[0][0].pass_key
-        table = pass_key != "end"
-        before = columns[0][number - 1][-1].pass_key if number else ""
+        pass_key, table = group[0][0].pass_key, group[0][0].on_table
+        before = columns[0][number - 1][-1].pass_key if number else pass_key if lying else ""
         after = columns[0][number + 1][0].pass_key if number + 1 < len(columns[0]) else ""
         stops.append(stop_of(group, table and before != pass_key, table and after != pass_key))
     dues = [problem.calendar.end_of(j.due) for j in jobs if j.due is not None]

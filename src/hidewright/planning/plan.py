@@ -5,7 +5,7 @@ The outcome is never flattened: proven, good but not proven, stopped, impossible
 
 import random
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
@@ -14,13 +14,14 @@ from hidewright.refusals import Refusal
 
 from .audit import Fault, audit
 from .bound import Bound, lower_bound
+from .calendar import DAY
 from .dispatch import plan_of
 from .explain import bottleneck
 from .listplan import careful
 from .possible import refuse_impossible
 from .problem import Problem
 from .schedule import Plan
-from .search import Found, first_plans, improve, score_of, spread
+from .search import Found, Rooms, chance_plans, first_plans, improve, score_of, spread
 
 
 class Outcome(StrEnum):
@@ -115,7 +116,7 @@ class _Planner:
     def offer(self, found: Found, words: str) -> None:
         """Take a run when it is better than the best and passes the audit."""
         self.runs += 1
-        if self.best is not None and found.score >= self.best.score:
+        if self.best is not None and found.run.finish >= self.best.run.finish:
             self.say(words)
             return
         plan = plan_of(found.room, found.run)
@@ -184,67 +185,70 @@ def plan(
         room, run = careful(problem)
     except Refusal as refusal:
         return PlanResult(Outcome.IMPOSSIBLE, reason=refusal, seconds=planner.spent)
-    planner.offer(Found(room, run, (), score_of(room, run)), "A careful list plan is there.")
+    planner.offer(Found(room, run, score_of(room, run)), "A careful list plan is there.")
     planner.bound = lower_bound(problem)
     planner.say("Counted how early any plan could end.")
     founds = _characters(planner)
+    _solve(planner, workers)
     _search(planner, founds)
-    if not planner.out_of_time() and not planner.proven():
-        _solve(planner, workers)
     return planner.result()
 
 
+CHANCE = 0.3
+"""Share of the time for characters by chance, before the local search."""
+POLISH = 0.2
+"""Share of the time after which a plan whose last day is proven is good enough."""
+
+
 def _characters(planner: _Planner) -> list[Found]:
-    founds = []
-    for found in _until(planner, first_plans(planner.problem)):
+    rooms = Rooms(planner.problem)
+    founds: list[Found] = []
+    for found in first_plans(rooms):
         founds.append(found)
         planner.offer(found, "Trying other ways of working.")
+        if planner.out_of_time():
+            return founds
+    assert planner.best is not None
+    best = planner.best
+    for other in chance_plans(rooms, planner.rng, lambda: best.run.finish + DAY):
+        planner.runs += 1
+        if other is not None:
+            founds.append(other)
+            planner.offer(other, "Trying other ways of working.")
+        done = CHANCE if not planner.proven() else POLISH / 2
+        if planner.out_of_time() or planner.spent > done * planner.seconds:
+            break
     return founds
 
 
-def _until(planner: _Planner, founds: Iterator[Found]) -> Iterator[Found]:
-    for found in founds:
-        yield found
-        if planner.out_of_time():
-            return
-
-
-POLISH = 0.25
-"""Share of the time for polishing a plan whose last day is proven already."""
-
-
 def _search(planner: _Planner, founds: list[Found]) -> None:
-    pool = spread(planner.problem, founds, 4)
-    fruitless = 0
-    while pool and not planner.out_of_time() and fruitless < 3 * len(pool):
+    pool = spread(founds, 4)
+    while pool and not planner.out_of_time():
         if planner.proven() and planner.spent > POLISH * planner.seconds:
             return
         pick = min(range(len(pool)), key=lambda i: planner.rng.random() * 1.5 + i * 0.2)
-        before = pool[pick]
-        after = improve(before, planner.rng, 40, planner.out_of_time)
-        planner.runs += 40
-        fruitless = 0 if after.score < before.score else fruitless + 1
-        pool[pick] = after
-        planner.offer(after, "Making some pieces more urgent, others less.")
+        pool[pick] = improve(pool[pick], planner.rng, 30, planner.out_of_time)
+        planner.runs += 30
+        planner.offer(pool[pick], "Making some pieces more urgent, others less.")
         pool.sort(key=lambda f: f.score)
+
+
+SMALL = 24
+"""Up to so many lots the solver is asked first: above it, it found nothing better in the time (docs/science/planning.md)."""
 
 
 def _solve(planner: _Planner, workers: int) -> None:
     from .cpsat import better_order
 
     assert planner.best is not None
-    while not planner.out_of_time() and not planner.proven():
-        left = planner.seconds - planner.spent
-        if left < 1.0:
-            return
-        found = better_order(
-            planner.best,
-            seconds=left,
-            workers=workers,
-            seed=planner.rng.randrange(10**6),
-            stop=planner.out_of_time,
-        )
-        if found is None:
-            return
-        planner.offer(found, "Solving for the order of the work.")
+    if len(planner.best.room.lots) > SMALL or planner.out_of_time() or planner.proven():
         return
+    found = better_order(
+        planner.best,
+        seconds=(planner.seconds - planner.spent) / 2,
+        workers=workers,
+        seed=planner.rng.randrange(10**6),
+        stop=planner.out_of_time,
+    )
+    if found is not None:
+        planner.offer(found, "Solving for the order of the work.")

@@ -77,7 +77,7 @@ class Operation:
 
     `minutes` of hands (1 or more); `dry` min that must pass after it before the next operation of the piece, and before the piece may leave its stretch; `wet` min during
     which it gives off vapour (0 ≤ wet ≤ dry); `window` min within which the next operation must start after this one ends (None: any time);
-    `release` the minute before which it cannot start; `pass_key` prep, front, back, or end for what needs no table.
+    `release` the minute before which it cannot start; `pass_key` prep, front, back, redo1, redo2 …, or end, end1 … for what needs no table.
     """
 
     key: str
@@ -107,7 +107,7 @@ class Operation:
     @property
     def on_table(self) -> bool:
         """True when it happens on the table of its pass."""
-        return self.pass_key != "end"
+        return not self.pass_key.startswith("end")
 
     @property
     def gun(self) -> bool:

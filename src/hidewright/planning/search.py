@@ -1,54 +1,64 @@
-"""The search: many runs of the bench with other urgencies, keeping the best.
+"""The search: many runs of the bench with other urgencies and habits, keeping the best.
 
-First a few characters (strict least slack, finish what has been begun, other lot sizes), then a local search: some lots are made more or less urgent, and what
-does not make the plan later is kept. Every run keeps all rules of the shop; the search only chooses what goes first.
+First a few characters (strict least slack, finish what has been begun, begin only what can be ended today, other lot sizes), then a local search: some lots
+are made more or less urgent, habits are changed a little, and what does not make the plan later is kept. Every run keeps all rules of the shop; the search only
+chooses what goes first.
 """
 
 import random
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from .dispatch import Room, Run
+from .calendar import DAY
+from .dispatch import PLAIN, Habits, Room, Run
 from .listplan import deadline_of, latest_starts
 from .lots import LotRules, lots_of
 from .problem import Problem
 
-Score = tuple[float, float]
-"""(finish in minutes of open hours, mean finish of the lots): smaller is better."""
+Grid = tuple[tuple[float, ...], ...]
+"""A number for each lot and stop."""
+
+Score = tuple[int, float, int]
+"""(last day, work left for the last days, finish): smaller is better. The work left, each day counting a quarter of the day after it, leads the search downhill
+where the finish alone would not change."""
 
 
 @dataclass(frozen=True, slots=True)
 class Character:
-    """A way of working: lot rules; `begun` min by which a stop gains urgency for each stop done before it in its pass; `late` min by which a pass gains
-    for each pass before it; `best_fit` lies pieces in the tightest free stretch."""
+    """A way of working: `begun` min by which a stop gains urgency for each stop done before it in its pass; `late` min by which a pass gains for each
+    pass before it; and the habits."""
 
-    rules: LotRules
     begun: float = 0.0
     late: float = 0.0
-    best_fit: bool = False
-
-
-CHARACTERS = (
-    Character(LotRules(4)),
-    Character(LotRules(4), begun=120.0),
-    Character(LotRules(3), begun=60.0, best_fit=True),
-    Character(LotRules(2), begun=120.0),
-    Character(LotRules(4), begun=30.0, late=600.0),
-    Character(LotRules(3), begun=0.0, late=-300.0),
-    Character(LotRules(3), begun=300.0, late=1440.0),
-    Character(LotRules(1), begun=60.0),
-)
+    habits: Habits = PLAIN
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A run with what made it, so that it can be searched further."""
+    """A run with what made it, so that it can be searched further: `bias` min of urgency added to each lot and stop."""
 
     room: Room
     run: Run
-    urgency: tuple[tuple[float, ...], ...]
     score: Score
-    best_fit: bool = False
+    character: Character = Character()
+    bias: Grid = ()
+    not_before: tuple[tuple[int, ...], ...] | None = None
+
+
+FIRST: tuple[tuple[LotRules, Character], ...] = (
+    (LotRules(4), Character(begun=120.0)),
+    (LotRules(3), Character(60.0, habits=Habits(best_fit=True))),
+    (LotRules(3), Character(120.0, 600.0, Habits(best_fit=True, coat_today=1.3))),
+    (LotRules(2), Character(120.0)),
+    (LotRules(4), Character(30.0, 600.0)),
+    (LotRules(3), Character(60.0, -600.0, Habits(coat_today=1.2))),
+    (LotRules(3), Character(300.0, 1440.0, Habits(prep_today=1.2, coat_today=1.2))),
+    (LotRules(2), Character(300.0, 600.0, Habits(best_fit=True, prep_today=1.0, coat_today=1.4))),
+    (LotRules(4), Character(60.0, -300.0, Habits(prep_today=1.5, coat_today=1.6))),
+    (LotRules(3), Character(0.0, -300.0)),
+    (LotRules(1), Character(60.0)),
+)
+"""Lot sizes and characters that are tried first."""
 
 
 def worked(room: Room, minute: int) -> int:
@@ -58,84 +68,134 @@ def worked(room: Room, minute: int) -> int:
 
 def score_of(room: Room, run: Run) -> Score:
     """The run's score."""
-    return (float(worked(room, run.finish)), run.mean)
+    last = (run.finish - 1) // DAY
+    days = [a // DAY for a, _ in room.open if a < run.finish]
+    rank = {day: len(set(days)) - 1 - number for number, day in enumerate(dict.fromkeys(days))}
+    left = 0.0
+    for done in run.done:
+        back = rank.get(done.start // DAY, 99)
+        if back < 6:
+            left += room.lots[done.lot].stops[done.stop].minutes * 0.25**back
+    return (last, left, run.finish)
 
 
-def urgency_of(room: Room, character: Character) -> list[list[float]]:
-    """The urgency of a character: least slack, with its gains."""
-    starts = latest_starts(room, deadline_of(room.problem))
+def urgency_of(room: Room, character: Character, bias: Sequence[Sequence[float]] = ()) -> list[list[float]]:
+    """The urgency of a character: least slack, with its gains and biases."""
+    starts = room.latest_starts or latest_starts(room, deadline_of(room.problem))
+    room.latest_starts = starts
     found = []
-    for lot, row in zip(room.lots, starts, strict=True):
+    for number, (lot, row) in enumerate(zip(room.lots, starts, strict=True)):
         keys: list[float] = []
         inside = passes = 0
-        for stop, start in zip(lot.stops, row, strict=True):
+        for index, (stop, start) in enumerate(zip(lot.stops, row, strict=True)):
             if stop.opens:
                 inside, passes = 0, passes + 1
-            keys.append(start - character.begun * inside - character.late * passes)
+            more = bias[number][index] if bias else 0.0
+            keys.append(start - character.begun * inside - character.late * passes + more)
             inside += 1
         found.append(keys)
     return found
 
 
 Stop = Callable[[], bool]
-OnBetter = Callable[[Found], None]
 
 
-def first_plans(problem: Problem, rooms: Callable[[LotRules], Room] | None = None) -> Iterator[Found]:
-    """One run for each character."""
-    made: dict[LotRules, Room] = {}
-    for character in CHARACTERS:
-        rules = character.rules
-        if rules not in made:
-            made[rules] = rooms(rules) if rooms else Room(problem, lots_of(problem, rules))
-        room = made[rules]
-        urgency = urgency_of(room, character)
-        run = room.run(urgency, best_fit=character.best_fit)
-        if run is not None:
-            yield Found(
-                room, run, tuple(tuple(row) for row in urgency), score_of(room, run), character.best_fit
-            )
+def try_out(
+    room: Room,
+    character: Character,
+    bias: Grid = (),
+    limit: int | None = None,
+    not_before: tuple[tuple[int, ...], ...] | None = None,
+) -> Found | None:
+    """One run; None when it goes on after `limit`."""
+    give_up = None if limit is None else limit.__lt__
+    run = room.run(
+        urgency_of(room, character, bias), character.habits, not_before=not_before, give_up=give_up
+    )
+    return None if run is None else Found(room, run, score_of(room, run), character, bias, not_before)
+
+
+class Rooms:
+    """The rooms of a problem by lot rules, each made once."""
+
+    def __init__(self, problem: Problem, make: Callable[[LotRules], Room] | None = None) -> None:
+        self.make = make or (lambda rules: Room(problem, lots_of(problem, rules)))
+        self.made: dict[LotRules, Room] = {}
+
+    def __call__(self, rules: LotRules) -> Room:
+        """The room with lots made by these rules."""
+        if rules not in self.made:
+            self.made[rules] = self.make(rules)
+        return self.made[rules]
+
+
+def first_plans(rooms: Rooms) -> Iterator[Found]:
+    """One run for each of the first characters."""
+    for rules, character in FIRST:
+        found = try_out(rooms(rules), character)
+        if found is not None:
+            yield found
+
+
+def chance_plans(rooms: Rooms, rng: random.Random, limit: Callable[[], int]) -> Iterator[Found | None]:
+    """One run after the other with lot sizes and characters by chance; None for a run that went on after the limit."""
+    while True:
+        rules = LotRules(rng.choice((1, 2, 2, 3, 3, 4)), rng.choice((1.6, 2.2, 2.8)))
+        times = (0.0, 0.0, rng.uniform(0.9, 1.8), rng.uniform(0.9, 1.8))
+        habits = Habits(False, rng.random() < 0.5, rng.choice(times), rng.choice(times))
+        begun = rng.choice((0.0, 30.0, 120.0, 300.0, 600.0))
+        yield try_out(rooms(rules), Character(begun, rng.gauss(300.0, 900.0), habits), limit=limit())
 
 
 def improve(found: Found, rng: random.Random, rounds: int, stop: Stop, reach: float = 600.0) -> Found:
-    """Local search around a run: shift the urgency of a few lots (whole, or from one pass on) and keep what is not worse."""
+    """Local search around a run: shift a few lots (whole, or from one pass on) or a habit, and keep what is not worse."""
     best = found
-    count = len(found.room.lots)
-    if count == 0:
+    if not found.room.lots:
         return best
     for _ in range(rounds):
         if stop():
             break
-        urgency = [list(row) for row in best.urgency]
-        for lot in rng.sample(range(count), min(count, rng.choice((1, 1, 2, 3, 5)))):
-            _shift(found.room, urgency, lot, rng, reach)
-        run = found.room.run(urgency, best_fit=best.best_fit, give_up=best.run.finish.__lt__)
-        if run is None:
-            continue
-        score = score_of(found.room, run)
-        if score <= best.score:
-            best = Found(found.room, run, tuple(tuple(r) for r in urgency), score, best.best_fit)
+        character = _other(best.character, rng) if rng.random() < 0.4 else best.character
+        bias = _shifted(best, rng, reach) if character is best.character or rng.random() < 0.3 else best.bias
+        other = try_out(found.room, character, bias, best.run.finish, best.not_before)
+        if other is not None and other.score <= best.score:
+            best = other
     return best
 
 
-def _shift(room: Room, urgency: list[list[float]], lot: int, rng: random.Random, reach: float) -> None:
-    stops = room.lots[lot].stops
-    openings = [0, *(i for i, stop in enumerate(stops) if stop.opens and i)]
-    begin = rng.choice(openings)
-    end = len(stops)
-    if rng.random() < 0.5:
+def _other(character: Character, rng: random.Random) -> Character:
+    habits = character.habits
+    what = rng.randrange(5)
+    if what == 0:
+        return replace(character, begun=max(0.0, character.begun + rng.gauss(0, 120)))
+    if what == 1:
+        return replace(character, late=character.late + rng.gauss(0, 600))
+    if what == 2:
+        return replace(character, habits=replace(habits, best_fit=not habits.best_fit))
+    times = rng.choice((0.0, rng.uniform(0.8, 2.0)))
+    if what == 3:
+        return replace(character, habits=replace(habits, prep_today=times))
+    return replace(character, habits=replace(habits, coat_today=times))
+
+
+def _shifted(found: Found, rng: random.Random, reach: float) -> Grid:
+    lots = found.room.lots
+    bias = list(found.bias) or [(0.0,) * len(lot.stops) for lot in lots]
+    for lot in rng.sample(range(len(lots)), min(len(lots), rng.choice((1, 1, 2, 3, 5)))):
+        stops = lots[lot].stops
+        openings = [0, *(i for i, stop in enumerate(stops) if stop.opens and i)]
+        begin = rng.choice(openings)
         later = [i for i in openings if i > begin]
-        end = later[0] if later else end
-    by = rng.gauss(0.0, reach)
-    for index in range(begin, end):
-        urgency[lot][index] += by
+        end = later[0] if later and rng.random() < 0.5 else len(stops)
+        by = rng.gauss(0.0, reach)
+        bias[lot] = tuple(b + by if begin <= i < end else b for i, b in enumerate(bias[lot]))
+    return tuple(bias)
 
 
-def spread(problem: Problem, founds: Sequence[Found], keep: int) -> list[Found]:
-    """The best few runs to search further, each from another room where there are enough."""
-    ordered = sorted(founds, key=lambda f: f.score)
+def spread(founds: Sequence[Found], keep: int) -> list[Found]:
+    """The best few runs to search further."""
     chosen: list[Found] = []
-    for found in ordered:
+    for found in sorted(founds, key=lambda f: f.score):
         if all(found.score != other.score for other in chosen):
             chosen.append(found)
     return chosen[:keep]

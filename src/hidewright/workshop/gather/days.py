@@ -23,7 +23,7 @@ from .taps import NOT_STARTED, Standing, standings
 
 def plan_row(job: Job) -> Plan | None:
     """The plan in force, or None."""
-    return Plan.objects.filter(job=job, withdrawn=None).first()
+    return Plan.objects.filter(job=job, withdrawn=None).defer("data").first()
 
 
 def plan_in_force(job: Job) -> PlanShown | None:
@@ -68,13 +68,13 @@ def result_in_force(row: Plan, problem: Problem) -> PlanResult:
     """The kept plan as the planner's own result, to compare others with it."""
     plan = schedule_from_data(row.data["plan"])
     return PlanResult(
-        Outcome(row.data["outcome"]),
+        Outcome(row.facts["outcome"]),
         plan,
         finish=plan.finish,
         finish_day=problem.calendar.day(plan.finish),
         bound_day=row.bound,
-        bound_why=row.data["bound_why"],
-        bottleneck=row.data["bottleneck"],
+        bound_why=row.facts["bound_why"],
+        bottleneck=row.facts["bottleneck"],
     )
 
 

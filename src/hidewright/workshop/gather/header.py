@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from ..models.jobs import Job
-from . import days
+from . import days, mixing, quantities
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +50,11 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
     today = today or date.today()
     acts = days.today(job, today)
     done, total, following = acts if acts else (0, None, "")
+    needed = quantities.colour_needed(job)
     return JobHeader(
-        in_hand=None,
-        needed=None,
-        needed_p90=None,
+        in_hand=mixing.colour_in_hand(job),
+        needed=needed[0] if needed else None,
+        needed_p90=needed[1] if needed else None,
         today_total=total,
         today_done=done,
         today_next=following,

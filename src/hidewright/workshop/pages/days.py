@@ -109,8 +109,41 @@ def _plan_context(job: Job, plan: PlanShown, day: date) -> dict[str, Any]:
         "pictures": pictures,
         "empty_tables": [t.name for t in plan.tables if t not in used],
         "day_chart": mark_safe(plan_chart(plan, days=[day], hour_width=76)),  # noqa: S308 - our own SVG
-        "whole_chart": mark_safe(plan_chart(plan, hour_width=9)),  # noqa: S308 - our own SVG
     }
+
+
+@require_http_methods(["GET"])
+def left_over(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
+    """What the days before left over, to be tapped after all."""
+    job = get_object_or_404(Job, pk=job_id)
+    plan = _plan_of(job)
+    chosen = _chosen(plan, day)
+    context = {"day": chosen, "list": gather.day_list(job, plan, chosen)}
+    return job_page(request, job, "days", "days/left_over.html", context)
+
+
+@require_http_methods(["GET"])
+def whole(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The whole plan against the clock, and the tables of each evening."""
+    job = get_object_or_404(Job, pk=job_id)
+    plan = _plan_of(job)
+    unit = unit_of_shop()
+    evenings = [
+        (
+            day,
+            mark_safe(tables_at(plan, moments_of(plan, day)[-1], unit=unit, title=False, key=False)),  # noqa: S308
+        )
+        for day in plan.days
+    ]
+    chart = mark_safe(plan_chart(plan, hour_width=9))  # noqa: S308 - our own SVG, text escaped
+    return job_page(request, job, "days", "days/whole.html", {"chart": chart, "evenings": evenings})
+
+
+def _plan_of(job: Job) -> PlanShown:
+    plan = gather.plan_in_force(job)
+    if plan is None:
+        raise Refusal("There is no plan yet.", remedy="Make one on the page Days.")
+    return plan
 
 
 @require_POST
@@ -159,11 +192,12 @@ def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     device = request.device  # type: ignore[attr-defined]
     as_json = "application/json" in request.headers.get("Accept", "")
+    kind, _, only = request.POST.get("only", "").partition(":")
     try:
         kept, fresh = taps(
             job,
-            request.POST.getlist("act_key"),
-            request.POST.get("kind", ""),
+            [only] if only else request.POST.getlist("act_key"),
+            kind if only else request.POST.get("kind", ""),
             request.POST.get("token") or request.POST.get("act", ""),
             at=_moment(request.POST.get("at", "")),
             person=_person(request.POST.get("person", "")) or (device.person if device else None),
@@ -218,5 +252,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
     path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),
+    path("jobs/<int:job_id>/days/whole/", whole, name="whole_plan"),
     path("jobs/<int:job_id>/days/<str:day>/", days, name="day"),
+    path("jobs/<int:job_id>/days/<str:day>/left-over/", left_over, name="left_over"),
 ]

@@ -29,8 +29,8 @@
     button.dataset.kind = done ? "undo" : "done";
     button.setAttribute("aria-pressed", String(done));
     button.querySelector("[data-words]").textContent = done ? "Done" : "Tap when done";
-    const form = button.closest("form");
-    const kind = form.querySelector("input[name=kind]");
+    if (button.name === "only") button.value = `${button.dataset.kind}:${row.dataset.act}`;
+    const kind = button.closest("form").querySelector("input[name=kind]");
     if (kind) kind.value = button.dataset.kind;
   };
 
@@ -103,6 +103,12 @@
     const data = new FormData(form);
     data.delete("csrfmiddlewaretoken");
     data.delete("act");
+    if (event.submitter && event.submitter.name === "only") {
+      const [how, ...key] = event.submitter.value.split(":");
+      data.set("kind", how);
+      data.set("act_key", key.join(":"));
+    }
+    data.delete("only");
     data.set("token", token());
     data.set("at", new Date().toISOString());
     const fields = [...data.entries()];

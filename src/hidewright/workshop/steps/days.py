@@ -31,15 +31,20 @@ def keep_plan(
     *,
     run: Run | None = None,
     because: str = "",
-    extra: dict[str, Any] | None = None,
+    schedule: dict[str, Any] | None = None,
+    facts: dict[str, str] | None = None,
 ) -> Plan:
-    """Keep a plan that passed its audit; it is in force from now on. `extra` is stored beside it."""
+    """Keep a plan that passed its audit; it is in force from now on.
+
+    `schedule` is the plan as the planner takes it, `facts` how it came out: outcome, bound_why, bottleneck.
+    """
     with transaction.atomic():
         row = Plan.objects.create(
             job=job,
             run=run,
             because=because[:160],
-            data={**(extra or {}), "shown": plan_to_data(planned)},
+            data={"shown": plan_to_data(planned), "plan": schedule},
+            facts=facts or {},
             finish=planned.finish.date(),
             bound=planned.bound,
         )
@@ -68,15 +73,14 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         shown(problem, found.plan, found.bound_day),
         run=handle.run,
         because=str(asked.get("because", "")),
-        extra=_extra(found),
+        schedule=schedule_to_data(found.plan),
+        facts=_facts(found),
     )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
-def _extra(found: PlanResult) -> dict[str, Any]:
-    assert found.plan is not None
+def _facts(found: PlanResult) -> dict[str, str]:
     return {
-        "plan": schedule_to_data(found.plan),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
@@ -88,7 +92,7 @@ def what_if_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     """Plan the job again under each change, for `asked["seconds"]` each; what was found is the run's result."""
     job = _job_of(handle)
     row = plan_row(job)
-    if row is None or "plan" not in row.data:
+    if row is None or not row.facts:
         raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
     problem = problem_of(job)
     now = result_in_force(row, problem)

@@ -1,0 +1,191 @@
+"""A colour from a photo: a neutral grey card in the picture and, better, a card of known patches beside the leather.
+
+Pixel values are made linear (IEC 61966-2-1), patches are averaged, and a map from linear RGB to XYZ is fitted: with a grey card only, one gain a channel on top of sRGB's
+own matrix; with five or more known patches, a full 3 × 3 matrix, drawn toward sRGB's by a ridge. The residual of the known patches, and what a phone's camera does to colours that are on no card, make
+the spread: it is large, and said to be. Photos that are clipped or unevenly lit are refused, with the reason.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.refusals import Refusal
+
+from .cie import delta_e00, lab_from_xyz, white, xyz_from_lab
+from .conditions import Conditions
+from .readings import Reading, colour_reading
+
+Array = NDArray[np.float64]
+_SRGB_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]) * 100.0
+CLIPPED = 0.01
+"""Share of a patch's pixels at the end of the scale above which it is refused."""
+UNEVEN = 0.12
+"""Relative difference in light across a patch, or between two views of the grey card, above which the photo is refused."""
+PHONE_SD = 2.5
+GREY_ONLY_SD = 4.0
+"""ΔE-like sd of a colour read off a phone's photo with a card of patches, and with a grey card only (from memory; wide on purpose)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A rectangle on the picture, as shares of its width and height (0..1)."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def __post_init__(self) -> None:
+        fits = 0.0 <= self.left < self.right <= 1.0 and 0.0 <= self.top < self.bottom <= 1.0
+        if not fits:
+            raise Refusal("A patch must lie inside the picture.", where="patch", remedy="Draw it again.")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KnownPatch:
+    """A patch whose Lab (D65, 2°, as cards are told) is known."""
+
+    patch: Patch
+    lab: Array
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "lab", np.array(self.lab, dtype=float))
+        if self.lab.shape != (3,) or not 0 <= self.lab[0] <= 100:
+            raise Refusal("A known patch needs its Lab.", where="reference card")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PhotoColour:
+    """What a photo gives: the reading, and the residual of the known patches (root mean square ΔE00)."""
+
+    reading: Reading
+    residual: float
+    method: str
+
+
+def linear(coded: Array) -> Array:
+    """Linear light of sRGB-coded values 0..1."""
+    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)
+
+
+def read_photo(data: bytes, sample: Patch, known: Sequence[KnownPatch], name: str = "Photo") -> PhotoColour:
+    """The colour of the `sample` patch on a JPEG or PNG, by the known patches (at least one neutral grey)."""
+    pixels = _pixels(data)
+    if not known:
+        raise Refusal(
+            "The photo needs a grey card in it.", where="reference card", remedy="Lay one beside the leather."
+        )
+    seen = np.array([_mean(pixels, k.patch, "a known patch") for k in known])
+    told = np.array([k.lab for k in known])
+    here = _mean(pixels, sample, "the sample")
+    _evenly_lit(seen, told)
+    aims = xyz_from_lab(told, white("D65", "2"))
+    if len(known) >= 5:
+        matrix, method = _matrix(seen, aims), f"{len(known)} known patches"
+    else:
+        matrix, method = _gains(seen, told, aims), "grey card only"
+    got = lab_from_xyz(seen @ matrix.T, white("D65", "2"))
+    off = delta_e00(got, told)
+    residual = float(np.sqrt(np.mean(off**2)))
+    if residual > 6.0:
+        raise Refusal(
+            f"The known patches come out ΔE00 {residual:.1f} wrong.",
+            where="reference card",
+            remedy="Check which patch is which, and that the light is daylight or a good lamp, with no flash.",
+        )
+    spread = float(np.hypot(PHONE_SD if len(known) >= 5 else GREY_ONLY_SD, residual))
+    value = lab_from_xyz(matrix @ here, white("D65", "2"))
+    value[0] = np.clip(value[0], 0.5, 99.5)
+    conditions = Conditions(light="D65", instrument="photo")
+    return PhotoColour(colour_reading(name, value, spread, "D65", "2", conditions), residual, method)
+
+
+def _pixels(data: bytes) -> Array:
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    try:
+        with Image.open(BytesIO(data)) as picture:
+            upright = ImageOps.exif_transpose(picture).convert("RGB")
+            upright.thumbnail((2400, 2400))
+            return np.asarray(upright, dtype=float) / 255.0
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
+        raise Refusal(
+            "This is no picture that can be read.", where="photo", remedy="Use a JPEG or PNG."
+        ) from error
+
+
+def _cut(pixels: Array, patch: Patch, what: str) -> Array:
+    high, wide = pixels.shape[:2]
+    part = pixels[
+        round(patch.top * high) : round(patch.bottom * high),
+        round(patch.left * wide) : round(patch.right * wide),
+    ]
+    if part.shape[0] < 8 or part.shape[1] < 8:
+        raise Refusal(
+            f"The patch on {what} is too small.", where="patch", remedy="Draw it larger, or go nearer."
+        )
+    return part
+
+
+def _mean(pixels: Array, patch: Patch, what: str) -> Array:
+    """Mean linear RGB (3,) of a patch; refuses one that is clipped or unevenly lit."""
+    part = _cut(pixels, patch, what)
+    clipped = float(np.mean(np.any(part >= 0.995, axis=-1)))
+    drowned = float(np.mean(np.all(part <= 0.004, axis=-1)))
+    if clipped > CLIPPED or drowned > 0.5:
+        words = "too bright: it is clipped" if clipped > CLIPPED else "black: it holds no colour"
+        raise Refusal(
+            f"{what.capitalize()} is {words}.",
+            where="photo",
+            remedy="Expose for the card, and take it again.",
+        )
+    light = linear(part)
+    high, wide = light.shape[0] // 2, light.shape[1] // 2
+    quarters = [light[:high, :wide], light[:high, wide:], light[high:, :wide], light[high:, wide:]]
+    levels = np.array([q.mean() for q in quarters])
+    if (levels.max() - levels.min()) / levels.mean() > UNEVEN:
+        raise Refusal(
+            f"{what.capitalize()} is unevenly lit ({(levels.max() - levels.min()) / levels.mean():.0%} across it).",
+            where="photo",
+            remedy="Turn it to the window so that no shadow or shine falls on it.",
+        )
+    return np.asarray(light.reshape(-1, 3).mean(axis=0))
+
+
+def _evenly_lit(seen: Array, told: Array) -> None:
+    """Greys of like lightness at different places must look alike."""
+    grey = np.hypot(told[:, 1], told[:, 2]) < 4
+    level = seen[grey].mean(axis=1) / np.maximum(xyz_from_lab(told[grey], white("D65", "2"))[:, 1], 1e-6)
+    bright = told[grey][:, 0] > 30
+    if np.count_nonzero(bright) >= 2 and level[bright].max() / level[bright].min() > (1 + UNEVEN) ** 2:
+        raise Refusal(
+            "The light differs across the card.",
+            where="photo",
+            remedy="Lay card and leather side by side, in even light.",
+        )
+
+
+def _gains(seen: Array, told: Array, aims: Array) -> Array:
+    grey = np.flatnonzero(np.hypot(told[:, 1], told[:, 2]) < 4)
+    if not grey.size:
+        raise Refusal(
+            "None of the known patches is a neutral grey.",
+            where="reference card",
+            remedy="Mark the grey card.",
+        )
+    wanted = aims[grey] @ np.linalg.inv(_SRGB_XYZ).T
+    gain = (wanted * seen[grey]).sum(axis=0) / (seen[grey] ** 2).sum(axis=0)
+    return _SRGB_XYZ * gain
+
+
+def _matrix(seen: Array, aims: Array) -> Array:
+    """Weighted ridge toward sRGB with one common gain; weights even out dark and bright patches."""
+    level = aims[:, 1] / np.maximum((seen @ _SRGB_XYZ.T)[:, 1], 1e-9)
+    start = _SRGB_XYZ * float(np.median(level))
+    weight = 1.0 / (aims[:, 1] + 5.0)
+    a, b = seen * weight[:, None], (aims - seen @ start.T) * weight[:, None]
+    ridge = 0.003 * float(np.trace(a.T @ a)) / 3
+    return np.asarray(start + np.linalg.solve(a.T @ a + ridge * np.eye(3), a.T @ b).T)

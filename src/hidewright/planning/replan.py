@@ -1,0 +1,347 @@
+"""Planning again while the work goes on: what is done stays, and as little as possible moves.
+
+Pieces that are not concerned keep their days. Where that cannot be (a helper away, a damp week), single pieces are let go, those that fail to keep their day first, and fill
+what room is left; all others stay. When that would miss the promised day and planning everything anew would not, the new plan is taken, and says so.
+"""
+
+import random
+import time
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from hidewright.refusals import Refusal
+
+from .audit import audit
+from .bound import Bound, lower_bound
+from .calendar import DAY
+from .dispatch import Room, Run, plan_of
+from .explain import bottleneck
+from .listplan import deadline_of, latest_starts
+from .plan import AuditError, Outcome, PlanResult
+from .possible import refuse_impossible
+from .problem import Job, Kind, Operation, Problem
+from .schedule import Plan
+from .search import FIRST, improve, try_out
+from .standing import Took, room_at, standing_of, whole_plan
+
+TRIES = 20
+"""How many times a piece may be let go before the rest is taken as it comes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One operation that is on another day than before; None where a plan does not have it."""
+
+    piece: str
+    operation: str
+    before: date | None
+    after: date | None
+
+    @property
+    def words(self) -> str:
+        """“was Mon 02 Mar, now Tue 03 Mar”, “new on …” or “taken out”."""
+        if self.before is None:
+            return f"new on {self.after:%a %d %b}"
+        if self.after is None:
+            return "taken out"
+        return f"was {self.before:%a %d %b}, now {self.after:%a %d %b}"
+
+
+@dataclass(frozen=True, slots=True)
+class ReplanResult:
+    """The new plan in `result`; `moved` what changed its day; `kept` the share 0..1 of untouched pieces all of whose remaining work keeps its day; `untouched` how many there are;
+    `anew_day` the last day if everything could move; `all_new` True when that plan was taken."""
+
+    result: PlanResult
+    moved: tuple[Moved, ...]
+    kept: float
+    untouched: int
+    anew_day: date | None
+    all_new: bool
+
+
+def redo(
+    job: Job, kinds: tuple[Kind, ...] = (Kind.MASK, Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)
+) -> Job:
+    """The job of a piece that failed its inspection: after what it went through, these steps again on a table, then unmasking and inspecting again.
+
+    Minutes, drying and windows are those the piece had for the same kinds before; kinds it never had are left out. Refuses when none is left.
+    """
+    number = 1 + sum(1 for key in job.passes if key.startswith("redo"))
+    again = [_again(job, kind, f"redo{number}") for kind in kinds]
+    after = [_again(job, kind, f"end{number}") for kind in (Kind.UNMASK, Kind.INSPECT)]
+    steps = [o for o in again if o is not None]
+    if not steps:
+        raise Refusal(
+            "None of these steps was on its route.", where=job.piece, remedy="Choose steps it went through."
+        )
+    return replace(job, operations=(*job.operations, *steps, *(o for o in after if o is not None)))
+
+
+def _again(job: Job, kind: Kind, pass_key: str) -> Operation | None:
+    for operation in reversed(job.operations):
+        if operation.kind is kind:
+            key = f"{job.piece}/{pass_key}/{kind}"
+            return replace(operation, key=key, pass_key=pass_key, side="front", release=0)
+    return None
+
+
+def with_job(problem: Problem, job: Job) -> Problem:
+    """The problem with this job in place of the piece's old one, or added."""
+    others = [j for j in problem.jobs if j.piece != job.piece]
+    at = next((i for i, j in enumerate(problem.jobs) if j.piece == job.piece), len(others))
+    return replace(problem, jobs=(*others[:at], job, *others[at:]))
+
+
+def without(problem: Problem, pieces: Collection[str]) -> Problem:
+    """The problem without these pieces; refuses when none is left."""
+    return replace(problem, jobs=tuple(j for j in problem.jobs if j.piece not in pieces))
+
+
+def person_away(problem: Problem, person: str, days: Collection[date]) -> Problem:
+    """The problem with a person away on these days."""
+    people = [replace(p, off=p.off | frozenset(days)) if p.key == person else p for p in problem.people]
+    return replace(problem, people=tuple(people))
+
+
+def slower_drying(problem: Problem, factor: float, done: Collection[str] = ()) -> Problem:
+    """The problem with everything that is not done drying `factor` times as long (a damp week: above 1)."""
+    return replace(problem, jobs=tuple(_slower(j, factor, frozenset(done)) for j in problem.jobs))
+
+
+def _slower(job: Job, factor: float, done: frozenset[str]) -> Job:
+    operations = []
+    for o in job.operations:
+        if o.key not in done:
+            dry = round(o.dry * factor)
+            window = max(o.window, dry) if o.window is not None else None
+            o = replace(o, dry=dry, wet=min(dry, round(o.wet * factor)), window=window)
+        operations.append(o)
+    return replace(job, operations=tuple(operations))
+
+
+def replan(
+    problem: Problem,
+    before: Plan,
+    done: Mapping[str, Took],
+    now: int,
+    *,
+    seconds: float = 8.0,
+    keep_days: bool = True,
+    touched: Collection[str] = (),
+    should_stop: Callable[[], bool] = lambda: False,
+) -> ReplanResult:
+    """Plan what is left of `problem` from minute `now`, given the plan `before` and what is `done` (operation key → start, end).
+
+    `touched` are pieces that may move anyway (failed, changed); new pieces and pieces whose operations changed are found by themselves. Raises `Refusal`
+    for what is impossible and `AuditError` if a plan broke a rule.
+    """
+    began = time.monotonic()
+    refuse_impossible(problem)
+    standing = standing_of(problem, before, done, now)
+    free = {*touched, *_changed(problem, before)}
+    room = room_at(problem, standing)
+    bound = lower_bound(problem, done=standing.done, now=now)
+    kept = _keeping(room, before, free, began + 0.6 * seconds, should_stop) if keep_days else None
+    anew = _anew(room, began + seconds, should_stop)
+    run, all_new = _choose(problem, kept, anew)
+    plan = whole_plan(problem, standing, plan_of(room, run))
+    faults = audit(problem, plan, done=standing.done)
+    if faults:
+        raise AuditError(faults)
+    result = _result(problem, plan, bound, time.monotonic() - began)
+    moved = moves(problem, before, plan, standing.done)
+    untouched = {j.piece for j in problem.jobs if standing.left[j.piece]} - free
+    shifted = {m.piece for m in moved} & untouched
+    share = 1 - len(shifted) / len(untouched) if untouched else 1.0
+    return ReplanResult(result, moved, share, len(untouched), problem.calendar.day(anew.finish), all_new)
+
+
+def _changed(problem: Problem, before: Plan) -> set[str]:
+    known = {p.operation for p in before.placements}
+    return {job.piece for job in problem.jobs if any(o.key not in known for o in job.operations)}
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """A run in which all but the `loose` pieces keep their days, save those that `slipped`."""
+
+    run: Run
+    slipped: frozenset[str]
+
+    def rank(self, problem: Problem) -> tuple[int, int, int]:
+        """Days late, pieces that moved, finish: smaller is better."""
+        late = 0
+        if problem.promised is not None:
+            late = max(0, (problem.calendar.day(self.run.finish) - problem.promised).days)
+        return late, len(self.slipped), self.run.finish
+
+
+Pick = Callable[[Room, Mapping[str, int], Mapping[str, int], set[str]], list[str]]
+"""Which pieces to let go when some slipped: (room, old starts, slipped with their first day, those let go already)."""
+
+
+def _keeping(
+    room: Room, before: Plan, free: set[str], until: float, should_stop: Callable[[], bool]
+) -> _Kept:
+    """The best of several ways: what is free is fitted in at once, from tomorrow or after all else; what slipped is let go, or what weighs most on that day."""
+    old = {p.operation: p.start for p in before.placements}
+    last = max((p.start for p in before.placements), default=room.now)
+    found: list[_Kept] = []
+    for pick in (_heaviest, _latest):
+        for since in (room.now, (room.now // DAY + 1) * DAY, max(room.now, last // DAY * DAY)):
+            if found and (should_stop() or time.monotonic() > until):
+                break
+            found.append(_let_go(room, old, set(free), since, pick, should_stop))
+    return min(found, key=lambda kept: kept.rank(room.problem))
+
+
+def _let_go(
+    room: Room,
+    old: Mapping[str, int],
+    loose: set[str],
+    since: int,
+    pick: Pick,
+    should_stop: Callable[[], bool],
+) -> _Kept:
+    """Let the bench run with all days kept; let go, a few at a time, pieces so that the others can keep theirs."""
+    free, best = frozenset(loose), None
+    for _ in range(TRIES):
+        urgency, waits = _pull(room, old, loose, since)
+        run = room.run(urgency, not_before=waits)
+        assert run is not None
+        slipped = _slipped(room, run, old)
+        kept = _Kept(run, frozenset(slipped) - free)
+        if best is None or len(kept.slipped) < len(best.slipped):
+            best = kept
+        tight = {piece: day for piece, day in slipped.items() if piece not in loose}
+        if not tight or should_stop():
+            break
+        loose = loose | set(pick(room, old, tight, loose))
+    assert best is not None
+    return best
+
+
+def _latest(room: Room, old: Mapping[str, int], tight: Mapping[str, int], loose: set[str]) -> list[str]:
+    """A third of those that slipped on the first such day, the latest of them."""
+    first = min(tight.values())
+    worst = sorted((p for p, day in tight.items() if day == first), key=lambda p: -_next_start(room, p, old))
+    return worst[: max(1, len(worst) // 3)]
+
+
+def _heaviest(room: Room, old: Mapping[str, int], tight: Mapping[str, int], loose: set[str]) -> list[str]:
+    """Those with most work on the first day on which some slipped, until half of what slipped would fit."""
+    first = min(tight.values())
+    work: dict[str, int] = {}
+    for lot in room.lots:
+        piece = lot.jobs[0].piece
+        for stop in lot.stops:
+            if piece not in loose and old.get(stop.offsets[0][0].key, -1) // DAY == first:
+                work[piece] = work.get(piece, 0) + stop.minutes
+    over = sum(work.get(piece, 0) for piece, day in tight.items() if day == first) / 2
+    chosen: list[str] = []
+    for piece in sorted(work, key=lambda p: (-work[p], p)):
+        chosen.append(piece)
+        over -= work[piece]
+        if over <= 0:
+            break
+    return chosen or _latest(room, old, tight, loose)
+
+
+def _next_start(room: Room, piece: str, old: Mapping[str, int]) -> int:
+    for lot in room.lots:
+        if lot.jobs[0].piece == piece:
+            return old.get(lot.stops[0].offsets[0][0].key, 0)
+    return 0
+
+
+def _pull(
+    room: Room, old: Mapping[str, int], loose: set[str], since: int
+) -> tuple[list[list[float]], list[list[int]]]:
+    """Urgency and waits: who keeps their days goes in the old order and not before the old day; who is loose comes after them, from `since` on."""
+    starts = latest_starts(room, deadline_of(room.problem))
+    urgency: list[list[float]] = []
+    waits: list[list[int]] = []
+    for lot, row in zip(room.lots, starts, strict=True):
+        keys = [old.get(stop.offsets[0][0].key) for stop in lot.stops]
+        if lot.jobs[0].piece in loose or None in keys:
+            urgency.append([1e7 + start for start in row])
+            begun = not lot.stops[0].opens
+            waits.append(
+                [0 if begun and stop.pass_key == lot.stops[0].pass_key else since for stop in lot.stops]
+            )
+        else:
+            planned = [key for key in keys if key is not None]
+            urgency.append([float(key) for key in planned])
+            waits.append([max(room.now, key // DAY * DAY) for key in planned])
+    return urgency, waits
+
+
+def _slipped(room: Room, run: Run, old: Mapping[str, int]) -> dict[str, int]:
+    """Pieces with work on another day than before, with the first such day of the old plan."""
+    found: dict[str, int] = {}
+    for done in run.done:
+        stop = room.lots[done.lot].stops[done.stop]
+        for operation, a, _ in stop.offsets:
+            before = old.get(operation.key)
+            if before is not None and before // DAY != (done.start + a) // DAY:
+                piece = room.lots[done.lot].jobs[0].piece
+                found[piece] = min(found.get(piece, 10**9), before // DAY)
+    return found
+
+
+def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
+    """The best plan there is time for when everything may move."""
+    found = None
+    for _, character in FIRST:
+        other = try_out(room, character)
+        if other is not None and (found is None or other.score < found.score):
+            found = other
+        if found is not None and (should_stop() or time.monotonic() > until):
+            break
+    assert found is not None
+    return improve(found, random.Random(0), 60, lambda: should_stop() or time.monotonic() > until).run
+
+
+def _choose(problem: Problem, kept: _Kept | None, anew: Run) -> tuple[Run, bool]:
+    if kept is None:
+        return anew, True
+    kept_day, anew_day = problem.calendar.day(kept.run.finish), problem.calendar.day(anew.finish)
+    if problem.promised is not None:
+        return (anew, True) if kept_day > problem.promised and anew_day < kept_day else (kept.run, False)
+    return kept.run, False
+
+
+def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float) -> PlanResult:
+    finish_day = problem.calendar.day(plan.finish)
+    bound_day = problem.calendar.start + timedelta(days=bound.day)
+    return PlanResult(
+        outcome=Outcome.PROVEN if finish_day == bound_day else Outcome.FEASIBLE,
+        plan=plan,
+        finish=plan.finish,
+        finish_day=finish_day,
+        bound_day=bound_day,
+        bound_why=bound.why,
+        bottleneck=bottleneck(problem, plan, bound),
+        late_days=max(0, (finish_day - problem.promised).days) if problem.promised else None,
+        seconds=seconds,
+        first_seconds=seconds,
+        runs=1,
+    )
+
+
+def moves(problem: Problem, before: Plan, after: Plan, done: Collection[str] = ()) -> tuple[Moved, ...]:
+    """What is on another day than before, new or taken out, in order of the day; what is `done` is left out."""
+    day = problem.calendar.day
+    old = {p.operation: p for p in before.placements if p.operation not in done}
+    new = {p.operation: p for p in after.placements if p.operation not in done}
+    found = []
+    for key in {**old, **new}:
+        a, b = old.get(key), new.get(key)
+        days = (day(a.end) if a else None, day(b.end) if b else None)
+        if days[0] != days[1]:
+            placed = b or a
+            assert placed is not None
+            found.append(Moved(placed.piece, key, *days))
+    return tuple(sorted(found, key=lambda m: (m.after or m.before or date.max, m.piece, m.operation)))

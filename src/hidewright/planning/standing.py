@@ -1,0 +1,165 @@
+"""How the work stands at a moment: what is done, what lies where, and what is left, so that planning can go on from there."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from hidewright.refusals import Refusal
+
+from .dispatch import Begun, Curing, Room
+from .lots import Lot, lot_of
+from .problem import Job, Operation, Problem
+from .schedule import Placement, Plan, Stay
+
+Took = tuple[int, int]
+"""(start, end) minutes, as it really was."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The work at `now`: `placements` of what is done, `left` operations by piece, `lying` the stays that go on, `ended` those that are over or only cure."""
+
+    now: int
+    placements: tuple[Placement, ...]
+    left: Mapping[str, tuple[Operation, ...]]
+    lying: Mapping[str, Stay]
+    ended: tuple[Stay, ...]
+    ready: Mapping[str, int]
+
+    @property
+    def done(self) -> frozenset[str]:
+        """Keys of the operations that are done."""
+        return frozenset(p.operation for p in self.placements)
+
+
+def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: int) -> Standing:
+    """How the work stands: what was tapped done, and whatever must have come before it on the same piece.
+
+    Refuses an operation that `problem` does not know or that ends after `now`.
+    """
+    known = {o.key for _, o in problem.operations()}
+    for key, (start, end) in done.items():
+        if key not in known:
+            raise Refusal(
+                "This is done, but it is no longer part of the job.", where=key, remedy="Leave it out."
+            )
+        if not start <= end <= now:
+            raise Refusal("What is done ended after it started, and before now.", where=key)
+    planned = {p.operation: p for p in before.placements}
+    placements: list[Placement] = []
+    left: dict[str, tuple[Operation, ...]] = {}
+    lying: dict[str, Stay] = {}
+    ended: list[Stay] = []
+    ready: dict[str, int] = {}
+    for job in problem.jobs:
+        count = max((i + 1 for i, o in enumerate(job.operations) if o.key in done), default=0)
+        past = _past(job, job.operations[:count], planned, done)
+        placements += past
+        left[job.piece] = job.operations[count:]
+        ready[job.piece] = max([now, *(p.dry_until for p in past)])
+        for stay in _stays(job, count, before, past):
+            if count < len(job.operations) and job.operations[count].pass_key == stay.pass_key:
+                lying[job.piece] = stay
+            else:
+                ended.append(stay)
+    placements.sort(key=lambda p: (p.start, p.person, p.end))
+    return Standing(now, tuple(placements), left, lying, tuple(ended), ready)
+
+
+def _past(
+    job: Job, operations: Sequence[Operation], planned: Mapping[str, Placement], done: Mapping[str, Took]
+) -> list[Placement]:
+    """What is done on one piece, from the last back to the first; what nobody tapped is taken to have ended when the next began, or as planned when that is earlier."""
+    found: list[Placement] = []
+    follow = 10**9
+    for operation in reversed(operations):
+        old = planned.get(operation.key)
+        if operation.key in done:
+            start, end = done[operation.key]
+        else:
+            end = min(follow, old.end if old else follow)
+            start = end - operation.minutes
+        follow = start
+        found.append(
+            Placement(
+                operation.key,
+                job.piece,
+                operation.kind,
+                operation.side,
+                operation.pass_key,
+                old.person if old else "",
+                (old.gun if old else 0) if operation.gun else None,
+                start,
+                end,
+                end + operation.dry,
+            )
+        )
+    return found[::-1]
+
+
+def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement]) -> list[Stay]:
+    found = []
+    for pass_key in dict.fromkeys(o.pass_key for o in job.operations[:count] if o.on_table):
+        stay = before.stay_of(job.piece, pass_key)
+        if stay is None:
+            continue
+        placed = [p for p in past if p.pass_key == pass_key]
+        since = min([stay.since, *(p.start for p in placed)])
+        until = max(max(p.end, p.dry_until) for p in placed)
+        found.append(
+            Stay(
+                job.piece,
+                pass_key,
+                stay.table,
+                stay.at,
+                stay.along,
+                stay.across,
+                since,
+                max(until, since + 1),
+            )
+        )
+    return found
+
+
+def room_at(problem: Problem, standing: Standing, lots: Sequence[tuple[str, ...]] | None = None) -> Room:
+    """The room as it stands, with lots of the given pieces (default: each piece a lot of its own); pieces with nothing left are left out."""
+    groups = lots or [(job.piece,) for job in problem.jobs]
+    jobs = {job.piece: job for job in problem.jobs}
+    tables = {table.key: index for index, table in enumerate(problem.tables)}
+    made: list[Lot] = []
+    begun: dict[int, Begun] = {}
+    for group in groups:
+        pieces = [piece for piece in group if standing.left[piece]]
+        if not pieces:
+            continue
+        stays = [standing.lying.get(piece) for piece in pieces]
+        on_table = [s for s in stays if s is not None and s.table in tables]
+        lying = len(on_table) == len(pieces)
+        ready = max(standing.ready[piece] for piece in pieces)
+        since = min((s.since for s in on_table), default=0)
+        lies = tuple((tables[s.table], s.at, s.along, s.across) for s in on_table) if lying else ()
+        begun[len(made)] = Begun(ready, lies, since)
+        made.append(
+            lot_of([jobs[p] for p in pieces], problem, [standing.left[p] for p in pieces], lying=lying)
+        )
+    curing = [
+        Curing(tables[s.table], s.at, s.along, s.until)
+        for s in standing.ended
+        if s.until > standing.now and s.table in tables
+    ]
+    return Room(problem, made, begun=begun, curing=curing, now=standing.now)
+
+
+def whole_plan(problem: Problem, standing: Standing, rest: Plan) -> Plan:
+    """What is done together with what is planned."""
+    known = {table.key for table in problem.tables}
+    jobs = {job.piece for job in problem.jobs}
+    placements = sorted((*standing.placements, *rest.placements), key=lambda p: (p.start, p.person, p.end))
+    planned = {(s.piece, s.pass_key) for s in rest.stays}
+    ended = [
+        s
+        for s in standing.ended
+        if s.table in known and s.piece in jobs and (s.piece, s.pass_key) not in planned
+    ]
+    return Plan(
+        tuple(placements), tuple(sorted((*ended, *rest.stays), key=lambda s: (s.since, s.table, s.at)))
+    )

@@ -1,0 +1,221 @@
+"""The bench's steps on rows: tokens, sequences, counter-entries, overshoots, portions, jars."""
+
+import pytest
+
+from hidewright.mixing import MixPart, MixRecipe
+from hidewright.mixing.ledger import by_component, volume
+from hidewright.refusals import Refusal
+from hidewright.workshop.gather import mixing as gather
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.mixing import MixEntry, MixTurn, MixVessel
+from hidewright.workshop.steps import acts
+from hidewright.workshop.steps import mixing as steps
+
+pytestmark = pytest.mark.django_db
+
+RECIPE = MixRecipe(
+    "Saddle",
+    (
+        MixPart("base", "Clear base", 0.82, 1.03),
+        MixPart("PW6", "White", 0.12, 1.95),
+        MixPart("PBr7", "Umber", 0.06, 1.45),
+    ),
+)
+HEXES = {"base": "#e9e6df", "PW6": "#f4f2ec", "PBr7": "#5b4636"}
+
+
+def begun(job: Job, **facts: object) -> MixVessel:
+    return steps.begin_cup(job, RECIPE, 500, capacity=700, hexes=HEXES, mixed_hex="#a08060", **facts)  # type: ignore[arg-type]
+
+
+def mixed(job: Job) -> MixVessel:
+    row = begun(job)
+    for key, amount in (("base", 410_000), ("PW6", 60_000), ("PBr7", 30_000)):
+        steps.pour(row, key, amount)
+    return row
+
+
+def held(row: MixVessel) -> dict[str, int]:
+    return by_component(gather.ledger_of([row]), row.key)
+
+
+def test_what_is_in_the_cup_and_what_is_needed_follow_from_the_pours(job: Job) -> None:
+    row = begun(job)
+    steps.pour(row, "base", 410_000)
+    state = gather.state_of(row)
+    assert state.volume == 410
+    assert state.next_step is not None
+    assert state.next_step.key == "PW6"
+    assert state.next_step.grams == pytest.approx(60 * 1.95)
+    assert state.next_step.shows == pytest.approx(410 * 1.03 + 60 * 1.95)
+    assert gather.colour_in_hand(job) == 0, "a cup that is half poured is no colour in hand"
+
+
+def test_a_mixed_cup_is_colour_in_hand(job: Job) -> None:
+    row = mixed(job)
+    assert gather.state_of(row).finished
+    assert gather.colour_in_hand(job) == 500
+
+
+def test_an_overshoot_is_solved_again_and_named(job: Job) -> None:
+    row = begun(job)
+    steps.pour(row, "base", 410_000)
+    steps.pour(row, "PW6", 72_000)
+    state = gather.state_of(row)
+    assert state.need is not None
+    assert state.need.over == "PW6"
+    assert state.need.total == 600_000
+    assert state.refusal is None
+    assert {p.key: p.need for p in state.need.parts} == {"base": 82_000, "PW6": 0, "PBr7": 36_000}
+
+
+def test_an_overshoot_beyond_the_vessel_goes_on_in_a_bigger_one(job: Job) -> None:
+    row = begun(job)
+    steps.pour(row, "PW6", 120_000)
+    state = gather.state_of(row)
+    assert state.refusal is not None
+    assert "at least 1,000 mL" in state.refusal.remedy
+    larger = steps.bigger_vessel(row, 1100, token="big")
+    assert steps.bigger_vessel(row, 1100, token="big") == larger
+    after = gather.state_of(larger)
+    assert after.refusal is None
+    assert after.volume == 120
+    row.refresh_from_db()
+    assert row.put_away is not None
+
+
+def test_a_repeated_token_is_logged_once(job: Job) -> None:
+    row = begun(job)
+    first = steps.pour(row, "base", 1000, token="tap")
+    again = steps.pour(row, "base", 1000, token="tap")
+    assert first.fresh
+    assert not again.fresh
+    assert first.entry == again.entry
+    assert held(row) == {"base": 1000}
+
+
+def test_each_vessel_has_its_sequence_without_gaps(job: Job) -> None:
+    row = mixed(job)
+    load = steps.draw_off(row, 100)
+    steps.use(load, 40)
+    steps.discard(row, 10)
+    for vessel, count in ((row, 5), (load, 2)):
+        assert list(MixTurn.objects.filter(vessel=vessel).values_list("seq", flat=True)) == list(
+            range(1, count + 1)
+        )
+
+
+def test_undo_is_a_counter_entry_once(job: Job) -> None:
+    row = begun(job)
+    steps.pour(row, "base", 1000)
+    act = Act.objects.exclude(undo_name="").latest("id")
+    acts.undo(act.pk)
+    assert held(row) == {}
+    assert MixEntry.objects.count() == 2
+    with pytest.raises(Refusal):
+        acts.undo(act.pk)
+    with pytest.raises(Refusal, match="taken back already"):
+        steps.take_back(MixEntry.objects.earliest("id").pk)
+
+
+def test_a_refused_step_leaves_nothing_behind(job: Job) -> None:
+    row = mixed(job)
+    before = (MixVessel.objects.count(), MixEntry.objects.count(), Act.objects.count())
+    with pytest.raises(Refusal):
+        steps.draw_off(row, 9000)
+    with pytest.raises(Refusal):
+        steps.keep_jar(row, 9000)
+    with pytest.raises(Refusal):
+        steps.pour(row, "PW6", 300_000)
+    assert (MixVessel.objects.count(), MixEntry.objects.count(), Act.objects.count()) == before
+
+
+def test_crosslinked_colour_starts_its_clock_and_goes_into_no_jar(job: Job) -> None:
+    row = mixed(job)
+    load = steps.draw_off(row, 200, token="draw")
+    assert steps.draw_off(row, 200, token="draw") == load
+    steps.crosslink(load, "Polyaziridine", 0.03, 240)
+    load.refresh_from_db()
+    state = gather.state_of(load)
+    assert state.crosslinked
+    assert state.life is not None
+    assert state.life.minutes == 240
+    assert state.volume == pytest.approx(206)
+    with pytest.raises(Refusal, match="it would set"):
+        steps.keep_jar(load, 50)
+    assert MixVessel.objects.filter(kind="jar").count() == 0
+    assert gather.colour_in_hand(job) == pytest.approx(506)
+    steps.use(load, 150)
+    steps.discard(load, 56)
+    assert not gather.state_of(load).crosslinked
+    assert gather.colour_used(job) == pytest.approx(150)
+
+
+def test_a_jar_keeps_its_formula_and_its_day_and_is_made_again(job: Job) -> None:
+    row = mixed(job)
+    jar = steps.keep_jar(row, 80)
+    kept = gather.jar_of(jar)
+    assert kept.state.volume == 80
+    assert [line.key for line in kept.state.lines] == ["base", "PW6", "PBr7"]
+    assert kept.state.lines[1].share == pytest.approx(0.12)
+    assert jar.keep_until is not None
+    assert jar.kept_on is not None
+    assert (jar.keep_until - jar.kept_on).days == 180
+    again = steps.mix_again(jar, job, 60)
+    need = gather.state_of(again).need
+    assert need is not None
+    assert {p.key: p.want for p in need.parts} == {"base": 49_200, "PW6": 7_200, "PBr7": 3_600}
+
+
+def test_boxing_makes_one_batch(job: Job) -> None:
+    first, second = mixed(job), mixed(job)
+    steps.use(first, 200)
+    with pytest.raises(Refusal, match="run over"):
+        steps.box([second], first)
+    steps.use(first, 100)
+    third = steps.mix_again(first, job, 200)
+    for part in gather.state_of(third).need.parts:  # type: ignore[union-attr]
+        steps.pour(third, part.key, part.need)
+    steps.box([third], first)
+    assert volume(gather.ledger_of([first]), first.key) == 400_000
+    assert gather.state_of(first).finished
+
+
+def test_a_vessel_with_colour_in_it_is_not_put_away(job: Job) -> None:
+    row = mixed(job)
+    with pytest.raises(Refusal, match="500 mL in it"):
+        steps.put_away(row)
+    steps.discard(row, 500)
+    steps.put_away(row)
+    row.refresh_from_db()
+    assert row.put_away is not None
+    with pytest.raises(Refusal, match="was put away"):
+        steps.pour(row, "base", 1000)
+
+
+def test_drops_are_calibrated_by_bottle(job: Job) -> None:
+    row = begun(job, measure="drops")
+    steps.calibrate_drop("PBr7", 20, 1.16)
+    state = gather.state_of(row)
+    umber = next(s for s in state.steps if s.key == "PBr7")
+    white = next(s for s in state.steps if s.key == "PW6")
+    assert umber.drops == 750
+    assert white.drops == 1200, "20 drops a mL until its bottle was calibrated"
+
+
+def test_a_cup_that_does_not_fit_its_vessel_is_refused(job: Job) -> None:
+    with pytest.raises(Refusal, match="do not go into this vessel"):
+        steps.begin_cup(job, RECIPE, 500, capacity=400)
+
+
+def test_taken_as_it_is(job: Job) -> None:
+    row = begun(job)
+    steps.pour(row, "base", 400_000)
+    assert not gather.state_of(row).finished
+    steps.accept(row)
+    row.refresh_from_db()
+    assert gather.state_of(row).finished
+    acts.undo(Act.objects.latest("id").pk)
+    row.refresh_from_db()
+    assert not gather.state_of(row).finished
