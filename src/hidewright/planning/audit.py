@@ -126,7 +126,7 @@ def _order(case: _Case) -> Iterator[Fault]:
 def _windows(case: _Case) -> Iterator[Fault]:
     for job in case.problem.jobs:
         for before, after in zip(job.operations, job.operations[1:], strict=False):
-            if before.window is None or before.key in case.done:
+            if before.window is None or after.key in case.done:
                 continue
             gap = case.placed[after.key].start - case.placed[before.key].end
             if gap > before.window:
