@@ -95,6 +95,14 @@ def test_too_little_old_colour_warns_of_a_seam() -> None:
     assert mixed.step_de == pytest.approx(1.0)
 
 
+def test_before_anything_was_coated_boxing_makes_no_step() -> None:
+    plan = plan_top_up(BATCH, chairs(10), 20, reserve=0.1, begun=False)
+    assert plan is not None
+    assert plan.before.key == "c1p1"
+    assert plan.step_de == 0
+    assert not plan.seam
+
+
 def test_no_top_up_when_there_is_enough_or_nothing_left_to_coat() -> None:
     assert plan_top_up(BATCH, chairs(4), 500) is None
     assert plan_top_up(BATCH, [], 0) is None

@@ -8,8 +8,6 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
-from hidewright.colour.pigments import Fit, characterise_all
-from hidewright.colour.readings import read_drawdowns
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.colour import (
@@ -24,32 +22,19 @@ from hidewright.workshop.models.colour import (
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import colour as steps
+from workshop.few_pigments import FEW, few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
 
-FEW = ("PW6", "PBk7", "PY42", "PR101")
 SEARCH = {"load_low": "16", "load_high": "20", "most": "3", "lights": ["A", "FL11"]}
 
 
-def few_drawdowns() -> str:
-    lines = demo.text("drawdowns.csv").splitlines()
-    return "\n".join(
-        [lines[0], *(line for line in lines[1:] if line.split(",")[0].split()[0] in ("card", *FEW))]
-    )
-
-
-@pytest.fixture(scope="module")
-def fits() -> dict[str, Fit]:
-    """K and S of four pigments, found once."""
-    return characterise_all(read_drawdowns(few_drawdowns()))
-
-
 @pytest.fixture
-def shop(db: None, fits: dict[str, Fit]) -> None:
+def shop(db: None) -> None:
     """A shop with four pigments whose K and S are known."""
     steps.import_pigments(demo.text("pigments.csv"))
     steps.import_drawdowns(few_drawdowns())
-    for key, fit in fits.items():
+    for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
 
 

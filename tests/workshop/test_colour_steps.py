@@ -7,8 +7,6 @@ import pytest
 
 from hidewright import demo
 from hidewright.colour import cie
-from hidewright.colour.pigments import Fit, characterise_all
-from hidewright.colour.readings import read_drawdowns
 from hidewright.colour.smooth import smoothest
 from hidewright.papers.from_recipe import mixing_card_of
 from hidewright.refusals import Refusal, Refusals
@@ -21,36 +19,21 @@ from hidewright.workshop.models.runs import RunState
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import colour as steps
 from hidewright.workshop.steps import pigments as shelf
+from workshop.few_pigments import FEW, few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
-
-FEW = ("PW6", "PBk7", "PY42", "PR101")
 
 
 def undo_last() -> None:
     acts.undo(Act.objects.order_by("-id")[0].pk)
 
 
-def few_drawdowns() -> str:
-    """The demonstration's drawdowns of four pigments: enough for a match, and quick to characterise."""
-    lines = demo.text("drawdowns.csv").splitlines()
-    return "\n".join(
-        [lines[0], *(line for line in lines[1:] if line.split(",")[0].split()[0] in ("card", *FEW))]
-    )
-
-
-@pytest.fixture(scope="module")
-def fits() -> dict[str, Fit]:
-    """K and S of the four pigments, found once for all tests here."""
-    return characterise_all(read_drawdowns(few_drawdowns()))
-
-
 @pytest.fixture
-def shop(db: None, fits: dict[str, Fit]) -> None:
+def shop(db: None) -> None:
     """A shop with four pigments whose K and S are known."""
     steps.import_pigments(demo.text("pigments.csv"))
     steps.import_drawdowns(few_drawdowns())
-    for key, fit in fits.items():
+    for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
 
 

@@ -1,17 +1,20 @@
 """Planning a job from its rows: runs, what-ifs, refusals in words."""
 
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from hidewright import demo
 from hidewright.planning.audit import audit
+from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
+from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import RunState
-from hidewright.workshop.steps import room
+from hidewright.workshop.steps import acts, room
 from hidewright.workshop.steps.survey import import_csv
 from hidewright.workshop.steps.taps import tap
 
@@ -30,7 +33,7 @@ def surveyed(job: Job) -> Job:
 
 
 def plan_now(visitor: Client, job: Job) -> None:
-    answer = visitor.post(f"/jobs/{job.pk}/days/plan/", {"seconds": "10"})
+    answer = visitor.post(f"/jobs/{job.pk}/days/plan/", {"seconds": "10", "how": "anew"})
     assert answer.status_code == 302, answer.content.decode()
 
 
@@ -104,3 +107,113 @@ def test_what_ifs_stand_side_by_side(
     plan_now(visitor, surveyed)
     later = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
     assert run.result["rows"][0]["words"] not in later, "what-ifs belong to the plan they were asked of"
+
+
+@pytest.fixture
+def at_work(surveyed: Job, visitor: Client, quick: None, monkeypatch: pytest.MonkeyPatch) -> Job:
+    """A planned job on the afternoon of its first day."""
+    plan_now(visitor, surveyed)
+    afternoon = datetime(2026, 3, 2, 15, tzinfo=timezone.get_current_timezone())
+    monkeypatch.setattr(timezone, "now", lambda: afternoon)
+    return surveyed
+
+
+def tap_until(job: Job, clock: datetime) -> set[str]:
+    """Tap everything done that was planned to end before `clock`; returns the keys."""
+    shown = gather.plan_in_force(job)
+    assert shown is not None
+    over = [act for act in shown.acts if act.end <= clock]
+    for act in over:
+        tap(job, act.key, "done", act.key, at=act.end.replace(tzinfo=timezone.get_current_timezone()))
+    return {act.key for act in over}
+
+
+def test_planning_again_keeps_what_is_done_and_the_days_of_what_is_not_concerned(
+    visitor: Client, at_work: Job
+) -> None:
+    done = tap_until(at_work, datetime(2026, 3, 2, 15))
+    assert done
+    first = gather.plan_in_force(at_work)
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10", "because": "after lunch"})
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.DONE, run.error
+    row = gather.plan_row(at_work)
+    second = gather.plan_in_force(at_work)
+    assert row is not None
+    assert row.because == "after lunch"
+    assert first is not None
+    assert second is not None
+    before = {act.key: act for act in first.acts}
+    after = {act.key: act for act in second.acts}
+    assert set(before) == set(after)
+    assert all(after[key].end == before[key].end for key in done)
+    assert all(after[key].start >= datetime(2026, 3, 2, 15) for key in set(after) - done)
+    assert float(row.facts["kept"]) >= 0.8
+    page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert "Planned again from how the work stood" in page
+
+
+def test_a_piece_that_failed_goes_through_its_steps_again(visitor: Client, at_work: Job) -> None:
+    tap_until(at_work, datetime(2026, 3, 2, 15))
+    first = gather.plan_in_force(at_work)
+    assert first is not None
+    piece = first.acts[-1].piece
+    data = {"again-piece": piece, "again-kinds": ["sand", "spray clear"], "again-why": "runs at the corner"}
+    assert visitor.post(f"/jobs/{at_work.pk}/days/again/", data).status_code == 302
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.DONE, run.error
+    second = gather.plan_in_force(at_work)
+    assert second is not None
+    new = {act.key for act in second.acts} - {act.key for act in first.acts}
+    assert {key.split("/")[0] for key in new} == {piece}
+    assert {key.rsplit("/")[-1] for key in new} >= {"sand", "spray clear"}
+    acts.undo(Act.objects.filter(undo_name="days.redo").get().pk)
+    assert {o.key for _, o in gather.problem_of(at_work).operations()} == {act.key for act in first.acts}
+
+
+@pytest.mark.parametrize("data", [{"again-piece": "nobody", "again-kinds": ["sand"]}, {"again-kinds": []}])
+def test_steps_again_for_nothing_are_refused(visitor: Client, at_work: Job, data: dict[str, object]) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    told = {"again-piece": shown.acts[0].piece, **data}
+    assert visitor.post(f"/jobs/{at_work.pk}/days/again/", told).status_code == 422
+    assert not at_work.runs.filter(kind="days.replan").exists()
+
+
+def test_a_changed_first_day_wants_a_new_plan(visitor: Client, at_work: Job) -> None:
+    Job.objects.filter(pk=at_work.pk).update(starts=date(2026, 3, 3))
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10"})
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.REFUSED
+    assert "first working day was changed" in run.error
+
+
+def test_minutes_that_were_told_are_learned_and_used_in_the_next_plan(visitor: Client, at_work: Job) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    strips = [act for act in shown.acts if act.act == "strip"]
+    assert len(strips) >= 5
+    planned = sum((act.end - act.start).total_seconds() / 60 for act in strips)
+    data = {
+        "act_key": [act.key for act in strips],
+        "kind": "done",
+        "token": "m",
+        "minutes": f"{2 * planned:.0f}",
+    }
+    assert visitor.post(f"/jobs/{at_work.pk}/days/tap/", data).status_code == 302
+    kept = {tap.act_key: tap.minutes for tap in at_work.taps.all()}
+    assert sum(kept.values()) == pytest.approx(2 * planned, abs=1)
+    before = {o.key: o.minutes for _, o in gather.problem_with(at_work, PACE).operations()}
+    after = {o.key: o.minutes for _, o in gather.problem_of(at_work).operations()}
+    assert sum(after[a.key] for a in strips) > 1.3 * sum(before[a.key] for a in strips)
+    cleaned = [key for key in before if key.endswith("/clean")]
+    assert all(after[key] == before[key] for key in cleaned), "what was not told is not learned"
+    assert "times the starting value" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+
+
+def test_a_slip_of_the_finger_teaches_nothing(at_work: Job) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    act = next(act for act in shown.acts if act.act == "tack")
+    tap(at_work, act.key, "done", "slip", minutes=1440)
+    assert all(not one.entries for one in gather.learned()[1].values())

@@ -72,7 +72,7 @@ def test_without_a_recipe_the_page_leads_to_the_colour(visitor: Client, job: Job
 
 def test_a_cup_is_begun_and_its_first_pour_stands_large(visitor: Client, chosen: Job) -> None:
     row = begin(visitor, chosen, tare="20")
-    page = visitor.get(at(row)).content.decode()
+    page = visitor.get(at(row)).content.decode().replace("&nbsp;", " ")
     assert "Clear base" in page
     assert "422.3 g" in page
     assert "442.3 g" in page

@@ -2,15 +2,18 @@
 
 import pytest
 
+from hidewright import demo
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.ledger import by_component, volume
 from hidewright.refusals import Refusal
+from hidewright.workshop.gather import bench, quantities
 from hidewright.workshop.gather import mixing as gather
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixEntry, MixTurn, MixVessel
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import mixing as steps
+from hidewright.workshop.steps.survey import import_csv
 
 pytestmark = pytest.mark.django_db
 
@@ -50,6 +53,17 @@ def test_what_is_in_the_cup_and_what_is_needed_follow_from_the_pours(job: Job) -
     assert state.next_step.grams == pytest.approx(60 * 1.95)
     assert state.next_step.shows == pytest.approx(410 * 1.03 + 60 * 1.95)
     assert gather.colour_in_hand(job) == 0, "a cup that is half poured is no colour in hand"
+
+
+def test_a_cup_that_lacks_a_little_of_a_strong_pigment_is_not_mixed(job: Job) -> None:
+    """Under one per cent of the cup may be all of its red."""
+    row = begun(job)
+    steps.pour(row, "base", 410_000)
+    steps.pour(row, "PW6", 60_000)
+    steps.pour(row, "PBr7", 29_000)
+    assert not gather.state_of(row).finished
+    steps.pour(row, "PBr7", 990)
+    assert gather.state_of(row).finished, "0.01 mL is under what a balance of 0.1 g tells"
 
 
 def test_a_mixed_cup_is_colour_in_hand(job: Job) -> None:
@@ -219,3 +233,41 @@ def test_taken_as_it_is(job: Job) -> None:
     acts.undo(Act.objects.latest("id").pk)
     row.refresh_from_db()
     assert not gather.state_of(row).finished
+
+
+def test_spraying_tells_the_book_and_the_yield_together_and_is_undone_together(job: Job) -> None:
+    import_csv(job, demo.text("pieces.csv"))
+    before = quantities.colour_needed(job)
+    assert before is not None
+    row = mixed(job)
+    groups = bench.groups_left(job)
+    shares = bench.shares_of(job, groups[:2], None)
+    assert shares
+    assert set(shares.values()) == {1.0}
+    steps.spray(row, 300, shares, token="spray")
+    assert not steps.spray(row, 300, shares, token="spray").fresh
+    assert quantities.uses(job)[0].millilitres == 300
+    after = quantities.colour_needed(job)
+    assert after is not None
+    assert after[0] < before[0]
+    assert gather.colour_in_hand(job) == 200
+    acts.undo(Act.objects.filter(undo_name="mixing.unspray").latest("id").pk)
+    assert quantities.uses(job) == []
+    assert gather.colour_in_hand(job) == 500
+
+
+def test_the_bench_says_where_the_colour_gives_out_and_when_to_box(job: Job) -> None:
+    import_csv(job, demo.text("pieces.csv"))
+    row = mixed(job)
+    states = gather.states_of(gather.job_vessels(job))
+    found = bench.enough(job, states)
+    assert found.short_at is not None
+    assert found.short > 0
+    assert found.top_up is not None
+    assert found.top_up.step_de == 0, "nothing was coated yet"
+    shares = bench.shares_of(job, bench.groups_left(job)[:1], 1)
+    steps.spray(row, 100, shares)
+    again = bench.enough(job, gather.states_of(gather.job_vessels(job)))
+    assert again.top_up is not None
+    assert again.top_up.step_de > 0
+    assert again.in_hand == 400

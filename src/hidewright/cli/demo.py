@@ -86,7 +86,7 @@ def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
     empty(home)
     os.environ["HIDEWRIGHT_HOME"] = str(home)
     began = time.monotonic()
-    summary = _work(console, home, seconds)
+    summary = _work(console, home, seconds, f"http://localhost:{port}")
     _print(console, summary, time.monotonic() - began)
     if no_serve:
         return
@@ -99,7 +99,7 @@ def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
     )
 
 
-def _work(console: Console, home: Path, seconds: float) -> "Summary":
+def _work(console: Console, home: Path, seconds: float, address: str) -> "Summary":
     columns = (
         SpinnerColumn(),
         TextColumn("{task.description}"),
@@ -125,7 +125,7 @@ def _work(console: Console, home: Path, seconds: float) -> "Summary":
         with stage(progress, "Days and tables") as watch:
             work.plan_days(job, watch, seconds)
         with stage(progress, "Papers"):
-            papers = work.make_papers(job, home / "papers", today)
+            papers = work.make_papers(job, home / "papers", today, address)
     return work.summarise(job, papers)
 
 

@@ -81,6 +81,7 @@ def plan_top_up(
     remix_de: float = USUAL_REMIX_DE,
     unseen_de: float = UNSEEN_DE,
     likely: Sequence[float] | None = None,
+    begun: bool = True,
 ) -> TopUp | None:
     """Plan the top-up cup, or None when the colour in hand does for all `parts` (in the order of work) with the reserve.
 
@@ -89,7 +90,7 @@ def plan_top_up(
     approximation for small differences). Of the places where the old colour still reaches, those at the start of a group are tried first, then
     any start of a part; the latest place whose step passes unseen is taken (later wastes fewer chances to learn how much is used);
     if none does, the place with the smallest step, with a warning. `likely` mL each part probably takes (P50) decides how much
-    old colour is left at each place, while `parts` carry the careful figures (P90) that decide how much to mix.
+    old colour is left at each place; `begun` tells whether anything was coated already (if not, boxing before the first part makes no step); while `parts` carry the careful figures (P90) that decide how much to mix.
     """
     if not parts:
         return None
@@ -100,7 +101,7 @@ def plan_top_up(
     if mix <= 0:
         return None
     takes = list(likely) if likely is not None else [part.colour for part in parts]
-    places = _places(parts, takes, in_hand, mix, remix_de)
+    places = _places(parts, takes, in_hand, mix, remix_de if begun else 0.0, remix_de)
     fit = [p for p in places if p.step <= unseen_de]
     chosen = (
         max(fit, key=lambda p: (p.new_group, p.index))
@@ -127,14 +128,20 @@ class _Place:
 
 
 def _places(
-    parts: Sequence[Part], takes: Sequence[float], in_hand: float, mix: float, remix_de: float
+    parts: Sequence[Part],
+    takes: Sequence[float],
+    in_hand: float,
+    mix: float,
+    first_de: float,
+    remix_de: float,
 ) -> list[_Place]:
     """Every start of a part that the old colour reaches, with the old colour left there and the step in colour."""
     found = []
     old = in_hand
     for index, part in enumerate(parts):
         new_group = index == 0 or parts[index - 1].group != part.group
-        found.append(_Place(index, old, remix_de * mix / (mix + old), new_group))
+        differs = first_de if index == 0 else remix_de
+        found.append(_Place(index, old, differs * mix / (mix + old), new_group))
         old -= takes[index]
         if old < 0:
             break

@@ -42,6 +42,11 @@ class _Case:
         return f"{self.problem.calendar.moment(minute):%a %d %b %H:%M}"
 
     @property
+    def begun(self) -> set[tuple[str, str]]:
+        """(piece, pass) of every pass that has begun: it lies where it lies, whatever was planned."""
+        return {(self.placed[key].piece, self.placed[key].pass_key) for key in self.done if key in self.placed}
+
+    @property
     def future(self) -> Iterator[Placement]:
         """Placements that are planned, not those already done as they happened."""
         return (p for p in self.plan.placements if p.operation not in self.done)
@@ -241,7 +246,7 @@ def _no_touching(case: _Case) -> Iterator[Fault]:
     by_table: dict[str, list[Stay]] = defaultdict(list)
     for stay in case.plan.stays:
         by_table[stay.table].append(stay)
-    begun = {(case.placed[key].piece, case.placed[key].pass_key) for key in case.done if key in case.placed}
+    begun = case.begun
     for stays in by_table.values():
         for a, b in combinations(stays, 2):
             if (a.piece, a.pass_key) in begun and (b.piece, b.pass_key) in begun:
@@ -256,10 +261,12 @@ def _one_place(case: _Case) -> Iterator[Fault]:
     by_piece: dict[str, list[Stay]] = defaultdict(list)
     for stay in case.plan.stays:
         by_piece[stay.piece].append(stay)
+    begun = case.begun
     for piece, stays in by_piece.items():
         stays.sort(key=lambda s: s.since)
         for a, b in pairwise(stays):
-            if b.since < a.until:
+            happened = {(piece, a.pass_key), (piece, b.pass_key)} <= begun
+            if b.since < a.until and not happened:
                 yield Fault("one stretch", piece, f"lies in two places at {case.clock(b.since)}")
 
 

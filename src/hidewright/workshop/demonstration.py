@@ -127,8 +127,10 @@ def plan_days(job: Job, watch: Watch, seconds: float) -> None:
     run_here(job, PLAN_RUN, {"seconds": seconds, "because": "the first plan"}, watch)
 
 
-def make_papers(job: Job, folder: Path, today: date) -> list[Paper]:
-    """The mixing card, the first day's sheet and the table maps, as PDF files."""
+def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper]:
+    """The mixing card, the first day's sheet and the table maps, as PDF files whose square codes lead to the pages at `address`."""
+    from django.urls import reverse
+
     from hidewright.papers.day_sheet import day_sheet_pdf
     from hidewright.papers.from_plan import day_sheet_of, table_maps_of
     from hidewright.papers.mixing_card import mixing_card_pdf
@@ -140,9 +142,12 @@ def make_papers(job: Job, folder: Path, today: date) -> list[Paper]:
     folder.mkdir(parents=True, exist_ok=True)
     plan = plan_in_force(job)
     assert plan is not None, "papers are made after the plan"
-    card = papers.mixing_card(job, CUP_ML, "a vessel of at least 1.2 L", made_on=today)
-    sheet = day_sheet_of(plan, plan.days[0], job=job.name, made_on=today)
-    maps = table_maps_of(plan, job=job.name, made_on=today)
+    pages = {name: address + reverse(name, args=[job.pk]) for name in ("mixing", "days")}
+    card = papers.mixing_card(
+        job, CUP_ML, "a vessel of at least 1.2 L", made_on=today, page_url=pages["mixing"]
+    )
+    sheet = day_sheet_of(plan, plan.days[0], job=job.name, made_on=today, page_url=pages["days"])
+    maps = table_maps_of(plan, job=job.name, made_on=today, page_url=pages["days"])
     made = []
     for name, pdf in (
         ("mixing-card", mixing_card_pdf(card)),
@@ -239,5 +244,5 @@ def _day_lines(job: Job) -> list[tuple[str, str]]:
     bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
     return [
         ("Days", f"starts {job.starts:%a %d %b}, ends {row.finish:%a %d %b}; {promised}: {word}"),
-        ("Bound", f"{bound}{row.data.get('bottleneck', '')}"),
+        ("Bound", f"{bound}{row.facts.get('bottleneck', '')}"),
     ]

@@ -2,14 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from math import ceil
 
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.swatches import Swatch, touching_swatches
+from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.guide import Step
+from hidewright.mixing.jars import JarLine
+from hidewright.mixing.topup import Part, Shortfall, TopUp, plan_top_up, runs_short
 from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Caution, Operation, beside
-from hidewright.units import show_volume
+from hidewright.takeoff.coats import Stage
+from hidewright.takeoff.howmuch import COLOUR
+from hidewright.units import US_FL_OZ_ML
 
 from ..models.jobs import Job
 from ..models.mixing import MixMove, MixVessel
@@ -17,8 +24,10 @@ from ..models.products import Product
 from ..models.shop import Shop
 from . import mixing as gather
 from .colour import target as colour_target
+from .days import plan_in_force
 from .mixing import Line, VesselState
-from .quantities import colour_needed
+from .quantities import colour_needed, quantities, still_per_piece, uses
+from .survey import pieces as survey_pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +46,7 @@ class VesselView:
     places: int
     over_name: str
     excess: float
+    formula: tuple[JarLine, ...]
 
     @property
     def next_hex(self) -> str:
@@ -65,7 +75,7 @@ def boxable(job: Job, row: MixVessel) -> list[tuple[int, str]]:
 def vessel_view(job: Job, row: MixVessel) -> VesselView:
     """Everything that a vessel's page shows."""
     state = gather.state_of(row)
-    following = state.next_step
+    following = None if state.refusal else state.next_step
     lots = [lot.name for lot in gather.lots_of(following.key)] if following else []
     over = next((p for p in state.need.parts if p.key == state.need.over), None) if state.need else None
     excess = 0.0
@@ -84,6 +94,7 @@ def vessel_view(job: Job, row: MixVessel) -> VesselView:
         2 if row.grain < 0.1 else 1,
         over.name if over else "",
         excess,
+        gather.jar_of(row).state.lines if state.volume else (),
     )
 
 
@@ -137,7 +148,11 @@ def usual_crosslinker() -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Enough:
-    """Colour in hand against what is needed, mL; `p50` and `p90` None while the quantities are not worked out."""
+    """Colour in hand against what is needed, mL; `p50` and `p90` None while the quantities are not worked out.
+
+    `batch` is the fullest cup of good colour, which a top-up is made like; `short_at` the piece that the colour does not reach, at the
+    middle of the forecast; `top_up` how much to mix and when to box it.
+    """
 
     in_hand: float
     p50: float | None
@@ -145,6 +160,8 @@ class Enough:
     batch: VesselState | None
     mix: float
     mix_words: str
+    short_at: Shortfall | None = None
+    top_up: TopUp | None = None
 
     @property
     def short(self) -> float:
@@ -154,12 +171,81 @@ class Enough:
 
 def enough(job: Job, states: Sequence[VesselState]) -> Enough:
     """Whether there is enough, and how much to mix when there is not."""
-    in_hand = gather.colour_in_hand(job)
+    in_hand = sum(s.volume for s in states if s.counts())
     need = colour_needed(job)
     p50, p90 = need if need else (None, None)
-    mix = max(0.0, (p90 or 0.0) - in_hand)
-    shop = Shop.objects.filter(pk=1).first()
-    units = shop.units if shop else "metric"
-    cups = [s for s in states if s.finished and s.volume and not s.crosslinked]
+    cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
     batch = max(cups, key=lambda s: s.volume, default=None)
-    return Enough(in_hand, p50, p90, batch, mix, show_volume(mix, units) if mix else "")
+    short_at, top_up = None, None
+    if p50 and p90 and batch is not None and p90 > in_hand:
+        short_at, top_up = _top_up(job, batch, in_hand, p50, p90)
+    mix = top_up.mix if top_up else max(0.0, (p90 or 0.0) - in_hand)
+    return Enough(in_hand, p50, p90, batch, mix, _words(mix), short_at, top_up)
+
+
+def _words(mix: float) -> str:
+    """A volume to write into a form, rounded up to whole 10 mL; in the shop's units."""
+    shop = Shop.objects.filter(pk=1).first()
+    if mix <= 0:
+        return ""
+    if shop and shop.units == "us":
+        return f"{ceil(mix / US_FL_OZ_ML * 2) / 2:g} fl oz"
+    return f"{ceil(mix / 10) * 10:g} mL"
+
+
+def _top_up(
+    job: Job, batch: VesselState, in_hand: float, p50: float, p90: float
+) -> tuple[Shortfall | None, TopUp | None]:
+    """Where the colour gives out, and the top-up that carries it to the end.
+
+    What a piece takes does not hold the losses in gun and cup; they are spread over the pieces, so that the sums are the forecast's.
+    """
+    still = {key: mL for key, mL in still_per_piece(job).items() if mL > 0}
+    whole = sum(still.values())
+    if not whole:
+        return None, None
+    pieces = {p.key: p for p in survey_pieces(job)}
+    ordered = [pieces[key] for key in _in_order_of_work(job, list(still)) if key in pieces]
+    likely = [still[p.key] * p50 / whole for p in ordered]
+    careful = [Part(p.key, p.name, p.group or p.name, still[p.key] * p90 / whole) for p in ordered]
+    middling = [Part(p.key, p.name, p.group, mL) for p, mL in zip(ordered, likely, strict=True)]
+    made = MixRecipe(batch.row.name, (MixPart("batch", batch.row.name, 1.0, 1.0),))
+    begun = gather.colour_used(job) > 0 or any(Stage(row.stage) in COLOUR for row in uses(job))
+    plan = plan_top_up(made, careful, in_hand, reserve=0.0, likely=likely, begun=begun)
+    return runs_short(middling, in_hand), plan
+
+
+def _in_order_of_work(job: Job, keys: list[str]) -> list[str]:
+    """The pieces in the order in which the plan coats them; without a plan, in the survey's order."""
+    plan = plan_in_force(job)
+    if plan is None:
+        return keys
+    first: dict[str, datetime] = {}
+    for act in plan.acts:
+        piece, _, rest = act.key.partition("/")
+        if "colour" in rest:
+            first[piece] = min(act.start, first.get(piece, act.start))
+    return sorted(keys, key=lambda key: (key not in first, first.get(key, plan.finish)))
+
+
+def groups_left(job: Job) -> list[str]:
+    """Groups with pieces that still take colour, in the survey's order."""
+    still = still_per_piece(job)
+    return list(dict.fromkeys(p.group or p.name for p in survey_pieces(job) if still.get(p.key, 0) > 0))
+
+
+def shares_of(job: Job, groups: Sequence[str], coats: int | None) -> dict[str, float]:
+    """Piece → share of its sprayed coats, for the pieces of these groups that still take colour; all that is left of them without `coats`."""
+    found = quantities(job)
+    if found is None or not groups:
+        return {}
+    each = min(1.0, coats / max(found.sourced.assumed.colour_coats, 1)) if coats else 1.0
+    left = {
+        item.piece: 1 - float(done)
+        for item, done in zip(found.model.items, found.model.done, strict=True)
+        if item.stage is Stage.COLOUR and done < 1
+    }
+    chosen = set(groups)
+    return {
+        p.key: min(each, left[p.key]) for p in found.pieces if p.key in left and (p.group or p.name) in chosen
+    }

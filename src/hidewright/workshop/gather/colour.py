@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour import cie
+from hidewright.colour.cups import BASE
 from hidewright.colour.film import Surface, opaque, seen
 from hidewright.colour.match import MatchProblem
 from hidewright.colour.pigments import Base, Pigment, mixed
@@ -18,9 +19,11 @@ from hidewright.colour.pigments import Drawdown as DrawdownValue
 from hidewright.colour.recipes import Part, Recipe, Setting
 from hidewright.colour.smooth import smoothest
 from hidewright.refusals import Refusal
+from hidewright.takeoff.products import Role
 
 from ..models import colour as rows
 from ..models.jobs import Job
+from ..models.products import Product
 
 Array = NDArray[np.float64]
 LIGHTS = ("D65", "A", "FL11")
@@ -101,21 +104,26 @@ def surface() -> Surface:
 
 
 def base() -> Base:
-    """The clear base that recipes are made with."""
-    return Base()
+    """The clear base that recipes are made with: the first one on the list of products, or the shipped starting values."""
+    row = Product.objects.filter(active=True, role=Role.BASE.value).order_by("id").first()
+    if row is None:
+        return Base()
+    price = Decimal(row.price) / Decimal(str(row.pack)) if row.pack else Decimal(0)
+    return Base(BASE, row.name, row.density, row.solids, price)
 
 
-def pigment_value(row: rows.Pigment) -> Pigment | None:
-    """One pigment as the engine takes it; None until it was characterised."""
+def pigment_value(row: rows.Pigment, *, learned: bool = True) -> Pigment | None:
+    """One pigment as the engine takes it, with what was learned since (or as drawn down); None until it was characterised."""
     if row.k is None or row.s is None:
         return None
     spread = np.array([row.k_sd, row.s_sd]) if row.k_sd and row.s_sd else None
+    told = row.learned if learned and row.learned else {"k": row.k, "s": row.s}
     return Pigment(
         row.key,
         row.name,
         row.index,
-        np.array(row.k),
-        np.array(row.s),
+        np.array(told["k"]),
+        np.array(told["s"]),
         density=row.density,
         solids=row.solids,
         price=Decimal(row.price) / 1000,

@@ -1,22 +1,35 @@
 """The days of a job: the plan in force, today's list, and how the work stands."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 
+from django.utils import timezone
+
 from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts, places_of
 from hidewright.charts.plan_json import plan_from_data
+from hidewright.planning.pace import LEAST, MOST, Learned, Took, learn_pace
 from hidewright.planning.plan import Outcome, PlanResult
-from hidewright.planning.problem import Problem
-from hidewright.planning.routes import build_problem
+from hidewright.planning.problem import Kind, Problem
+from hidewright.planning.replan import redo, with_job
+from hidewright.planning.routes import PACE, Pace, build_problem
+from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.work import work_pieces
 
-from ..models.days import Plan
+from ..models.days import Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
-from .room import planning_calendar, planning_drying, planning_people, planning_tables, pot_life, room_rules
+from .room import (
+    planning_calendar,
+    planning_drying,
+    planning_people,
+    planning_tables,
+    pot_life,
+    readiness,
+    room_rules,
+)
 from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
@@ -29,11 +42,11 @@ def plan_row(job: Job) -> Plan | None:
 def plan_in_force(job: Job) -> PlanShown | None:
     """The plan in force as it is shown, or None."""
     row = Plan.objects.filter(job=job, withdrawn=None).only("pk", "made").first()
-    return _shown(row.pk, row.made) if row else None
+    return shown_of(row.pk, row.made) if row else None
 
 
 @lru_cache(maxsize=16)
-def _shown(pk: int, made: datetime) -> PlanShown:
+def shown_of(pk: int, made: datetime) -> PlanShown:
     """A kept plan as it is shown; a plan is never changed, so it is read once. `made` guards a reused number."""
     return plan_from_data(Plan.objects.values_list("data", flat=True).get(pk=pk, made=made)["shown"])
 
@@ -43,15 +56,20 @@ def moved(job: Job) -> Moves | None:
     rows = list(Plan.objects.filter(job=job, withdrawn=None).only("pk", "made")[:2])
     if len(rows) < 2:
         return None
-    after, before = (_shown(row.pk, row.made) for row in rows)
+    after, before = (shown_of(row.pk, row.made) for row in rows)
     done = frozenset(key for key, standing in standings(job, until=rows[0].made).items() if standing.done)
     return moves_between(before, after, left_out=done)
 
 
 def problem_of(job: Job) -> Problem:
-    """All that a plan of `job` depends on, out of the rows; refuses what makes a plan impossible, in words."""
+    """All that a plan of `job` depends on, out of the rows, at the shop's own pace; refuses in words what makes a plan impossible."""
+    return problem_with(job, learned()[0])
+
+
+def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
+    """The same at another pace."""
     rules = room_rules()
-    return build_problem(
+    problem = build_problem(
         work_pieces(pieces(job)),
         planning_people(),
         planning_tables(),
@@ -60,13 +78,71 @@ def problem_of(job: Job) -> Problem:
         fan_off=rules.fan_off,
         drying=planning_drying(),
         pot_life=pot_life(),
+        pace=pace,
         promised=job.promised,
     )
+    for row in Redo.objects.filter(job=job, withdrawn=None):
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
+    return problem
+
+
+def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
+    newest = Tap.objects.order_by("-id").values_list("id", "kept").first()
+    return _learned(newest, Tap.objects.count())
+
+
+@lru_cache(maxsize=4)
+def _learned(newest: tuple[int, datetime] | None, count: int) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """Learned anew only when there is a new tap."""
+    told = Tap.objects.filter(kind=TapKind.DONE, minutes__isnull=False).values("job")
+    jobs = Job.objects.filter(pk__in=told) if count else []
+    return learn_pace(entry for each in jobs for entry in _took(each))
+
+
+def _took(job: Job) -> Iterator[Took]:
+    """The log of a job: what each act took, against the starting values; slips of the finger are left out."""
+    stands = {key: s.minutes for key, s in standings(job).items() if s.done and s.minutes}
+    if not stands or not plannable(job):
+        return
+    for _, operation in problem_with(job, PACE).operations():
+        minutes = stands.get(operation.key)
+        if minutes and LEAST <= minutes / operation.minutes <= MOST:
+            yield Took(str(operation.kind), operation.minutes, minutes)
+
+
+def plannable(job: Job) -> bool:
+    """Whether everything that a plan needs is there."""
+    return all(check.ok for check in readiness(job))
+
+
+def now_in(problem: Problem, moment: datetime | None = None) -> int:
+    """The minute of `moment` (default: now) in the problem's calendar; 0 before its first day."""
+    clock = timezone.localtime(moment).replace(tzinfo=None)
+    return max(0, problem.calendar.minutes(clock))
+
+
+def done_in(job: Job, problem: Problem, now: int) -> dict[str, tuple[int, int]]:
+    """Operation key → (start, end) minutes of what was tapped done, as it really was; what the problem no longer has is left out."""
+    minutes = {operation.key: operation.minutes for _, operation in problem.operations()}
+    found = {}
+    for key, standing in standings(job).items():
+        if standing.done and standing.at is not None and key in minutes:
+            end = min(now_in(problem, standing.at), now)
+            found[key] = (end - round(standing.minutes or minutes[key]), end)
+    return found
+
+
+def schedule_in_force(row: Plan) -> Schedule:
+    """The kept plan as the planner takes it."""
+    return schedule_from_data(row.data["plan"])
 
 
 def result_in_force(row: Plan, problem: Problem) -> PlanResult:
     """The kept plan as the planner's own result, to compare others with it."""
-    plan = schedule_from_data(row.data["plan"])
+    plan = schedule_in_force(row)
     return PlanResult(
         Outcome(row.facts["outcome"]),
         plan,
@@ -127,6 +203,13 @@ class Group:
     def state(self) -> str:
         """“done” when every act is, else “open”."""
         return "done" if all(line.standing.done for line in self.lines) else "open"
+
+    @property
+    def minutes(self) -> int:
+        """The minutes that the plan gives to what is not done (or to all when all is done)."""
+        told = set(self.keys)
+        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
+        return round(sum(span.total_seconds() for span in spans) / 60)
 
     @property
     def place(self) -> str:

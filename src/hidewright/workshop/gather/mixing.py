@@ -21,9 +21,6 @@ from ..models.colour import PigmentLot
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
 
-READY_SHARE = 0.01
-"""A cup that lacks no more than this share of its volume counts as mixed."""
-
 
 def vessel_value(row: MixVessel) -> Vessel:
     """One vessel as the ledger takes it."""
@@ -146,10 +143,10 @@ class VesselState:
 
     @property
     def finished(self) -> bool:
-        """Mixed: nothing more is needed, it was taken as it is, or colour was drawn off it already."""
+        """Mixed: of no part more is needed than can be measured, or it was taken as it is, or colour was drawn off it already."""
         if self.row.accepted or self.drawn_off or self.need is None:
             return bool(self.volume)
-        return self.volume > 0 and self.need.left <= READY_SHARE * self.need.total
+        return self.volume > 0 and self.need.left == 0
 
     @property
     def crosslinked(self) -> bool:
@@ -186,6 +183,10 @@ class VesselState:
     def clock(self, now: datetime | None = None) -> Clock | None:
         """How the pot life stands; None without one."""
         return self.life.clock(now or timezone.now()) if self.life else None
+
+    def counts(self, now: datetime | None = None) -> bool:
+        """Colour in hand: mixed, and not past its pot life."""
+        return self.finished and self.clock(now) is not Clock.OVER
 
     @property
     def minutes_left(self) -> int | None:
@@ -299,11 +300,7 @@ def states_of(rows: Iterable[MixVessel]) -> list[VesselState]:
 def colour_in_hand(job: Job) -> float:
     """mL of mixed colour in hand: finished cups, gun loads within their pot life, and the job's jars."""
     now = timezone.now()
-    return sum(
-        state.volume
-        for state in states_of(job_vessels(job))
-        if state.finished and state.clock(now) is not Clock.OVER
-    )
+    return sum(state.volume for state in states_of(job_vessels(job)) if state.counts(now))
 
 
 def colour_used(job: Job) -> float:

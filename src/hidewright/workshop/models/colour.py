@@ -23,6 +23,9 @@ class Pigment(models.Model):
     k_sd = models.JSONField(null=True, blank=True, help_text="relative")
     s_sd = models.JSONField(null=True, blank=True, help_text="relative")
     misfit = models.JSONField(default=dict, blank=True, help_text="drawdown → ΔE00 over black, over white")
+    learned = models.JSONField(
+        null=True, blank=True, help_text="K, S, strength and spread by what cups told since"
+    )
     undetermined = models.BooleanField(default=False, help_text="its scattering could not be told")
     characterised = models.DateTimeField(null=True, blank=True)
     on_shelf = models.BooleanField(default=True)

@@ -106,16 +106,35 @@ class Plan(models.Model):
     made = models.DateTimeField(auto_now_add=True)
     because = models.CharField(max_length=160, blank=True, help_text="why it was made")
     data = models.JSONField(help_text="the plan as it is shown, and as the planner takes it; large")
-    facts = models.JSONField(default=dict, blank=True, help_text="how it came out, why no earlier, the bottleneck")
+    facts = models.JSONField(
+        default=dict, blank=True, help_text="how it came out, why no earlier, the bottleneck"
+    )
     finish = models.DateField(help_text="the day on which the last work ends")
     bound = models.DateField(null=True, blank=True, help_text="no plan can end before this day")
     withdrawn = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ["-made", "-id"]
+        ordering = ["-id"]
 
     def __str__(self) -> str:
         return f"plan of {self.made:%Y-%m-%d %H:%M}"
+
+
+class Redo(models.Model):
+    """A piece that has to go through some steps again, such as after a failed inspection."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="redos")
+    piece = models.CharField(max_length=40)
+    kinds = models.JSONField(default=list, help_text="which steps again, as the planner names them")
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} again"
 
 
 class TapKind(models.TextChoices):

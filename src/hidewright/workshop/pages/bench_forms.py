@@ -111,6 +111,30 @@ class AmountForm(forms.Form):
     note = forms.CharField(label="Note", max_length=120, required=False)
 
 
+class SprayForm(forms.Form):
+    """What was sprayed, and on what."""
+
+    amount = VolumeField(label="How much left the cup")
+    groups = forms.MultipleChoiceField(
+        label="On which groups",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="So that the shop learns what its pieces take. Single pieces are told on the page Quantities.",
+    )
+    coats = forms.IntegerField(
+        label="How many coats of it",
+        required=False,
+        min_value=1,
+        max_value=12,
+        help_text="Empty: all of them.",
+    )
+    note = forms.CharField(label="Note", max_length=120, required=False)
+
+    def __init__(self, groups: list[str], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["groups"].choices = [(name, name) for name in groups]  # type: ignore[attr-defined]
+
+
 class LoadForm(forms.Form):
     """A gun load."""
 
@@ -137,7 +161,7 @@ class JarForm(forms.Form):
     name = forms.CharField(label="Name on the jar", max_length=60, required=False)
     until = forms.DateField(
         label="Keep until",
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Half a year is common practice. The data sheets rule.",
     )
 

@@ -12,8 +12,10 @@ from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
+from ..gather.mixing import job_vessels
 from ..models.colour import Choice, Pigment, Reading, Recipe
 from ..models.jobs import Job
+from ..models.mixing import MixVessel
 from ..models.runs import Run
 from ..steps import colour as steps
 from .frame import job_page, once, toast, toast_last
@@ -153,6 +155,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120) if chosen else None,
         "chosen_at": chosen.made if chosen else None,
         "recipes": [swatches.recipe_shown(row, aimed) for row in found],
+        "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],
         "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],
         "target_form": TargetForm(readings=readings, initial=target_start),
         "match_form": MatchForm(shelf=shelf, initial=_match_initial(run, shelf)),

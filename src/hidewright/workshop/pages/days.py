@@ -1,6 +1,7 @@
 """Days: the plan, the day's lists with their taps, and the tables seen from above."""
 
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from django import forms
@@ -9,14 +10,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path, reverse
 from django.utils import timezone
 from django.utils.dateparse import parse_datetime
-from django.utils.safestring import mark_safe
+from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tables_at, tables_in_use
+from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 
 from ..gather import days as gather
 from ..gather.room import readiness
+from ..models.days import Plan
 from ..models.jobs import Job
 from ..models.runs import Run
 from ..models.shop import Person
@@ -28,6 +31,8 @@ from .frame import job_page, once, toast, toast_last
 
 THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
 
+AGAIN = tuple(kind for kind in Kind if kind not in (Kind.TURN, Kind.UNMASK, Kind.INSPECT))
+"""The steps that a piece can go through again; unmasking and inspecting follow by themselves."""
 SECONDS_EACH = 4
 """How long each what-if is planned for."""
 
@@ -38,6 +43,43 @@ class PlanForm(forms.Form):
     seconds = forms.TypedChoiceField(
         label="Think for", choices=THINKING, coerce=int, initial=30, help_text="You can stop it at any time."
     )
+
+
+class ReplanForm(forms.Form):
+    """Planning again while the work goes on."""
+
+    how = forms.ChoiceField(
+        label="How",
+        choices=[
+            ("keep", "Go on from how the work stands; move as little as can be"),
+            ("anew", "Plan everything anew, as if nothing were done"),
+        ],
+        initial="keep",
+        widget=forms.RadioSelect,
+    )
+    because = forms.CharField(label="Why", max_length=160, required=False, help_text="For the record.")
+    seconds = forms.TypedChoiceField(
+        label="Think for", choices=THINKING, coerce=int, initial=10, help_text="You can stop it at any time."
+    )
+
+
+class AgainForm(forms.Form):
+    """A piece that has to go through some steps again."""
+
+    piece = forms.ChoiceField(label="Which piece")
+    kinds = forms.MultipleChoiceField(
+        label="Which steps again",
+        choices=[(str(kind), str(kind).capitalize()) for kind in AGAIN],
+        initial=[str(kind) for kind in (Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    why = forms.CharField(label="Why", max_length=240, required=False)
+
+    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["piece"]
+        assert isinstance(choice, forms.ChoiceField)
+        choice.choices = [(piece, piece) for piece in pieces]
 
 
 def unit_of_shop() -> Unit:
@@ -52,25 +94,37 @@ def days(request: HttpRequest, job_id: int, day: str = "") -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest, job: Job, day: str = "", *, form: PlanForm | None = None, status: int = 200
+    request: HttpRequest,
+    job: Job,
+    day: str = "",
+    *,
+    form: forms.Form | None = None,
+    again: AgainForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     row = gather.plan_row(job)
     context: dict[str, Any] = {
-        "form": form or PlanForm(),
-        "run": job.runs.filter(kind=steps.PLAN_RUN).first(),
+        "form": form or (ReplanForm() if row else PlanForm()),
+        "run": job.runs.filter(kind__in=(steps.PLAN_RUN, steps.REPLAN_RUN)).first(),
         "ready": readiness(job),
-        "ready_to_plan": all(check.ok for check in readiness(job)),
         "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
     }
     if row is not None:
         plan = gather.plan_in_force(job)
         assert plan is not None
-        context |= _plan_context(job, plan, _chosen(plan, day))
+        context |= _plan_context(job, row, plan, _chosen(plan, day))
         context["verdict"] = gather.verdict(job, row, plan)
         context["row"] = row
+        context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
+        context["kept"] = round(100 * float(row.facts.get("kept") or 0))
+        context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["moves"] = gather.moved(job)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
+
+
+def _pieces_of(plan: PlanShown) -> list[str]:
+    return sorted({act.piece for act in plan.acts})
 
 
 def _what_if_rows(run: Run | None, plan_id: int) -> list[dict[str, Any]]:
@@ -88,8 +142,27 @@ def _chosen(plan: PlanShown, day: str) -> date:
     return wanted if wanted in plan.days else gather.day_to_show(plan, wanted)
 
 
-def _plan_context(job: Job, plan: PlanShown, day: date) -> dict[str, Any]:
-    unit = unit_of_shop()
+def _plan_context(job: Job, row: Plan, plan: PlanShown, day: date) -> dict[str, Any]:
+    pictures, chart = _drawn(row.pk, row.made, day, unit_of_shop())
+    used = tables_in_use(plan, day)
+    return {
+        "plan": plan,
+        "day": day,
+        "list": gather.day_list(job, plan, day),
+        "day_number": plan.days.index(day) + 1,
+        "is_today": day == date.today(),
+        "pictures": pictures,
+        "empty_tables": [t.name for t in plan.tables if t not in used],
+        "day_chart": chart,
+    }
+
+
+@lru_cache(maxsize=64)
+def _drawn(
+    plan_id: int, made: datetime, day: date, unit: Unit
+) -> tuple[list[tuple[datetime, SafeString]], SafeString]:
+    """The tables of a day at its moments, and the day against the clock; a kept plan never changes, so once will do."""
+    plan = gather.shown_of(plan_id, made)
     used = tables_in_use(plan, day)
     pictures = [
         (
@@ -100,16 +173,8 @@ def _plan_context(job: Job, plan: PlanShown, day: date) -> dict[str, Any]:
         )
         for index, moment in enumerate(moments_of(plan, day))
     ]
-    return {
-        "plan": plan,
-        "day": day,
-        "list": gather.day_list(job, plan, day),
-        "day_number": plan.days.index(day) + 1,
-        "is_today": day == date.today(),
-        "pictures": pictures,
-        "empty_tables": [t.name for t in plan.tables if t not in used],
-        "day_chart": mark_safe(plan_chart(plan, days=[day], hour_width=76)),  # noqa: S308 - our own SVG
-    }
+    chart = mark_safe(plan_chart(plan, days=[day], hour_width=76))  # noqa: S308 - our own SVG, text escaped
+    return pictures, chart
 
 
 @require_http_methods(["GET"])
@@ -151,15 +216,37 @@ def _plan_of(job: Job) -> PlanShown:
 def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
     """Start planning; the page shows how it gets on."""
     job = get_object_or_404(Job, pk=job_id)
-    form = PlanForm(request.POST)
+    going_on = gather.plan_row(job) is not None
+    form = (ReplanForm if going_on else PlanForm)(request.POST)
     if not form.is_valid():
         return _page(request, job, form=form, status=422)
     lacking = [check for check in readiness(job) if not check.ok]
     if lacking:
         form.add_error(None, " ".join(check.words for check in lacking))
         return _page(request, job, form=form, status=422)
-    start_run(job, steps.PLAN_RUN, {"seconds": form.cleaned_data["seconds"]})
+    told = form.cleaned_data
+    kind = steps.REPLAN_RUN if told.get("how") == "keep" else steps.PLAN_RUN
+    start_run(job, kind, {"seconds": told["seconds"], "because": told.get("because", "")})
     toast(request, "Planning. You can go on working; the plan appears here.")
+    return redirect("days", job_id=job.pk)
+
+
+@require_POST
+@once
+def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Send a piece through some steps again, and plan again round it."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = AgainForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="again")
+    if not form.is_valid():
+        return _page(request, job, again=form, status=422)
+    told = form.cleaned_data
+    try:
+        steps.do_again(job, told["piece"], told["kinds"], told["why"])
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _page(request, job, again=form, status=422)
+    toast_last(request, job)
+    start_run(job, steps.REPLAN_RUN, {"seconds": 10, "because": f"{told['piece']} again"})
     return redirect("days", job_id=job.pk)
 
 
@@ -203,6 +290,7 @@ def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
             person=_person(request.POST.get("person", "")) or (device.person if device else None),
             device=device,
             minutes=_minutes(request.POST.get("minutes", "")),
+            planned=_planned_minutes(job) if request.POST.get("minutes", "").strip() else None,
             note=request.POST.get("note", ""),
         )
     except Refusal as refusal:
@@ -223,6 +311,11 @@ def _moment(text: str) -> datetime | None:
     if moment is None:
         return None
     return timezone.make_aware(moment) if timezone.is_naive(moment) else moment
+
+
+def _planned_minutes(job: Job) -> dict[str, float]:
+    plan = gather.plan_in_force(job)
+    return {act.key: (act.end - act.start).total_seconds() / 60 for act in plan.acts} if plan else {}
 
 
 def _minutes(text: str) -> float | None:
@@ -249,6 +342,7 @@ def _is_day(text: str) -> bool:
 urlpatterns = [
     path("jobs/<int:job_id>/days/", days, name="days"),
     path("jobs/<int:job_id>/days/plan/", plan_days, name="plan_days"),
+    path("jobs/<int:job_id>/days/again/", do_again, name="do_again"),
     path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
     path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),

@@ -119,7 +119,7 @@ def _vessel(
             initial={"measure": row.measure, "tare": f"{row.tare:g}", "grain": f"{row.grain}"}
         ),
         "drop": fields.DropForm(view.bottles),
-        "use": fields.AmountForm(),
+        "use": fields.SprayForm(shown.groups_left(job)),
         "discard": fields.AmountForm(),
         "load": fields.LoadForm(),
         "crosslink": fields.CrosslinkForm(initial=shown.usual_crosslinker()),
@@ -222,7 +222,14 @@ def _go(job: Job, row: MixVessel) -> HttpResponse:
 
 
 def _use(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    steps.use(row, told["amount"], note=told["note"], token=_token(request), device=_device(request))
+    steps.spray(
+        row,
+        told["amount"],
+        shown.shares_of(job, told["groups"], told["coats"]),
+        note=told["note"],
+        token=_token(request),
+        device=_device(request),
+    )
 
 
 def _discard(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
@@ -275,6 +282,10 @@ def _measure(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpR
     steps.change_measure(row, told["measure"], told["tare"] or 0.0, told["grain"])
     toast(request, "Measured the new way from now on.")
     return _go(job, row)
+
+
+def _spray_form(job: Job, row: MixVessel, posted: Any) -> fields.SprayForm:
+    return fields.SprayForm(shown.groups_left(job), posted)
 
 
 def _box_form(job: Job, row: MixVessel, posted: Any) -> fields.VesselChoice:
@@ -370,7 +381,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/mixing/begin/", begin_cup, name="begin_cup"),
     path(_AT, vessel, name="vessel"),
     path(f"{_AT}pour/", pour, name="pour"),
-    path(f"{_AT}use/", _act("use", _plain(fields.AmountForm), _use), name="use_colour"),
+    path(f"{_AT}use/", _act("use", _spray_form, _use), name="use_colour"),
     path(f"{_AT}discard/", _act("discard", _plain(fields.AmountForm), _discard), name="discard_colour"),
     path(f"{_AT}load/", _act("load", _plain(fields.LoadForm), _load), name="draw_off"),
     path(f"{_AT}crosslink/", _act("crosslink", _plain(fields.CrosslinkForm), _crosslink), name="crosslink"),

@@ -11,10 +11,12 @@ from django.urls import path
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.colour.lots import USUAL
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
+from ..gather.cups import standing_sights
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
 from ..steps import pigments as steps
@@ -108,6 +110,16 @@ class Line:
     worst: float | None
 
     @property
+    def strength(self) -> float:
+        """Per cent of what the drawdowns said, as the cups tell it."""
+        return 100.0 * float((self.row.learned or {}).get("strength", 1.0))
+
+    @property
+    def strength_sd(self) -> float:
+        """Its spread, per cent."""
+        return 100.0 * float((self.row.learned or {}).get("sd", 0.0))
+
+    @property
     def poor(self) -> bool:
         """True when a drawdown is not told well: worth looking at."""
         return self.worst is not None and self.worst > POOR
@@ -155,6 +167,7 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "drawdowns": Drawdown.objects.filter(aside=None).count(),
         "aside": Drawdown.objects.exclude(aside=None),
         "behind": _behind(),
+        "taught": len(standing_sights()),
         "list_form": UploadForm(prefix="list"),
         "drawdown_form": UploadForm(prefix="drawdowns"),
         "new_form": NewForm(prefix="new", initial={"density": 1.2, "solids": 40, "price": 0}),
@@ -260,6 +273,8 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
     shown = {
         "row": row,
+        "line": Line(row, None, None),
+        "prior": 100 * USUAL.strength,
         "svg": swatches.pigment_swatch(value, gather.whitest(gather.pigments()), height=80)
         if value
         else None,

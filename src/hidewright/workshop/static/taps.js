@@ -46,12 +46,13 @@
       if (!members.some((one) => told.has(one.dataset.act))) continue;
       const missing = members.filter((one) => one.dataset.state !== "done").map((one) => one.dataset.act);
       paint(group, missing.length === 0);
-      const form = group.querySelector("form[data-tap]");
-      for (const field of form.querySelectorAll("input[name=act_key]")) field.remove();
-      for (const key of missing.length ? missing : members.map((one) => one.dataset.act)) {
-        const field = document.createElement("input");
-        field.type = "hidden"; field.name = "act_key"; field.value = key;
-        form.append(field);
+      for (const form of group.querySelectorAll("form[data-all]")) {
+        for (const field of form.querySelectorAll("input[name=act_key]")) field.remove();
+        for (const key of missing.length ? missing : members.map((one) => one.dataset.act)) {
+          const field = document.createElement("input");
+          field.type = "hidden"; field.name = "act_key"; field.value = key;
+          form.append(field);
+        }
       }
     }
   };
@@ -127,7 +128,10 @@
       const row = form.closest("[data-keys]");
       const told = row && row.querySelector("[data-snag]");
       if (told) { told.hidden = false; told.textContent = `Snag: ${data.get("note")}`; }
-    } else show(keys, kind === "done" ? "done" : "open");
+    } else {
+      if (data.has("minutes")) form.reset();
+      show(keys, kind === "done" ? "done" : "open");
+    }
     say();
     send();
   }, true);

@@ -1,5 +1,6 @@
 """Plans of a job: kept when they passed the audit, withdrawn when the person wants the one before."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -10,12 +11,14 @@ from hidewright.charts.from_planning import shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
 from hidewright.planning.plan import Outcome, PlanResult, Progress, plan
+from hidewright.planning.problem import Kind
+from hidewright.planning.replan import redo, replan
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
-from ..gather.days import plan_row, problem_of, result_in_force
-from ..models.days import Plan
+from ..gather.days import done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
+from ..models.days import Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
@@ -23,6 +26,7 @@ from .runs import RunHandle, runner
 
 PLAN_RUN = "days.plan"
 WHAT_IF_RUN = "days.what_if"
+REPLAN_RUN = "days.replan"
 
 
 def keep_plan(
@@ -74,17 +78,61 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         run=handle.run,
         because=str(asked.get("because", "")),
         schedule=schedule_to_data(found.plan),
-        facts=_facts(found),
+        facts=_facts(job, found),
     )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
-def _facts(found: PlanResult) -> dict[str, str]:
+def _facts(job: Job, found: PlanResult) -> dict[str, str]:
     return {
+        "starts": job.starts.isoformat(),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
     }
+
+
+@runner(REPLAN_RUN)
+def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan what is left from now on: what is done stays, and as little as possible moves."""
+    job = _job_of(handle)
+    row = plan_row(job)
+    if row is None or not row.facts:
+        raise Refusal("There is no plan to go on from.", remedy="Plan the days first.")
+    if row.facts.get("starts") != job.starts.isoformat():
+        raise Refusal(
+            "The first working day was changed since this plan was made.",
+            where=job.name,
+            remedy="Plan everything anew.",
+        )
+    problem = problem_of(job)
+    now = now_in(problem)
+    handle.progress(0.1, "Seeing how the work stands")
+    found = replan(
+        problem,
+        schedule_in_force(row),
+        done_in(job, problem, now),
+        now,
+        seconds=float(asked["seconds"]),
+        should_stop=handle.should_stop,
+    )
+    new = found.result
+    if new.plan is None:
+        raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
+    kept = keep_plan(
+        job,
+        shown(problem, new.plan, new.bound_day),
+        run=handle.run,
+        because=str(asked.get("because", "")),
+        schedule=schedule_to_data(new.plan),
+        facts={
+            **_facts(job, new),
+            "kept": f"{found.kept:.3f}",
+            "untouched": str(found.untouched),
+            "all_new": "yes" if found.all_new else "",
+        },
+    )
+    return {"plan": kept.pk, "finish": kept.finish.isoformat(), "moved": len(found.moved), "kept": found.kept}
 
 
 @runner(WHAT_IF_RUN)
@@ -124,6 +172,28 @@ def _job_of(handle: RunHandle) -> Job:
     if handle.run.job is None:
         raise Refusal("There is no job to plan.")
     return handle.run.job
+
+
+def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
+    """Send a piece through some steps again, such as after a failed inspection; refuses steps it never had."""
+    wanted = [kind for kind in Kind if str(kind) in set(kinds)]
+    if not wanted:
+        raise Refusal("Which steps again?", where=piece, remedy="Tick at least one.")
+    problem = problem_of(job)
+    old = next((one for one in problem.jobs if one.piece == piece), None)
+    if old is None:
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    redo(old, tuple(wanted))
+    with transaction.atomic():
+        row = Redo.objects.create(job=job, piece=piece, kinds=[str(kind) for kind in wanted], why=why[:240])
+        told = f"{piece} goes again through {', '.join(str(kind) for kind in wanted)}"
+        record(job, told, undo="days.redo", undo_with={"id": row.pk})
+        return row
+
+
+@undoes("days.redo")
+def _withdraw_redo(old: dict[str, Any]) -> None:
+    Redo.objects.filter(pk=old["id"]).update(withdrawn=timezone.now())
 
 
 def withdraw_plan(row: Plan) -> None:

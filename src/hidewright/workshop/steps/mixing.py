@@ -22,13 +22,18 @@ from hidewright.mixing.needed import still_needed
 from hidewright.mixing.portions import crosslinker_for
 from hidewright.mixing.recipe import recipe_as_poured
 from hidewright.refusals import Refusal
+from hidewright.takeoff.coats import Stage
+from hidewright.takeoff.yields import Use as UseValue
 
 from ..gather import mixing as gather
+from ..gather import quantities
 from ..keep import mixing as keep
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixVessel
+from ..models.quantities import Use
 from ..models.shop import Device
 from .acts import record, undoes
+from .quantities import log_use, strike
 
 Maker = Callable[[Ledger], Entry]
 
@@ -57,6 +62,7 @@ def _log(
     token: str | None = None,
     device: Device | None = None,
     undoable: bool = True,
+    told: bool = True,
 ) -> Logged:
     """Hold the vessels, let `make` find the entry from the ledger as it is now, and add it. Once per token."""
     with transaction.atomic():
@@ -71,6 +77,8 @@ def _log(
         entry = make(gather.ledger_of(held))
         touched = _all_touched(held, entry)
         row = keep.keep_entry(entry, touched, job=held[0].job, text=text, token=token, device=device)
+        if not told:
+            return Logged(row, True)
         if undoable:
             record(row.job, text, undo="mixing.take_back", undo_with={"entry": row.pk}, device=device)
         else:
@@ -342,6 +350,49 @@ def use(
         token=token,
         device=device,
     )
+
+
+def spray(
+    row: MixVessel,
+    amount: float,
+    pieces: Mapping[str, float],
+    *,
+    note: str = "",
+    token: str | None = None,
+    device: Device | None = None,
+) -> Logged:
+    """Log what was sprayed and on which pieces (piece → share of its coats): the book and the yield learn of it together.
+
+    What the pieces took is the colour alone, without the crosslinker. Both are taken back by one undo.
+    """
+    if not row.job or not pieces:
+        return use(row, amount, note=note, token=token, device=device)
+    amount_ul = microlitres(amount, where="How much")
+    with transaction.atomic():
+        done = _log(
+            [row],
+            lambda book: bench.use(book, row.key, amount_ul, note=note),
+            f"Sprayed {_ml(amount_ul)} out of {row.name} on {len(pieces)} pieces",
+            token=token,
+            device=device,
+            told=False,
+        )
+        if done.fresh:
+            linkers = gather.crosslinkers()
+            colour = sum(m.amount for m in done.entry.moves.all() if m.component not in linkers)
+            loss = quantities.assumptions(row.job).cup_loss
+            taken = log_use(
+                row.job, UseValue(Stage.COLOUR, pieces, millilitres(colour), loss), note=note, device=device
+            )
+            both = {"entry": done.entry.pk, "use": taken.pk}
+            record(row.job, done.entry.text, undo="mixing.unspray", undo_with=both, device=device)
+    return done
+
+
+@undoes("mixing.unspray")
+def _unspray(data: dict[str, Any]) -> None:
+    take_back(int(data["entry"]))
+    strike(Use.objects.get(pk=data["use"]))
 
 
 def discard(

@@ -16,6 +16,7 @@ from hidewright.refusals import Refusal, Refusals
 from ..gather import colour as gather
 from ..keep import colour as keep
 from ..models.colour import ColourSetup, Drawdown, Pigment, PigmentLot
+from ..models.cups import CupSight
 from ..models.runs import Run
 from .acts import record, undoes
 from .runs import RunHandle, runner, start_run
@@ -248,6 +249,8 @@ def characterise(on_progress: Callable[[float, str], None] | None = None) -> dic
     with transaction.atomic():
         for key, fit in fits.items():
             keep.keep_fit(key, fit)
+        if CupSight.objects.exists():
+            start_run(None, "colour.learn", {})
         record(
             None, f"Found K and S of {len(fits)} pigment{'s' * (len(fits) > 1)} from {len(found)} drawdowns"
         )

@@ -1,5 +1,6 @@
 """Taps: the work of the day told with a finger. A tap is kept once, however often a bad connection sends it."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -61,14 +62,32 @@ def tap(
         return Tap.objects.get(token=token), False
 
 
-def taps(job: Job, act_keys: list[str], kind: str, token: str, **facts: Any) -> tuple[Tap, bool]:
-    """Keep one finger's tap on several like acts, all or none; returns the last of them and whether it is new."""
+def taps(
+    job: Job,
+    act_keys: list[str],
+    kind: str,
+    token: str,
+    *,
+    minutes: float | None = None,
+    planned: Mapping[str, float] | None = None,
+    **facts: Any,
+) -> tuple[Tap, bool]:
+    """Keep one finger's tap on several like acts, all or none; returns the last of them and whether it is new.
+
+    `minutes` is what they took together; it is shared out as the `planned` minutes of each act go (default: evenly).
+    """
     if not act_keys:
         raise Refusal("The tap does not say which piece of work.", remedy="Reload the page and tap again.")
     if len(act_keys) == 1:
-        return tap(job, act_keys[0], kind, token, **facts)
+        return tap(job, act_keys[0], kind, token, minutes=minutes, **facts)
+    weights = [(planned or {}).get(key, 1.0) for key in act_keys]
+    each = [None if minutes is None else minutes * weight / sum(weights) for weight in weights]
     with transaction.atomic():
-        kept = [tap(job, key, kind, f"{token[:56]}-{n}", **facts) for n, key in enumerate(act_keys) if token]
+        kept = [
+            tap(job, key, kind, f"{token[:56]}-{n}", minutes=took, **facts)
+            for n, (key, took) in enumerate(zip(act_keys, each, strict=True))
+            if token
+        ]
         if not kept:
             raise Refusal("The tap has no token.", remedy="Reload the page and tap again.")
         return kept[-1]

@@ -1,0 +1,319 @@
+"""A cup's colour: read it, say what an eye sees, see what to add, and what the shop has learned from it."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.colour.by_eye import STRENGTHS
+from hidewright.colour.readings import read_csv
+from hidewright.refusals import Refusal
+
+from ..gather import colour as gather
+from ..gather import cups as told
+from ..models.cups import CupSight
+from ..models.jobs import Job
+from ..models.mixing import MixVessel
+from ..models.shop import Device
+from ..steps import cups as steps
+from .colour import DECIMAL, number
+from .frame import job_page, once, toast, toast_last
+from .uploads import UploadForm, refuse
+
+PAIRS = (
+    ("light", "lighter", "darker"),
+    ("red", "redder", "greener"),
+    ("yellow", "yellower", "bluer"),
+    ("clean", "cleaner", "greyer"),
+)
+STATES = [("dry", "dry"), ("wet", "wet")]
+DARK = 30.0
+"""L* below which a single reading of a dark colour is not to be trusted further than about ΔE00 0.3 (simulated, see the benchmarks)."""
+
+
+def _choices(one: str, other: str) -> list[tuple[str, str]]:
+    said = [(f"{strength}|{word}", f"{strength} {word}") for word in (one, other) for strength in STRENGTHS]
+    return [("", "the same"), *said]
+
+
+class EyeForm(forms.Form):
+    """What an eye says of the cup against the target."""
+
+    state = forms.ChoiceField(label="The cup’s colour was", choices=STATES)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, one, other in PAIRS:
+            self.fields[name] = forms.ChoiceField(
+                label=f"{one.capitalize()} or {other}?", required=False, choices=_choices(one, other)
+            )
+        self.order_fields([*(name for name, _, _ in PAIRS), "state"])
+
+    def words(self) -> list[tuple[str, str]]:
+        """(word, strength) for everything that is not the same."""
+        said = [self.cleaned_data[name] for name, _, _ in PAIRS]
+        pairs = [value.partition("|") for value in said if value]
+        return [(word, strength) for strength, _, word in pairs]
+
+
+class SightForm(UploadForm):
+    """A spectrum of the cup from a file; several rows are averaged."""
+
+    state = forms.ChoiceField(label="It was", choices=STATES)
+
+
+class LabForm(forms.Form):
+    """A colour of the cup."""
+
+    l = number("L*", min_value=0.1, max_value=99.9)  # noqa: E741
+    a = number("a*", min_value=-150, max_value=150)
+    b = number("b*", min_value=-150, max_value=150)
+    light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
+    observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
+    state = forms.ChoiceField(label="It was", choices=STATES)
+
+
+class UnknownForm(forms.Form):
+    """A cup of unknown contents."""
+
+    reading = forms.TypedChoiceField(label="Its reading", coerce=int)
+    volume = forms.FloatField(
+        label="How much is in it, mL", min_value=1, widget=forms.NumberInput(attrs=dict(DECIMAL))
+    )
+
+    def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reading"].choices = [(r.id, r.name) for r in readings]  # type: ignore[attr-defined]
+
+
+def _device(request: HttpRequest) -> Device | None:
+    return getattr(request, "device", None)
+
+
+def _vessel(job_id: int, vessel_id: int) -> MixVessel:
+    return get_object_or_404(MixVessel, pk=vessel_id, job_id=job_id)
+
+
+def advice_shown(advice: Any) -> list[dict[str, Any]]:
+    """The ways to go on, with names instead of keys."""
+    return [
+        {
+            "way": way,
+            "pours": [(key, told.lot_words(key), grams) for key, grams in way.grams.items()],
+            "path": [f"{delta:.1f}" for delta in way.path],
+            "growth": 100 * way.growth,
+            "load": 100 * way.load,
+        }
+        for way in advice.additions
+    ]
+
+
+def _page(
+    request: HttpRequest, job: Job, vessel: MixVessel, *, status: int = 200, **sent: Any
+) -> HttpResponse:
+    state, refused = None, None
+    try:
+        state = told.cup_state(job, vessel)
+    except Refusal as refusal:
+        refused = refusal
+    aimed = gather.target(job)
+    context = {
+        "vessel": vessel,
+        "state": state,
+        "refused": refused,
+        "aimed": aimed,
+        "swatches": told.cup_swatches(job, state) if state else [],
+        "drift": told.wet_drift(state) if state else None,
+        "ways": advice_shown(state.advice) if state and state.advice else [],
+        "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
+        "enough": aimed is not None
+        and state is not None
+        and state.delta is not None
+        and state.delta <= aimed.tolerance,
+        "contents": [(told.lot_words(lot), grams) for lot, grams in state.pours] if state else [],
+        "dark": aimed is not None and aimed.target.labs["D65"][0] < DARK,
+        "milk": told.milk(),
+        "eye_form": EyeForm(prefix="eye"),
+        "sight_form": SightForm(prefix="sight"),
+        "lab_form": LabForm(prefix="lab"),
+        **sent,
+    }
+    return job_page(request, job, "colour", "colour/cup.html", context, status=status)
+
+
+@require_http_methods(["GET"])
+def cup(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    """How a cup stands against the target, and what to add."""
+    vessel = _vessel(job_id, vessel_id)
+    return _page(request, get_object_or_404(Job, pk=job_id), vessel)
+
+
+def _kept(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    toast_last(request, get_object_or_404(Job, pk=job_id))
+    return redirect("cup_colour", job_id=job_id, vessel_id=vessel_id)
+
+
+@require_POST
+@once
+def by_eye(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    """Keep what an eye says."""
+    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    form = EyeForm(request.POST, prefix="eye")
+    if form.is_valid():
+        who = device.person if device else None
+        try:
+            steps.say_by_eye(
+                vessel, form.words(), state=form.cleaned_data["state"], person=who, device=device
+            )
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            return _kept(request, job_id, vessel_id)
+    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, eye_form=form)
+
+
+@require_POST
+@once
+def read_file(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    """Keep a spectrum; several readings in the file are averaged."""
+    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    form = SightForm(request.POST, request.FILES, prefix="sight")
+    if form.is_valid():
+        who = device.person if device else None
+        try:
+            found = read_csv(form.text())
+            mean = found[0].averaged(*found[1:])
+            steps.read_cup(vessel, mean, state=form.cleaned_data["state"], person=who, device=device)
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            return _kept(request, job_id, vessel_id)
+    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, sight_form=form)
+
+
+@require_POST
+@once
+def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    """Keep a colour."""
+    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    form = LabForm(request.POST, prefix="lab")
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            steps.read_colour(
+                vessel,
+                (data["l"], data["a"], data["b"]),
+                light=data["light"],
+                observer=data["observer"],
+                state=data["state"],
+                person=device.person if device else None,
+                device=device,
+            )
+        except Refusal as refusal:
+            refuse(form, refusal)
+        else:
+            return _kept(request, job_id, vessel_id)
+    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, lab_form=form)
+
+
+@require_POST
+@once
+def strike(request: HttpRequest, job_id: int, vessel_id: int, sight_id: int) -> HttpResponse:
+    """Strike out a reading of a cup."""
+    row = get_object_or_404(CupSight, pk=sight_id, vessel_id=vessel_id, strikes=None)
+    device = _device(request)
+    try:
+        steps.strike_sight(
+            row, note=request.POST.get("reason", ""), person=device.person if device else None, device=device
+        )
+    except Refusal as refusal:
+        job = get_object_or_404(Job, pk=job_id)
+        return _page(request, job, _vessel(job_id, vessel_id), status=422, wrong=str(refusal))
+    toast(request, f"Struck out: {row.name}")
+    return redirect("cup_colour", job_id=job_id, vessel_id=vessel_id)
+
+
+def _additions(request: HttpRequest) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for text in request.POST.getlist("add"):
+        lot, _, amount = text.rpartition("|")
+        try:
+            found[lot] = float(amount)
+        except ValueError:
+            raise Refusal("What was to be poured cannot be read.", remedy="Reload the page.") from None
+    return found
+
+
+@require_POST
+@once
+def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
+    """Log what was advised as poured."""
+    job, vessel = get_object_or_404(Job, pk=job_id), _vessel(job_id, vessel_id)
+    seen = request.POST.get("seen", "")
+    try:
+        count = steps.pour_addition(
+            job,
+            vessel,
+            _additions(request),
+            seen=int(seen) if seen.isdecimal() else -1,
+            device=_device(request),
+        )
+    except Refusal as refusal:
+        return _page(request, job, vessel, status=422, wrong=str(refusal))
+    toast(
+        request,
+        f"Logged {count} pour{'s' * (count > 1)} into {vessel.name}. Stir, let a drawdown dry, and read it.",
+    )
+    return redirect("cup_colour", job_id=job_id, vessel_id=vessel_id)
+
+
+@require_http_methods(["GET"])
+def unknown(request: HttpRequest, job_id: int) -> HttpResponse:
+    """What to add to a cup of unknown contents."""
+    job = get_object_or_404(Job, pk=job_id)
+    readings = gather.readings(job)
+    form = UnknownForm(request.GET or None, readings=readings)
+    advice = None
+    if form.is_bound and form.is_valid():
+        chosen = next(r for r in readings if r.id == form.cleaned_data["reading"])
+        try:
+            advice = told.unknown_cup(job, chosen, form.cleaned_data["volume"])
+        except Refusal as refusal:
+            refuse(form, refusal)
+    context = {
+        "form": form,
+        "advice": advice,
+        "ways": advice_shown(advice) if advice else [],
+        "readings": readings,
+    }
+    return job_page(
+        request, job, "colour", "colour/unknown.html", context, status=422 if form.errors else 200
+    )
+
+
+@require_POST
+@once
+def learn_anew(request: HttpRequest) -> HttpResponse:
+    """Begin to learn anew."""
+    steps.learn_anew()
+    toast_last(request, None)
+    return redirect("pigments")
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/colour/cups/<int:vessel_id>/", cup, name="cup_colour"),
+    path("jobs/<int:job_id>/colour/cups/<int:vessel_id>/eye/", by_eye, name="cup_by_eye"),
+    path("jobs/<int:job_id>/colour/cups/<int:vessel_id>/file/", read_file, name="cup_reading"),
+    path("jobs/<int:job_id>/colour/cups/<int:vessel_id>/typed/", type_lab, name="cup_typed"),
+    path("jobs/<int:job_id>/colour/cups/<int:vessel_id>/pour/", pour, name="pour_addition"),
+    path(
+        "jobs/<int:job_id>/colour/cups/<int:vessel_id>/readings/<int:sight_id>/strike/",
+        strike,
+        name="strike_sight",
+    ),
+    path("jobs/<int:job_id>/colour/unknown-cup/", unknown, name="unknown_cup"),
+    path("pigments/learn-anew/", learn_anew, name="learn_anew"),
+]

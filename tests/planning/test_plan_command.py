@@ -1,0 +1,74 @@
+"""The command on files: human and JSON output, exit codes, faults that say what to do."""
+
+import json
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from hidewright import demo
+from hidewright.cli.plan import command
+from hidewright.refusals import Refusal
+
+
+@pytest.fixture
+def run(tmp_path: Path):  # type: ignore[no-untyped-def]
+    for name in ("tables.csv", "hours.csv", "people.csv"):
+        (tmp_path / name).write_text(demo.text(name), encoding="utf-8")
+    rows = demo.text("pieces.csv").splitlines()
+    (tmp_path / "pieces.csv").write_text("\n".join([rows[0], *rows[1:9]]) + "\n", encoding="utf-8")
+
+    def call(*more: str, **texts: str) -> Result:
+        for name, text in texts.items():
+            (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+        where = {name: str(tmp_path / f"{name}.csv") for name in ("tables", "hours", "people")}
+        options = [part for name, path in where.items() for part in (f"--{name}", path)]
+        return CliRunner().invoke(
+            command,
+            [str(tmp_path / "pieces.csv"), *options, "--start", "2026-03-02", "--seconds", "0.5", *more],
+        )
+
+    return call
+
+
+def test_the_files_of_the_demonstration_are_there() -> None:
+    assert {"tables.csv", "hours.csv", "people.csv"} <= {f.name for f in files("hidewright.demo").iterdir()}
+
+
+def test_it_prints_the_days(run) -> None:  # type: ignore[no-untyped-def]
+    result = run("--promised", "2026-03-20")
+    assert result.exit_code == 0, result.output
+    assert "Promised Fri 20 Mar 2026: in time." in result.output
+    assert "Mon 02 Mar" in result.output
+    assert "audited" in result.output
+
+
+def test_late_is_code_one(run) -> None:  # type: ignore[no-untyped-def]
+    result = run("--promised", "2026-03-02")
+    assert result.exit_code == 1
+    assert "late" in result.output
+
+
+def test_json_holds_the_plan_and_what_is_shown(run) -> None:  # type: ignore[no-untyped-def]
+    from hidewright.charts.plan_json import plan_from_data as shown_from_data
+    from hidewright.planning.schedule import plan_from_data
+
+    data = json.loads(run("--json").stdout)
+    assert {p.piece for p in plan_from_data(data["plan"]).placements} == {
+        a.piece for a in shown_from_data(data["shown"]).acts
+    }
+    assert data["bound_day"] <= data["finish_day"]
+
+
+def test_a_fault_names_file_line_and_column(run) -> None:  # type: ignore[no-untyped-def]
+    result = run(tables="key,name,length,depth\na,A,two,0.9\n")
+    assert isinstance(result.exception, Refusal)
+    assert "tables.csv" in str(result.exception)
+    assert "line 2, column length" in str(result.exception)
+
+
+def test_what_no_plan_can_do_is_refused(run) -> None:  # type: ignore[no-untyped-def]
+    result = run(tables="key,name,length,depth\na,A,0.4,0.3\n")
+    assert isinstance(result.exception, Refusal)
+    assert "m longer" in str(result.exception)

@@ -1,0 +1,129 @@
+"""Planning again: what is done stays, little moves, and what moved is told."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from bench.interiors import interior
+from hidewright.planning.audit import audit
+from hidewright.planning.dispatch import plan_of
+from hidewright.planning.listplan import careful
+from hidewright.planning.problem import Kind, Problem
+from hidewright.planning.replan import person_away, redo, replan, slower_drying, with_job, without
+from hidewright.planning.schedule import Plan
+from hidewright.refusals import Refusal
+
+TUESDAY_NIGHT = 1440 + 17 * 60
+THURSDAY_NIGHT = 3 * 1440 + 17 * 60
+
+
+@pytest.fixture(scope="module")
+def problem() -> Problem:
+    return interior(24, 2, 2)
+
+
+@pytest.fixture(scope="module")
+def before(problem: Problem) -> Plan:
+    return plan_of(*careful(problem))
+
+
+def done_by(plan: Plan, now: int) -> dict[str, tuple[int, int]]:
+    return {p.operation: (p.start, p.end) for p in plan.placements if p.end <= now}
+
+
+def test_nothing_new_moves_nothing(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    again = replan(problem, before, done, TUESDAY_NIGHT, seconds=1)
+    assert (again.kept, again.moved, again.all_new) == (1.0, (), False)
+
+
+def test_what_is_done_stays_to_the_minute(problem: Problem, before: Plan) -> None:
+    done = {
+        key: (start, end + 3 if end + 3 <= TUESDAY_NIGHT else end)
+        for key, (start, end) in done_by(before, TUESDAY_NIGHT).items()
+    }
+    changed = person_away(problem, "p2", {date(2026, 3, 4)})
+    again = replan(changed, before, done, TUESDAY_NIGHT, seconds=1)
+    assert again.result.plan is not None
+    placed = {p.operation: (p.start, p.end) for p in again.result.plan.placements}
+    assert {key: placed[key] for key in done} == done
+    assert all(start >= TUESDAY_NIGHT for key, (start, _) in placed.items() if key not in done)
+    assert audit(changed, again.result.plan, done=frozenset(done)) == ()
+    assert not any(
+        p.person == "p2" and p.start // 1440 == 2
+        for p in again.result.plan.placements
+        if p.operation not in done
+    )
+
+
+def test_a_failed_inspection_goes_round_again(problem: Problem, before: Plan) -> None:
+    done = done_by(before, THURSDAY_NIGHT)
+    failed = next(j for j in problem.jobs if j.operations[-1].key in done)
+    changed = with_job(problem, redo(failed))
+    again = replan(changed, before, done, THURSDAY_NIGHT, seconds=1)
+    assert again.result.plan is not None
+    new = [p for p in again.result.plan.of_piece(failed.piece) if p.operation not in done]
+    assert [p.kind for p in new] == [
+        Kind.MASK,
+        Kind.SAND,
+        Kind.TACK,
+        Kind.SECOND,
+        Kind.CLEAR,
+        Kind.UNMASK,
+        Kind.INSPECT,
+    ]
+    assert new[-1].start >= new[4].dry_until
+    assert {m.piece for m in again.moved if m.before is None} == {failed.piece}
+    assert redo(redo(failed)).passes[-4:] == ("redo1", "end1", "redo2", "end2")
+
+
+def test_extra_and_removed_pieces(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    extra = interior(30, 9, 2).jobs[-1]
+    extra = replace(
+        extra,
+        piece="X",
+        operations=tuple(replace(o, key=f"X/{o.key.split('/', 1)[1]}") for o in extra.operations),
+    )
+    gone = problem.jobs[3].piece
+    changed = without(with_job(problem, extra), {gone})
+    again = replan(
+        changed,
+        before,
+        {k: v for k, v in done.items() if not k.startswith(f"{gone}/")},
+        TUESDAY_NIGHT,
+        seconds=1,
+    )
+    assert again.result.plan is not None
+    assert again.result.plan.of_piece("X")
+    assert not again.result.plan.of_piece(gone)
+    assert {m.words.split()[0] for m in again.moved if m.piece == gone} <= {"taken"}
+    assert again.kept >= 0.8
+
+
+def test_a_damp_week_only_slows_what_is_left(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    damp = slower_drying(problem, 1.5, done)
+    again = replan(damp, before, done, TUESDAY_NIGHT, seconds=1)
+    assert again.result.plan is not None
+    assert audit(damp, again.result.plan, done=frozenset(done)) == ()
+    clears = [p for p in again.result.plan.placements if p.kind is Kind.CLEAR]
+    dried = {p.operation in done: p.dry_until - p.end for p in clears}
+    assert dried[False] == round(dried[True] * 1.5)
+
+
+def test_a_forgotten_tap_is_filled_in(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    job = next(j for j in problem.jobs if sum(o.key in done for o in j.operations) >= 2)
+    del done[job.operations[0].key]
+    again = replan(problem, before, done, TUESDAY_NIGHT, seconds=1)
+    assert again.result.plan is not None
+    assert again.result.plan.of_piece(job.piece)[0].end <= TUESDAY_NIGHT
+
+
+def test_what_is_done_must_be_of_the_job(problem: Problem, before: Plan) -> None:
+    with pytest.raises(Refusal, match="no longer part"):
+        replan(problem, before, {"nobody/front/mask": (0, 1)}, TUESDAY_NIGHT)
+    with pytest.raises(Refusal, match="before now"):
+        replan(problem, before, {problem.jobs[0].operations[0].key: (0, 10**6)}, TUESDAY_NIGHT)

@@ -1,0 +1,235 @@
+"""A cup's colour: readings kept with what was in it, advice, pours logged on the bench, and what the shop learns."""
+
+import re
+from html import unescape
+
+import numpy as np
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+
+from hidewright import demo
+from hidewright.colour import cie
+from hidewright.colour.match import match
+from hidewright.colour.readings import Reading
+from hidewright.mixing.recipe import recipe_of
+from hidewright.refusals import Refusal
+from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import cups as told
+from hidewright.workshop.keep import colour as keep
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.colour import Pigment, PigmentLot
+from hidewright.workshop.models.cups import CupSight
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.mixing import MixVessel
+from hidewright.workshop.steps import acts, mixing
+from hidewright.workshop.steps import colour as steps
+from hidewright.workshop.steps import cups as cup_steps
+from workshop.few_pigments import few_fits
+
+pytestmark = pytest.mark.django_db
+
+BATCH = 150_000
+
+
+@pytest.fixture
+def aimed(job: Job) -> Job:
+    """A job with a target, four known pigments and a chosen recipe."""
+    steps.import_pigments(demo.text("pigments.csv"))
+    for key, fit in few_fits().items():
+        keep.keep_fit(key, fit)
+    steps.import_readings(job, demo.text("readings.csv"))
+    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
+    steps.choose(steps.keep_match(job, match(gather.problem(job, asked)))[0])
+    return job
+
+
+def a_cup(job: Job, *, slip: str = "", by: float = 1.0, lot: str = "") -> MixVessel:
+    """A cup of the chosen recipe, one pigment poured `by` times as much."""
+    chosen = gather.chosen_recipe(job)
+    assert chosen is not None
+    recipe = recipe_of(chosen.name, chosen.components)
+    row = mixing.begin_cup(job, recipe, 150.0, capacity=300.0, hexes=chosen.hexes, mixed_hex=chosen.hex)
+    for key, amount in recipe.amounts(BATCH).items():
+        mixing.pour(row, key, round(amount * (by if key == slip else 1.0)), lot=lot if key != "base" else "")
+    return row
+
+
+@pytest.fixture
+def slipped(aimed: Job) -> MixVessel:
+    """A cup with nearly a third too much red oxide."""
+    return a_cup(aimed, slip="PR101", by=1.3)
+
+
+def test_a_cup_poured_to_the_recipe_is_told_to_stop(aimed: Job) -> None:
+    state = told.cup_state(aimed, a_cup(aimed))
+    assert state is not None
+    assert state.advice is not None
+    assert state.advice.stop, state.delta
+    assert state.spread > 0.3, "nothing was read yet, so the forecast is wide"
+
+
+def test_advice_brings_a_slipped_cup_back_and_never_takes_out(aimed: Job, slipped: MixVessel) -> None:
+    state = told.cup_state(aimed, slipped)
+    assert state is not None
+    assert state.delta is not None
+    assert state.advice is not None
+    assert state.delta > 1.0
+    best = state.advice.additions[0]
+    assert min(best.grams.values()) > 0
+    assert best.delta_e < 0.5
+    cup_steps.pour_addition(aimed, slipped, best.grams, seen=len(state.pours))
+    after = told.cup_state(aimed, slipped)
+    assert after is not None
+    assert after.delta == pytest.approx(best.delta_e, abs=0.15)
+    assert after.pours[: len(state.pours)] == state.pours, "nothing that was poured is unpoured"
+
+
+def test_advice_that_is_out_of_date_pours_nothing(aimed: Job, slipped: MixVessel) -> None:
+    state = told.cup_state(aimed, slipped)
+    assert state is not None
+    assert state.advice is not None
+    grams = state.advice.additions[0].grams
+    cup_steps.pour_addition(aimed, slipped, grams, seen=len(state.pours))
+    with pytest.raises(Refusal, match="since this was advised"):
+        cup_steps.pour_addition(aimed, slipped, grams, seen=len(state.pours))
+    assert len(told.pours_of(slipped)) == len(state.pours) + len(grams)
+
+
+def test_a_reading_narrows_the_spread_and_teaches_the_pigments(aimed: Job) -> None:
+    cup = a_cup(aimed)
+    before = told.cup_state(aimed, cup)
+    assert before is not None
+    darker = np.clip(before.forecast.reflectance * 0.95, 0, 1)
+    cup_steps.read_cup(cup, Reading("drawdown", darker))
+    after = told.cup_state(aimed, cup)
+    assert after is not None
+    assert after.spread < 0.5 * before.spread
+    assert after.forecast.lab()[0] == pytest.approx(cie.lab(darker)[0], abs=0.3)
+    assert cup_steps.learn_now() == 4
+    learned = Pigment.objects.get(key="PW6").learned
+    assert learned is not None
+    assert learned["readings"] == 1
+    assert learned["sd"] < 0.1
+    recipe_pigment = next(p for p in gather.pigments() if p.key == "PW6")
+    assert np.allclose(recipe_pigment.k, learned["k"]), "recipes use what was learned"
+
+
+def test_striking_a_reading_out_forgets_it(aimed: Job) -> None:
+    cup = a_cup(aimed)
+    row = cup_steps.read_cup(cup, Reading("odd", np.full(31, 0.3)))
+    with pytest.raises(Refusal, match="why"):
+        cup_steps.strike_sight(row, note=" ")
+    cup_steps.strike_sight(row, note="read the wrong jar")
+    cup_steps.learn_now()
+    assert Pigment.objects.get(key="PW6").learned is None
+    assert CupSight.objects.count() == 2, "the reading and its counter-entry stay on record"
+    with pytest.raises(Refusal, match="already"):
+        cup_steps.strike_sight(row, note="again")
+
+
+def test_learning_anew_counts_only_later_readings_and_is_undone(aimed: Job) -> None:
+    cup_steps.read_cup(a_cup(aimed), Reading("drawdown", np.full(31, 0.3)))
+    cup_steps.learn_anew()
+    assert told.standing_sights() == []
+    acts.undo(Act.objects.order_by("-id")[0].pk)
+    assert len(told.standing_sights()) == 1
+
+
+def test_what_an_eye_says_moves_the_cup_that_way(aimed: Job) -> None:
+    cup = a_cup(aimed)
+    before = told.cup_state(aimed, cup)
+    cup_steps.say_by_eye(cup, [("darker", "clearly")])
+    after = told.cup_state(aimed, cup)
+    assert before is not None
+    assert after is not None
+    assert after.forecast.lab()[0] < before.forecast.lab()[0] - 0.3
+
+
+def test_a_lot_that_was_logged_is_learned_as_its_own(aimed: Job) -> None:
+    row = Pigment.objects.get(key="PR101")
+    PigmentLot.objects.create(pigment=row, name="B7", opened="2026-03-01")
+    cup = a_cup(aimed, lot="B7")
+    assert ("PR101#B7" in dict(told.pours_of(cup))) is True
+    cup_steps.read_cup(cup, Reading("drawdown", np.full(31, 0.3)))
+    cup_steps.learn_now()
+    learned = Pigment.objects.get(key="PR101").learned
+    assert learned is not None
+    assert learned["lot"] == "PR101#B7"
+
+
+def test_a_pair_of_wet_and_dry_readings_teaches_the_base_s_milk(aimed: Job) -> None:
+    cup = a_cup(aimed)
+    state = told.cup_state(aimed, cup)
+    assert state is not None
+    drift = told.wet_drift(state)
+    assert drift > 0.5, "a mix dries darker"
+    dry = state.forecast.reflectance
+    cup_steps.read_cup(cup, Reading("wet", np.clip(dry * 1.25 + 0.02, 0, 1)), state="wet")
+    cup_steps.read_cup(cup, Reading("dry", dry))
+    assert told.milk().pairs == 1
+    later = told.cup_state(aimed, cup)
+    assert later is not None
+    assert told.wet_drift(later) != pytest.approx(drift, abs=0.05)
+
+
+def test_an_empty_cup_and_an_unknown_target_are_told_in_words(visitor: Client, aimed: Job) -> None:
+    chosen = gather.chosen_recipe(aimed)
+    assert chosen is not None
+    row = mixing.begin_cup(aimed, recipe_of("x", chosen.components), 100.0)
+    where = f"/jobs/{aimed.pk}/colour/cups/{row.pk}/"
+    assert "no pigment in this cup yet" in visitor.get(where).content.decode()
+    with pytest.raises(Refusal, match="no pigment in this cup"):
+        cup_steps.read_cup(row, Reading("r", np.full(31, 0.3)))
+
+
+def test_the_page_takes_eye_file_and_numbers_and_logs_pours(
+    visitor: Client, aimed: Job, slipped: MixVessel
+) -> None:
+    where = f"/jobs/{aimed.pk}/colour/cups/{slipped.pk}/"
+    sent = {
+        "eye-light": "",
+        "eye-red": "clearly|redder",
+        "eye-yellow": "",
+        "eye-clean": "",
+        "eye-state": "dry",
+    }
+    assert visitor.post(f"{where}eye/", sent).status_code == 302
+    head = "name," + ",".join(str(nm) for nm in range(400, 701, 10))
+    text = "\n".join([head, *(f"r{n}," + ",".join(["0.30"] * 31) for n in range(3))])
+    file = SimpleUploadedFile("r.csv", text.encode())
+    assert visitor.post(f"{where}file/", {"sight-file": file, "sight-state": "dry"}).status_code == 302
+    averaged = CupSight.objects.get(source="file")
+    assert averaged.spread == pytest.approx(0.0015 / np.sqrt(3), rel=1e-6)
+    typed = {"l": "60", "a": "8", "b": "12", "light": "D65", "observer": "10", "state": "dry"}
+    assert visitor.post(f"{where}typed/", {f"lab-{k}": v for k, v in typed.items()}).status_code == 302
+    shown = unescape(visitor.get(where).content.decode())
+    assert "By eye: clearly redder" in shown
+    for row in CupSight.objects.all():
+        visitor.post(f"{where}readings/{row.pk}/strike/", {"reason": "tried out"})
+    shown = visitor.get(where).content.decode()
+    adds = re.findall(r'name="add" value="([^"]+)"', shown.split("</form>")[1] + shown)
+    seen = re.search(r'name="seen" value="(\d+)"', shown)
+    assert adds
+    assert seen is not None
+    before = len(told.pours_of(slipped))
+    assert visitor.post(f"{where}pour/", {"seen": seen[1], "add": adds[:1]}).status_code == 302
+    assert len(told.pours_of(slipped)) == before + 1
+    assert visitor.post(f"{where}pour/", {"seen": seen[1], "add": adds[:1]}).status_code == 422
+    assert visitor.post(f"{where}pour/", {"seen": "99", "add": ["PW6|lots"]}).status_code == 422
+
+
+def test_contradicting_words_are_refused(visitor: Client, aimed: Job, slipped: MixVessel) -> None:
+    with pytest.raises(Refusal, match="same thing"):
+        cup_steps.say_by_eye(slipped, [("lighter", "a touch"), ("darker", "a touch")])
+    sent = {"eye-light": "hugely|lighter", "eye-state": "dry"}
+    assert visitor.post(f"/jobs/{aimed.pk}/colour/cups/{slipped.pk}/eye/", sent).status_code == 422
+
+
+def test_a_cup_that_nobody_logged_gets_advice_from_its_reading(visitor: Client, aimed: Job) -> None:
+    old = gather.readings(aimed)[1]
+    where = f"/jobs/{aimed.pk}/colour/unknown-cup/"
+    assert visitor.get(where).status_code == 200
+    shown = visitor.get(where, {"reading": old.id, "volume": "150"}).content.decode()
+    assert "Add, in this order" in shown
+    assert visitor.get(where, {"reading": old.id, "volume": "0"}).status_code == 422
