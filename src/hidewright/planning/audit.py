@@ -44,7 +44,9 @@ class _Case:
     @property
     def begun(self) -> set[tuple[str, str]]:
         """(piece, pass) of every pass that has begun: it lies where it lies, whatever was planned."""
-        return {(self.placed[key].piece, self.placed[key].pass_key) for key in self.done if key in self.placed}
+        return {
+            (self.placed[key].piece, self.placed[key].pass_key) for key in self.done if key in self.placed
+        }
 
     @property
     def future(self) -> Iterator[Placement]:

@@ -168,7 +168,7 @@ def replan(
     faults = audit(problem, plan, done=standing.done)
     if faults:
         raise AuditError(faults)
-    result = _result(problem, plan, bound, time.monotonic() - began)
+    result = _result(problem, plan, bound, time.monotonic() - began, not any(standing.left.values()))
     moved = moves(problem, before, plan, standing.done)
     untouched = {j.piece for j in problem.jobs if standing.left[j.piece]} - free
     shifted = {m.piece for m in moved} & untouched
@@ -332,7 +332,11 @@ def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
             found = other
         if found is not None and (should_stop() or time.monotonic() > until):
             break
-    assert found is not None
+    if found is None:
+        # Says itself why the work never ends.
+        run = room.run(latest_starts(room, deadline_of(room.problem)))
+        assert run is not None
+        return run
     return improve(found, random.Random(0), 60, lambda: should_stop() or time.monotonic() > until).run
 
 
@@ -345,9 +349,11 @@ def _choose(problem: Problem, kept: _Kept | None, anew: Run) -> tuple[Run, bool]
     return kept.run, False
 
 
-def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float) -> PlanResult:
+def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float, all_done: bool) -> PlanResult:
     finish_day = problem.calendar.day(plan.finish)
     bound_day = problem.calendar.start + timedelta(days=bound.day)
+    if all_done:
+        bound_day, bound = finish_day, replace(bound, why="Everything is done.")
     return PlanResult(
         outcome=Outcome.PROVEN if finish_day == bound_day else Outcome.FEASIBLE,
         plan=plan,
