@@ -116,7 +116,7 @@ def test_lengths_in_fractions_of_an_inch_lie_beside_each_other() -> None:
         for i, size in enumerate(inches)
     ]
     week = Week(dict.fromkeys(range(5), ((480, 720), (750, 1020))))
-    problem = build_problem(found, [Person("a", "Ann", week)], [Table("t", "T", 3.2, 0.7)], Calendar(MONDAY))
+    problem = build_problem(found, [Person("a", "Ann", week)], [Table("t", "T", 3.2, 0.5)], Calendar(MONDAY))
     result = plan(problem, seconds=0.5)
     assert result.plan is not None
     assert audit(problem, result.plan) == ()
