@@ -169,7 +169,9 @@ def follow(job: SimJob, belief: Belief) -> tuple[bool, float, int]:
     return False, in_hand / used, top_ups
 
 
-def row(name: str, value: float, unit: str, goal: str, holds: bool | None, baseline: str) -> dict[str, object]:
+def row(
+    name: str, value: float, unit: str, goal: str, holds: bool | None, baseline: str
+) -> dict[str, object]:
     """One row of the table."""
     return {"stage": "takeoff", "name": name, "value": value, "unit": unit, "goal": goal, "holds": holds, "baseline": baseline}  # fmt: skip
 

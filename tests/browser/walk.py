@@ -96,8 +96,9 @@ def main() -> int:
         found = walk(page)
         browser.close()
     for path, body in found.papers.items():
-        if path.endswith(".pdf"):
-            pages_of(body, SHOTS / "papers" / path.strip("/").removesuffix(".pdf").replace("/", "-"))
+        if body.startswith(b"%PDF-"):
+            name = path.partition("?")[0].strip("/").removesuffix(".pdf").replace("/", "-")
+            pages_of(body, SHOTS / "papers" / name)
     print(f"{len(found.seen)} pages and papers seen; photographs are in {SHOTS.relative_to(ROOT)}")
     print(*found.faults, sep="\n")
     return int(bool(found.faults))

@@ -4,7 +4,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from urllib.parse import urljoin, urlsplit
+from urllib.parse import urljoin, urlsplit, urlunsplit
 
 from django.urls import Resolver404, resolve
 from playwright.sync_api import Page
@@ -15,9 +15,20 @@ from known_pages import known_pages
 NOT_WALKED = frozenset({"come_in"})
 """The door: a device that is in does not need it."""
 
-LINKS = (
-    "() => [...document.querySelectorAll('a[href], form[method=get][action]')].map((e) => e.href || e.action)"
-)
+BY_AN_ACT = frozenset({"survey_file"})
+"""What an act leads to (bringing a file), not a link."""
+
+BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf"})
+"""What is linked only where there is something to show: work left over, a jar that was kept."""
+
+PATIENCE = 120_000
+"""Milliseconds for a page to come on a busy machine; how fast pages are is measured by `make bench`, not here."""
+
+LINKS = """() => [
+  ...[...document.querySelectorAll('a[href]')].map((e) => e.href),
+  ...[...document.querySelectorAll('form[method=get][action]')].map(
+    (e) => e.action + '?' + new URLSearchParams(new FormData(e))),
+]"""
 OPEN_ALL = (
     "() => document.querySelectorAll('main details, .job-head details').forEach((e) => { e.open = true; })"
 )
@@ -39,16 +50,17 @@ class Walk:
         return [*lines, *(f"no link leads to {route}" for route in self.not_reached)]
 
 
-def walk(page: Page, start: str = "/", into: Path | None = SHOTS) -> Walk:
-    """Visit one address of each name by following links; photographs go `into` a folder, papers are fetched."""
+def walk(page: Page, start: tuple[str, ...] = ("/",), into: Path | None = SHOTS) -> Walk:
+    """Visit one address of each name by following links from `start`; photographs go `into` a folder."""
     done = Walk()
+    page.set_default_navigation_timeout(PATIENCE)
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.on(
         "console", lambda line: complaints.append(line.text) if line.type in ("error", "warning") else None
     )
     known = {entry.name: entry for entry in known_pages() if entry.is_shown and entry.name not in NOT_WALKED}
-    waiting = deque([start])
+    waiting = deque(start)
     while waiting:
         path = waiting.popleft()
         name = name_of(path)
@@ -59,28 +71,29 @@ def walk(page: Page, start: str = "/", into: Path | None = SHOTS) -> Walk:
         if known[name].is_paper:
             wrong = fetch(page, path, done)
         else:
-            wrong = visit(page, path, name if into else "", into or SHOTS)
-            waiting.extend(links_of(page))
+            wrong = visit(page, path, name if into else "", into or SHOTS, waiting)
         if wrong := [*wrong, *complaints]:
             done.wrong[path] = wrong
-    done.not_reached = [entry.route for entry in known.values() if entry.name not in done.seen]
+    excused = done.seen.keys() | BY_AN_ACT | BY_HOW_THINGS_STAND
+    done.not_reached = [entry.route for entry in known.values() if entry.name not in excused]
     return done
 
 
 def name_of(path: str) -> str:
     """The name of an address in the URL conf; empty where it is none of ours."""
     try:
-        return str(resolve(path).url_name)
+        return str(resolve(urlsplit(path).path).url_name)
     except Resolver404:
         return ""
 
 
-def visit(page: Page, path: str, name: str, into: Path) -> list[str]:
-    """Open a page, look at it as it comes and with everything unfolded; returns what is wrong."""
+def visit(page: Page, path: str, name: str, into: Path, waiting: deque[str]) -> list[str]:
+    """Open a page, look at it as it comes and with everything unfolded, note its links; returns what is wrong."""
     answer = page.goto(path)
     if answer is None or answer.status != 200:
         return [f"answered {answer.status if answer else 'nothing'}"]
     wrong = look(page, name, into)
+    waiting.extend(links_of(page))
     if page.locator("main details").count():
         page.evaluate(OPEN_ALL)
         wrong += [f"unfolded: {what}" for what in look(page, f"{name}-unfolded" if name else "", into)]
@@ -88,12 +101,12 @@ def visit(page: Page, path: str, name: str, into: Path) -> list[str]:
 
 
 def links_of(page: Page) -> Iterator[str]:
-    """The paths of all links of a page that stay within the app."""
+    """The paths of all links of a page that stay within the app; a form that only asks is sent as it stands."""
     here = urlsplit(page.url)
     for href in page.evaluate(LINKS):
         there = urlsplit(urljoin(page.url, href))
         if there.netloc == here.netloc:
-            yield there.path
+            yield urlunsplit(("", "", there.path, there.query, ""))
 
 
 def fetch(page: Page, path: str, done: Walk) -> list[str]:
@@ -103,6 +116,6 @@ def fetch(page: Page, path: str, done: Walk) -> list[str]:
     done.papers[path] = body
     if answer.status != 200:
         return [f"answered {answer.status}"]
-    if path.endswith(".pdf") and not body.startswith(b"%PDF-"):
+    if urlsplit(path).path.endswith(".pdf") and not body.startswith(b"%PDF-"):
         return ["is no PDF"]
     return [] if body else ["is empty"]

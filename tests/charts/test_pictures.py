@@ -154,3 +154,20 @@ def test_swatches_touch() -> None:
     starts = [float(r.attrib["x"]) for r in boxes]
     assert all(end >= start for end, start in zip(ends, starts[1:], strict=False))
     assert np.isclose(ends[-1], 360)
+
+
+def test_hours_are_written_only_where_they_fit() -> None:
+    bars = [TimeBar("A", 0, 1200, "x", "hands")]
+    for hour_width, step in ((26, 1), (9, 2), (4, 4)):
+        root = drawn(time_chart([TimeRow("A")], bars, hours_from=0, hour_width=hour_width))
+        hours = [int(text) for text in root.itertext() if text.isdigit()]
+        assert hours == list(range(0, 21, step))
+
+
+def test_the_name_of_the_last_day_fits_on_the_picture() -> None:
+    svg = time_chart(
+        [TimeRow("A")], [TimeBar("A", 0, 1500, "x", "hands")], days=[(0, "Mon"), (1480, "Wed 2 Dec")]
+    )
+    width = float(drawn(svg).attrib["viewBox"].split()[2])
+    (name,) = [t for t in drawn(svg).iter(f"{SVG}text") if t.text == "Wed 2 Dec"]
+    assert float(name.attrib["x"]) + 60 <= width

@@ -178,3 +178,10 @@ def test_reading_darker_than_its_surface_is_refused() -> None:
     with pytest.raises(Refusal) as refused:
         below(np.full(31, 0.035), Surface(0.04, 0.6))
     assert "specular" in refused.value.remedy
+
+
+def test_thin_films_are_outside_the_tolerance() -> None:
+    """At optical depth .5 two fluxes miss adding-doubling by about .02 whatever the albedo: said in docs/science/films.md."""
+    _, _, diffuse_r, _ = iadpython.Sample(a=0.99, b=0.5, g=0, n=1, quad_pts=32).rt()
+    assert diffuse_r == pytest.approx(0.2906, abs=6e-4)
+    assert 0.015 < diffuse_r - float(film(0.02, 0.7425, 0.5, 0.0)) < 0.03

@@ -63,6 +63,11 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
     assert row.facts["bottleneck"] in page
+    slacks = [hours for _, hours in gather.tightest(row)]
+    assert len(slacks) == min(12, FEW)
+    assert slacks == sorted(slacks)
+    assert slacks[0] >= 0
+    assert "Which pieces may slip least" in page
     assert visitor.get(f"/jobs/{surveyed.pk}/papers/table-maps.pdf").content.startswith(b"%PDF")
 
 
@@ -217,3 +222,60 @@ def test_a_slip_of_the_finger_teaches_nothing(at_work: Job) -> None:
     act = next(act for act in shown.acts if act.act == "tack")
     tap(at_work, act.key, "done", "slip", minutes=1440)
     assert all(not one.entries for one in gather.learned()[1].values())
+
+
+def test_a_piece_that_waits_is_planned_after_its_day_until_it_is_lifted(
+    visitor: Client, at_work: Job
+) -> None:
+    shown = gather.plan_in_force(at_work)
+    assert shown is not None
+    piece = "LC1-seat"
+    data = {
+        "hold-piece": piece,
+        "hold-before": "spray clear",
+        "hold-until": "2026-03-18",
+        "hold-why": "approval",
+    }
+    assert visitor.post(f"/jobs/{at_work.pk}/days/hold/", data).status_code == 302
+    page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert "approval" in page
+    plan_now(visitor, at_work)
+    held = gather.plan_in_force(at_work)
+    assert held is not None
+    clears = [act for act in held.acts if act.piece == piece and act.act == "spray clear"]
+    assert min(act.start.date() for act in clears) >= date(2026, 3, 18)
+    visitor.post(f"/jobs/{at_work.pk}/days/hold/{at_work.holds.get().pk}/lift/")
+    assert gather.problem_of(at_work) == gather.problem_with(at_work, gather.learned()[0])
+    plan_now(visitor, at_work)
+    free = gather.plan_in_force(at_work)
+    assert free is not None
+    assert free.finish.date() < date(2026, 3, 18)
+
+
+@pytest.mark.parametrize(
+    "data",
+    [{"hold-before": "repair"}, {"hold-piece": "nobody"}, {"hold-until": ""}, {"hold-before": "dance"}],
+)
+def test_waits_that_cannot_be_are_refused(visitor: Client, at_work: Job, data: dict[str, str]) -> None:
+    told = {"hold-piece": "LC1-seat", "hold-before": "strip", "hold-until": "2026-03-18", **data}
+    assert visitor.post(f"/jobs/{at_work.pk}/days/hold/", told).status_code == 422
+    assert not at_work.holds.exists()
+
+
+def test_a_plan_that_breaks_a_rule_is_not_kept(
+    visitor: Client, at_work: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hidewright.planning.audit import Fault
+    from hidewright.planning.plan import AuditError
+    from hidewright.workshop.steps import days
+
+    def broken(*_: object, **__: object) -> None:
+        raise AuditError((Fault("no touching", "LC1-seat", "lies on LC2-seat"),))
+
+    monkeypatch.setattr(days, "replan", broken)
+    before = gather.plan_row(at_work)
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10"})
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.REFUSED
+    assert "broke a rule of the shop and was not kept" in run.error
+    assert gather.plan_row(at_work) == before

@@ -4,6 +4,7 @@ from datetime import date, time
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import IntegrityError, transaction
 from django.test import Client
 
 from hidewright import demo
@@ -227,3 +228,12 @@ def test_drying_and_pot_life_come_from_the_products_where_the_shop_said_nothing(
     assert pot_life() == {"colour": 480, "clear": 480}
     steps.set_rules(guns=1, fan_off=False, drying={"cure": 700}, version=room_rules().version)
     assert planning_drying().cure == 700
+
+
+def test_the_database_itself_keeps_a_day_off_once() -> None:
+    ana = add_person("Ana")
+    for person in (None, ana):
+        DayOff.objects.create(person=person, day=date(2026, 3, 3))
+        with pytest.raises(IntegrityError), transaction.atomic():
+            DayOff.objects.create(person=person, day=date(2026, 3, 3))
+    assert DayOff.objects.count() == 2

@@ -102,7 +102,8 @@ def time_chart(
     body += _marks(marks, scale, top, bottom)
     foot = bottom + (16 if marks else 2)
     drawn, height = _key(foot + 4, ids, {bar.kind for bar in bars}, bool(nights))
-    width = max(scale.right + 6, 340.0)
+    last_name = max((scale.x(minute) for minute, _ in days), default=0.0) + 66
+    width = max(scale.right + 6, last_name, 340.0)
     return ink.picture(
         width, foot + height + 6, [*body, *drawn], label=label or title or "Time chart", wide=True
     )
@@ -114,6 +115,7 @@ class TimeScale:
     def __init__(self, span: tuple[float, float], nights: Sequence[Night], hour_width: float) -> None:
         self.start, self.end = span
         self.nights = tuple(sorted((n for n in nights if n.end > n.start), key=lambda n: n.start))
+        self.hour_width = hour_width
         self._per_minute = hour_width / 60
         self.right = self.x(self.end)
 
@@ -182,7 +184,10 @@ def _ground(
 def _hours(scale: TimeScale, top: float, bottom: float, hours_from: float) -> Iterable[str]:
     first = int(-(-(scale.start + hours_from * 60) // 60))
     last = int((scale.end + hours_from * 60) // 60)
+    step = next((s for s in (1, 2, 4) if s * scale.hour_width >= 14), 4)
     for hour in range(first, last + 1):
+        if hour % step:
+            continue
         minute = hour * 60 - hours_from * 60
         if any(night.start < minute < night.end for night in scale.nights):
             continue

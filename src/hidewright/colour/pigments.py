@@ -143,6 +143,8 @@ class Fit:
     k_sd: Array
     s_sd: Array
     misfit: Mapping[str, tuple[float, float]]
+    contradicts: tuple[str, ...] = ()
+    """Drawdowns that contradict the rest; they counted less."""
 
     @property
     def undetermined(self) -> bool:
@@ -179,8 +181,7 @@ def characterise(
             remedy="Bring its masstone, or drawdowns of the others first.",
         )
     problem = _Problem(key, used, known, surface)
-    best = min((problem.solve(start) for start in problem.starts()), key=lambda found: found[1])
-    theta = best[0]
+    theta = problem.solve(problem.best_start(), rounds=40)[0]
     k, s = np.exp(theta[0]), np.exp(theta[1])
     k_sd, s_sd = problem.spread(theta)
     return Fit(k, s, k_sd, s_sd, problem.misfit(theta))
@@ -191,7 +192,10 @@ def characterise_all(
     surface: Surface | None = None,
     on_progress: Callable[[float, str], None] | None = None,
 ) -> dict[str, Fit]:
-    """Find k and s of every pigment in the drawdowns, those that were drawn alone first; refuses when one cannot be told apart."""
+    """Find k and s of every pigment in the drawdowns, those that were drawn alone first, then all together (`joint`).
+
+    Refuses when one cannot be told apart.
+    """
     say = on_progress or (lambda fraction, text: None)
     keys = list(dict.fromkeys(key for d in drawdowns for key in d.shares))
     alone = {next(iter(d.shares)) for d in drawdowns if len(d.shares) == 1}
@@ -201,8 +205,12 @@ def characterise_all(
     for number, key in enumerate(white_first):
         fits[key] = characterise(key, drawdowns, known, surface)
         known[key] = Pigment(key, key, key, fits[key].k, fits[key].s)
-        say((number + 1) / len(keys), f"{key} found from its drawdowns")
-    return fits
+        say(0.8 * (number + 1) / len(keys), f"{key} found from its drawdowns")
+    from .joint import together
+
+    settled = together(drawdowns, fits, surface).fits(drawdowns)
+    say(1.0, "All pigments settled together")
+    return settled
 
 
 class _Problem:
@@ -228,8 +236,15 @@ class _Problem:
         return np.concatenate([seen(film(k, s, self.x, g), self.surface) for g in self.grounds])
 
     def starts(self) -> list[Array]:
-        level = np.linspace(-7.0, 0.0, 4)
+        level = np.linspace(-6.5, -0.5, 3)
         return [np.stack([np.full(BANDS, a), np.full(BANDS, b)]) for a in level for b in level]
+
+    def best_start(self) -> Array:
+        """A few rounds from every start; each band goes on from where it came out best."""
+        short = [self.solve(start, rounds=12)[0] for start in self.starts()]
+        cost = np.array([(((self.model(t) - self.read) / READING_SD) ** 2).sum(axis=0) for t in short])
+        pick = cost.argmin(axis=0)
+        return np.stack([[short[pick[b]][row, b] for b in range(BANDS)] for row in range(2)])
 
     def noise(self, theta: Array) -> Array:
         moved = (self.model(theta, 1.0 + WEIGHING_SD) - self.model(theta)) ** 2

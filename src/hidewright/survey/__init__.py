@@ -4,5 +4,6 @@ from .piece import Condition as Condition
 from .piece import Material as Material
 from .piece import Piece as Piece
 from .piece import make_piece as make_piece
+from .shapes import CURVES as CURVES
 from .shapes import SHAPES as SHAPES
 from .shapes import Face as Face

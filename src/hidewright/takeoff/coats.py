@@ -7,6 +7,7 @@ old colour is hidden; then clear. 20-40 g/m² wet a pass at 15-30 % solids are f
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from math import ceil
 
 from hidewright.refusals import Refusal
 from hidewright.survey import Face, Piece
@@ -73,7 +74,7 @@ class Assumptions:
 
     def sessions(self, area: float) -> int:
         """Spray sessions for so many m²: at least one."""
-        return max(1, -int(-area // self.session_area))
+        return max(1, ceil(area / self.session_area - 1e-9))
 
 
 LIMITS = {

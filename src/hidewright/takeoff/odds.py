@@ -19,14 +19,17 @@ _NORMAL = NormalDist()
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """`fixed` mL that is known, and a log-normal part with `median` mL and `sigma`, the sd of its natural logarithm."""
+    """`fixed` mL that is known, and a log-normal part with `median` mL and `sigma`, the sd of its natural logarithm.
+
+    `fixed` is below nothing where something is there already (`less`); what is needed never is.
+    """
 
     median: float
     sigma: float
     fixed: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.median < 0 or self.sigma < 0 or self.fixed < 0:
+        if self.median < 0 or self.sigma < 0:
             raise Refusal("A quantity and its spread are not below nothing.", where="spread")
 
     @property
@@ -38,7 +41,7 @@ class Spread:
         """mL that suffice with these odds, 0 < odds < 1."""
         if not 0 < odds < 1:
             raise Refusal("Odds lie between 0 and 1.", where="odds", remedy="Write 0.95 for 95 %.")
-        return self.fixed + self.median * exp(self.sigma * _NORMAL.inv_cdf(odds))
+        return max(0.0, self.fixed + self.median * exp(self.sigma * _NORMAL.inv_cdf(odds)))
 
     def odds_of(self, millilitres: float) -> float:
         """The odds, 0..1, that this much suffices."""
@@ -54,6 +57,10 @@ class Spread:
     def plus(self, millilitres: float) -> "Spread":
         """The same with so much more that is known."""
         return Spread(self.median, self.sigma, self.fixed + millilitres)
+
+    def less(self, millilitres: float) -> "Spread":
+        """What is lacking of it when so much is there."""
+        return Spread(self.median, self.sigma, self.fixed - millilitres)
 
     def scaled(self, factor: float) -> "Spread":
         """The whole times `factor`."""

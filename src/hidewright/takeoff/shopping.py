@@ -76,7 +76,7 @@ def wants_of(
             colour.median + clear.median, max(colour.sigma, clear.sigma), colour.fixed + clear.fixed
         )
         made.append(Want("Crosslinker", linker, both.scaled(linker.ratio)))
-    return tuple(want for want in made if want.spread.median + want.spread.fixed > 0)
+    return tuple(want for want in made if want.spread.median or want.spread.fixed > 0)
 
 
 def shopping_list(

@@ -207,6 +207,11 @@ def reading_value(row: rows.Reading) -> ReadingValue:
     )
 
 
+def lab_under(reflectance: Array, light: str) -> tuple[float, float, float]:
+    """Lab of a spectrum (31,) under a light."""
+    return _triple(cie.lab(reflectance, light))
+
+
 def _triple(values: Array) -> tuple[float, float, float]:
     return float(values[0]), float(values[1]), float(values[2])
 

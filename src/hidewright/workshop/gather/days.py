@@ -17,9 +17,10 @@ from hidewright.planning.replan import redo, with_job
 from hidewright.planning.routes import PACE, Pace, build_problem
 from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.work import Hold as WorkHold
 from hidewright.planning.work import work_pieces
 
-from ..models.days import Plan, Redo, Tap, TapKind
+from ..models.days import Hold, Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
 from .room import (
     planning_calendar,
@@ -70,7 +71,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
     """The same at another pace."""
     rules = room_rules()
     problem = build_problem(
-        work_pieces(pieces(job)),
+        work_pieces(pieces(job), on_hold=_holds(job)),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -86,6 +87,14 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         if old is not None:
             problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
     return problem
+
+
+def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
+    """Piece → what it waits for."""
+    found: dict[str, tuple[WorkHold, ...]] = {}
+    for row in Hold.objects.filter(job=job, lifted=None):
+        found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
+    return found
 
 
 def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
@@ -323,6 +332,12 @@ def finish_day(job: Job) -> date | None:
 def days_left(job: Job, on: date | None = None) -> int | None:
     """Days from today to the promised day; None when none is promised."""
     return (job.promised - (on or date.today())).days if job.promised else None
+
+
+def tightest(row: Plan, most: int = 12) -> list[tuple[str, float]]:
+    """The pieces that may slip least before the promised day, or the plan's last: (piece, working hours), tightest first; below 0 when late."""
+    slack = sorted((row.facts.get("slack") or {}).items(), key=lambda each: (each[1], each[0]))
+    return [(piece, minutes / 60) for piece, minutes in slack[:most]]
 
 
 @dataclass(frozen=True, slots=True)

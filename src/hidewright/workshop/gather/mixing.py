@@ -45,9 +45,10 @@ def ledger_of(vessels: Iterable[MixVessel]) -> Ledger:
 
 
 def _entries(vessels: set[int]) -> tuple[Entry, ...]:
-    found = MixEntry.objects.filter(turns__vessel__in=vessels).distinct().order_by("pk")
+    # Read before the moves: another tablet may add an entry between the two questions, and its moves would be missing.
+    found = list(MixEntry.objects.filter(turns__vessel__in=vessels).distinct().order_by("pk"))
     moves: dict[int, list[Move]] = {}
-    for row in MixMove.objects.filter(entry__in=found.values("pk")).order_by("pk"):
+    for row in MixMove.objects.filter(entry__in=[row.pk for row in found]).order_by("pk"):
         moves.setdefault(row.entry_id, []).append(
             Move(row.source, row.target, row.component, row.amount, row.lot)
         )

@@ -1,7 +1,7 @@
 """Quantities as values: what a job's forecast stands on, the forecast, what was used, and what is still needed."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
@@ -12,6 +12,7 @@ from hidewright.takeoff import products as products_stage
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import COLOUR, Takeoff, take_off
+from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.shopping import Line, shopping_list
 from hidewright.takeoff.yields import Belief, Item, JobModel, starting_belief
 from hidewright.takeoff.yields import Use as UseValue
@@ -223,8 +224,15 @@ def pigment_stock() -> dict[str, float]:
     return held
 
 
-def shopping(job: Job, takeoff: Takeoff, odds: float) -> tuple[Line, ...]:
-    """What to buy."""
+def shopping(job: Job, found: Quantities, odds: float) -> tuple[Line, ...]:
+    """What to buy for the coats that are still to come; mixed colour in hand is taken off."""
+    stand, whole = found.standing, found.takeoff
+    colour_left = stand.still.less(stand.in_hand) if stand.still.median else Spread(0.0, 0.0)
+    clear = found.model.still((Stage.CLEAR,))
+    clear_left = clear.plus(stand.sessions_left * found.sourced.assumed.cup_loss if clear.median else 0.0)
+    takeoff = replace(
+        whole, colour=replace(whole.colour, spread=colour_left), clear=replace(whole.clear, spread=clear_left)
+    )
     base_share, pigments = wanted_pigments(job)
     stock = {**pigment_stock(), **products.stock()}
     return shopping_list(

@@ -1,10 +1,11 @@
 """Colour as it is shown: touching swatches under each light, the words beside them, curves."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from django.utils.safestring import SafeString, mark_safe
+from numpy.typing import NDArray
 
 from hidewright.charts.curves import Curve, reflectance_curves
 from hidewright.charts.films import film_curves
@@ -12,12 +13,17 @@ from hidewright.charts.render import to_svg
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour import cie
 from hidewright.colour.cie import hex_from_lab
+from hidewright.colour.conditions import Conditions, unlike
 from hidewright.colour.pigments import Pigment
+from hidewright.colour.readings import special_metamerism
 from hidewright.colour.recipes import Recipe
 
 from ..models import colour as rows
 from . import colour as gather
 from .colour import LIGHT_NAMES, LIGHTS, ReadingValue, TargetValue
+from .cups import wet_look
+
+Array = NDArray[np.float64]
 
 CLEAR_DIFFERENCES = ((0.5, "an eye hardly sees it"), (1.0, "close"), (2.0, "seen side by side"))
 """ΔE00 up to which a difference is called so: rules of thumb of this tool, no source."""
@@ -167,6 +173,76 @@ def reading_curves(readings: Sequence[ReadingValue]) -> SafeString:
     """Reflectance of up to six readings, each named once."""
     curves = [Curve(f"{n}. {r.name}"[:40], r.reflectance) for n, r in enumerate(readings[:6], 1)]
     return _safe(to_svg(reflectance_curves(curves), label="Reflectance of the readings"))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Comparison:
+    """Two colours side by side: pictures, ΔE00 by light, curves, and why they should not be compared as they are."""
+
+    pictures: tuple[SafeString, ...]
+    under: tuple[UnderLight, ...]
+    curves: SafeString
+    warnings: tuple[str, ...]
+    metamerism: float | None = None
+
+
+def comparison(first: ReadingValue, second: ReadingValue) -> Comparison:
+    """Two readings, with the warnings about unlike conditions."""
+    pictures, under = [], []
+    for light in LIGHTS:
+        one, two = first.labs[light], second.labs[light]
+        delta = float(cie.delta_e00(np.array(one), np.array(two)))
+        patches = [
+            Swatch(hex_from_lab(one), first.name, _lab_short(one)),
+            Swatch(hex_from_lab(two), second.name, _lab_short(two)),
+        ]
+        pictures.append(_safe(touching_swatches(patches, caption=light_caption(light))))
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= 1.0))
+    warnings = list(unlike(Conditions(state=first.state), Conditions(state=second.state)))
+    if first.assumed or second.assumed:
+        warnings.append(
+            "One is a colour without a spectrum: what it does under other lights is assumed (smoothest spectrum)."
+        )
+    index = special_metamerism(first.reflectance, second.reflectance, "A") if first.id != second.id else None
+    return Comparison(tuple(pictures), tuple(under), reading_curves([first, second]), tuple(warnings), index)
+
+
+def shift_shown(aimed: TargetValue, shifted: Array, delta_e: Mapping[str, float]) -> Comparison:
+    """The target against the target shifted."""
+    pictures, under = [], []
+    for light in LIGHTS:
+        one, two = aimed.target.labs[light], gather.lab_under(shifted, light)
+        patches = [
+            Swatch(hex_from_lab(one), "Target now", _lab_short(one)),
+            Swatch(hex_from_lab(two), "Shifted", _lab_short(two)),
+        ]
+        if aimed.old is not None:
+            patches.append(Swatch(hex_from_lab(aimed.old.labs[light]), "Old colour"))
+        pictures.append(_safe(touching_swatches(patches, caption=light_caption(light))))
+        delta = delta_e[light]
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= aimed.tolerance))
+    curves = [Curve("Target now", aimed.target.reflectance), Curve("Shifted", shifted)]
+    svg = _safe(
+        to_svg(reflectance_curves(curves), label="Reflectance of the target and of the shifted target")
+    )
+    return Comparison(tuple(pictures), tuple(under), svg, ())
+
+
+def wet_and_dry(recipe: Recipe) -> tuple[SafeString, float] | None:
+    """The recipe wet in the cup against dry, and ΔE00 between them; None when a pigment is not known any more."""
+    known = {p.key for p in gather.pigments()}
+    parts = [(part.key, part.volume) for part in recipe.pigments]
+    if not {key for key, _ in parts} <= known:
+        return None
+    wet = wet_look(parts, recipe.parts[-1].volume)
+    dry = recipe.labs["D65"] if "D65" in recipe.labs else gather.lab_under(recipe.reflectance, "D65")
+    lab = gather.lab_under(wet, "D65")
+    delta = float(cie.delta_e00(np.array(lab), np.array(dry)))
+    patches = [
+        Swatch(hex_from_lab(lab), "Wet in the cup", _lab_short(lab)),
+        Swatch(hex_from_lab(dry), "Dry", _lab_short(dry)),
+    ]
+    return _safe(touching_swatches(patches, caption="Wet against dry")), delta
 
 
 def pigment_curves(pigment: Pigment) -> SafeString:

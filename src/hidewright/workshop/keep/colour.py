@@ -50,10 +50,17 @@ def keep_drawdown(drawdown: Drawdown) -> rows.Drawdown:
 
 
 def keep_reading(job: Job, reading: Reading, **facts: Any) -> rows.Reading:
-    """Add a spectrum to a job's readings."""
-    return rows.Reading.objects.create(
-        job=job, name=reading.name[:120], reflectance=numbers(reading.reflectance), **facts
-    )
+    """Add a reading to a job's: its spectrum, or its colour where no spectrum was read."""
+    told: dict[str, Any] = {"reflectance": numbers(reading.reflectance)}
+    if reading.colour is not None:
+        only = reading.colour
+        told = {
+            "lab": [float(v) for v in only.lab],
+            "light": only.light,
+            "observer": only.observer,
+            "spread": float(np.sqrt(np.trace(only.covariance) / 3)),
+        }
+    return rows.Reading.objects.create(job=job, name=reading.name[:120], **told, **facts)
 
 
 def recipe_data(recipe: Recipe, hexes: Mapping[str, str]) -> dict[str, Any]:

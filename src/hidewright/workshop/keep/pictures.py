@@ -14,7 +14,7 @@ LARGEST = 20 * 2**20
 MOST_PIXELS = 100_000_000
 
 
-def keep_picture(upload: "UploadedFile[bytes]") -> str:
+def keep_picture(upload: "UploadedFile[bytes]", *, quality: int = 85) -> str:
     """Keep an uploaded picture; returns its file name under the pictures. Refuses what is no picture."""
     from PIL import Image, ImageOps, UnidentifiedImageError
 
@@ -36,7 +36,7 @@ def keep_picture(upload: "UploadedFile[bytes]") -> str:
     name = f"{uuid.uuid4().hex}.jpg"
     folder = Path(settings.PICTURES_ROOT)
     folder.mkdir(parents=True, exist_ok=True)
-    picture.save(folder / name, "JPEG", quality=85)
+    picture.save(folder / name, "JPEG", quality=quality, subsampling=0 if quality > 90 else 2)
     return name
 
 

@@ -62,7 +62,10 @@ class DayOff(models.Model):
         ordering = ["day"]
         verbose_name_plural = "days off"
         constraints = [
-            models.UniqueConstraint(fields=["person", "day"], name="day_off_once", nulls_distinct=False),
+            models.UniqueConstraint(fields=["person", "day"], name="day_off_once_for_a_person"),
+            models.UniqueConstraint(
+                fields=["day"], condition=Q(person=None), name="day_off_once_for_the_shop"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -135,6 +138,24 @@ class Redo(models.Model):
 
     def __str__(self) -> str:
         return f"{self.piece} again"
+
+
+class Hold(models.Model):
+    """A piece that waits for something (an approval, a part) before a step."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="holds")
+    piece = models.CharField(max_length=40)
+    before = models.CharField(max_length=40, help_text="the kind of work that waits")
+    until = models.DateField(help_text="the day from which it may go on")
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    lifted = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["until", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} waits until {self.until}"
 
 
 class TapKind(models.TextChoices):

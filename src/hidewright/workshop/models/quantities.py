@@ -15,6 +15,11 @@ class Figures(models.Model):
     odds = models.FloatField(default=0.9, help_text="odds of having enough that is bought and mixed for")
     hourly = models.DecimalField(max_digits=8, decimal_places=2, default=60, help_text="money an hour")
     markup = models.FloatField(default=0.15, help_text="on materials")
+    price_odds = models.FloatField(default=0.8, help_text="odds of not losing by the price")
+    sundries = models.JSONField(default=dict, blank=True, help_text="rule → its own amount")
+    tax_name = models.CharField(max_length=40, blank=True)
+    tax_rate = models.DecimalField(max_digits=5, decimal_places=4, default=0, help_text="share, 0..1")
+    terms = models.TextField(blank=True, help_text="the shop's own text on its quotes")
     version = models.PositiveIntegerField(default=0)
 
     class Meta:

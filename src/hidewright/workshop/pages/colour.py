@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.colour.shift import downstream
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
@@ -134,6 +135,13 @@ def _shelf() -> list[Pigment]:
     return list(Pigment.objects.filter(active=True).exclude(characterised=None))
 
 
+def _downstream(chosen: Recipe, best: Recipe) -> tuple[str, ...]:
+    """What changes later if the best recipe for a new target takes the place of the chosen one."""
+    if chosen.target_id == best.target_id:
+        return ()
+    return downstream(gather.recipe_value(chosen.data), gather.recipe_value(best.data))
+
+
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
     aimed = gather.target(job)
     readings = gather.readings(job)
@@ -153,6 +161,8 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "shelf": shelf,
         "run": run,
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120) if chosen else None,
+        "wet": swatches.wet_and_dry(gather.recipe_value(chosen.recipe.data)) if chosen else None,
+        "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
         "chosen_at": chosen.made if chosen else None,
         "recipes": [swatches.recipe_shown(row, aimed) for row in found],
         "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],

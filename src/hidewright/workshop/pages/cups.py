@@ -9,7 +9,6 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.by_eye import STRENGTHS
-from hidewright.colour.readings import read_csv
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
@@ -19,6 +18,7 @@ from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..models.shop import Device
 from ..steps import cups as steps
+from ..steps.colour import read_any
 from .colour import DECIMAL, number
 from .frame import job_page, once, toast, toast_last
 from .uploads import UploadForm, refuse
@@ -184,7 +184,7 @@ def read_file(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse
     if form.is_valid():
         who = device.person if device else None
         try:
-            found = read_csv(form.text())
+            found = read_any(form.text())
             mean = found[0].averaged(*found[1:])
             steps.read_cup(vessel, mean, state=form.cleaned_data["state"], person=who, device=device)
         except Refusal as refusal:

@@ -14,12 +14,11 @@ from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tables_at, tables_in_use
-from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 
 from ..gather import days as gather
 from ..gather.room import readiness
-from ..models.days import Plan
+from ..models.days import Hold, Plan
 from ..models.jobs import Job
 from ..models.runs import Run
 from ..models.shop import Person
@@ -27,59 +26,11 @@ from ..steps import days as steps
 from ..steps.door import the_shop
 from ..steps.runs import start_run
 from ..steps.taps import taps
+from .days_forms import AgainForm, HoldForm, PlanForm, ReplanForm
 from .frame import job_page, once, toast, toast_last
 
-THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
-
-AGAIN = tuple(kind for kind in Kind if kind not in (Kind.TURN, Kind.UNMASK, Kind.INSPECT))
-"""The steps that a piece can go through again; unmasking and inspecting follow by themselves."""
 SECONDS_EACH = 4
 """How long each what-if is planned for."""
-
-
-class PlanForm(forms.Form):
-    """How long the planner may think."""
-
-    seconds = forms.TypedChoiceField(
-        label="Think for", choices=THINKING, coerce=int, initial=30, help_text="You can stop it at any time."
-    )
-
-
-class ReplanForm(forms.Form):
-    """Planning again while the work goes on."""
-
-    how = forms.ChoiceField(
-        label="How",
-        choices=[
-            ("keep", "Go on from how the work stands; move as little as can be"),
-            ("anew", "Plan everything anew, as if nothing were done"),
-        ],
-        initial="keep",
-        widget=forms.RadioSelect,
-    )
-    because = forms.CharField(label="Why", max_length=160, required=False, help_text="For the record.")
-    seconds = forms.TypedChoiceField(
-        label="Think for", choices=THINKING, coerce=int, initial=10, help_text="You can stop it at any time."
-    )
-
-
-class AgainForm(forms.Form):
-    """A piece that has to go through some steps again."""
-
-    piece = forms.ChoiceField(label="Which piece")
-    kinds = forms.MultipleChoiceField(
-        label="Which steps again",
-        choices=[(str(kind), str(kind).capitalize()) for kind in AGAIN],
-        initial=[str(kind) for kind in (Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)],
-        widget=forms.CheckboxSelectMultiple,
-    )
-    why = forms.CharField(label="Why", max_length=240, required=False)
-
-    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        choice = self.fields["piece"]
-        assert isinstance(choice, forms.ChoiceField)
-        choice.choices = [(piece, piece) for piece in pieces]
 
 
 def unit_of_shop() -> Unit:
@@ -100,6 +51,7 @@ def _page(
     *,
     form: forms.Form | None = None,
     again: AgainForm | None = None,
+    wait: HoldForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     row = gather.plan_row(job)
@@ -107,6 +59,7 @@ def _page(
         "form": form or (ReplanForm() if row else PlanForm()),
         "run": job.runs.filter(kind__in=(steps.PLAN_RUN, steps.REPLAN_RUN)).first(),
         "ready": readiness(job),
+        "holds": Hold.objects.filter(job=job, lifted=None),
         "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
     }
     if row is not None:
@@ -117,8 +70,10 @@ def _page(
         context["row"] = row
         context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
         context["kept"] = round(100 * float(row.facts.get("kept") or 0))
+        context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["moves"] = gather.moved(job)
+        context["tightest"] = gather.tightest(row)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
 
@@ -252,6 +207,32 @@ def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
 
 @require_POST
 @once
+def hold(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Let a piece wait; it counts from the next plan on."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = HoldForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="hold")
+    if form.is_valid():
+        try:
+            steps.hold(job, **form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, job)
+            return redirect("days", job_id=job.pk)
+    return _page(request, job, wait=form, status=422)
+
+
+@require_POST
+@once
+def lift(request: HttpRequest, job_id: int, hold_id: int) -> HttpResponse:
+    """What a piece waited for is there."""
+    steps.lift(get_object_or_404(Hold, pk=hold_id, job_id=job_id))
+    toast_last(request, get_object_or_404(Job, pk=job_id))
+    return redirect("days", job_id=job_id)
+
+
+@require_POST
+@once
 def what_if(request: HttpRequest, job_id: int) -> HttpResponse:
     """Try the usual changes side by side."""
     job = get_object_or_404(Job, pk=job_id)
@@ -343,6 +324,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/days/", days, name="days"),
     path("jobs/<int:job_id>/days/plan/", plan_days, name="plan_days"),
     path("jobs/<int:job_id>/days/again/", do_again, name="do_again"),
+    path("jobs/<int:job_id>/days/hold/", hold, name="hold"),
+    path("jobs/<int:job_id>/days/hold/<int:hold_id>/lift/", lift, name="lift_hold"),
     path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
     path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),

@@ -219,6 +219,8 @@ def advice(found: gather.Quantities, units: str) -> str:
         return f"What is in hand suffices with {stand.odds:.0%} odds."
     if stand.mix > 0:
         when = "now" if stand.share_done >= KNOWN else "before the next session"
+        if stand.in_hand <= 0:
+            return f"Mix {volume(stand.mix)} {when}."
         return f"Mix {volume(stand.mix)} more {when}, matched to the batch as it now is, and box it at a break between chairs so that no panel shows a seam."
     if stand.status is Status.SHORT:
         return f"It will run short by about {volume(stand.short_by)}. There is enough for the next session; mix the rest once half of the pieces show what they take."
@@ -240,7 +242,7 @@ def _page(
         return job_page(request, job, "quantities", "quantities/page.html", {"found": None})
     row = gather.figures(job)
     stand = found.standing
-    lines = gather.shopping(job, found.takeoff, row.odds)
+    lines = gather.shopping(job, found, row.odds)
     shown = {
         "found": found,
         "stand": stand,

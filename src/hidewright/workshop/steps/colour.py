@@ -7,10 +7,14 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from hidewright.colour.cgats import read_cgats
 from hidewright.colour.cie import LIGHTS
+from hidewright.colour.cxf import read_cxf
 from hidewright.colour.match import MatchResult, match
+from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.readings import Reading as ReadingValue
 from hidewright.colour.readings import read_csv
+from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
 from hidewright.colour.smooth import smoothest
 from hidewright.refusals import Refusal, Refusals
 
@@ -31,11 +35,21 @@ OLD_WORDS = ("old colour", "old", "old coat")
 
 
 def import_readings(job: Job, text: str, *, use_column: bool = True) -> int:
-    """Keep the readings of a CSV; a column `use` with target and old colour picks them. Returns how many.
+    """Keep the readings of a CSV, a CGATS.17 text or a CxF3 file; a column `use` with target and old colour picks them.
 
-    Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
+    Returns how many. Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
     """
-    return keep_readings(job, read_csv(text), use_column=use_column)
+    return keep_readings(job, read_any(text), use_column=use_column)
+
+
+def read_any(text: str) -> tuple[ReadingValue, ...]:
+    """The readings of a file, whichever of the three kinds it is: told by how it begins."""
+    start = text.removeprefix("\ufeff").lstrip()
+    if start.startswith("<"):
+        return read_cxf(start)
+    if "BEGIN_DATA" in text:
+        return read_cgats(text)
+    return read_csv(text)
 
 
 def keep_readings(
@@ -146,6 +160,75 @@ def strike_reading(row: Reading) -> None:
                 undo="colour.unstrike",
                 undo_with={"id": row.pk},
             )
+
+
+def shifted(
+    aimed: gather.TargetValue, way: str, amount: float, swatch: gather.ReadingValue | None
+) -> Shifted:
+    """The target shifted: `way` lighter (amount in L*), neutral (per cent) or toward (per cent of the way to `swatch`)."""
+    here = aimed.target.reflectance
+    if way == "lighter":
+        return lighter(here, amount)
+    if way == "neutral":
+        return more_neutral(here, amount / 100)
+    if way == "toward" and swatch is not None:
+        return toward(here, swatch.reflectance, amount / 100)
+    raise Refusal("Say which way the target goes.", where="Way", remedy="Toward needs a reading to go to.")
+
+
+def shift_target(
+    job: Job, way: str, amount: float, swatch: gather.ReadingValue | None = None
+) -> tuple[Reading, Target]:
+    """Aim at a shifted colour: kept as a reading of its own; the target before comes back when this is undone."""
+    aimed = gather.target(job)
+    if aimed is None:
+        raise Refusal("There is no target to shift.", where="Target", remedy="Pick one first.")
+    new = shifted(aimed, way, amount, swatch)
+    words = {
+        "lighter": f"{abs(amount):g} L* {'lighter' if amount > 0 else 'darker'}",
+        "neutral": f"{abs(amount):g} % {'more neutral' if amount > 0 else 'cleaner'}",
+        "toward": f"{amount:g} % toward {swatch.name if swatch else ''}",
+    }[way]
+    with transaction.atomic():
+        row = Reading.objects.create(
+            job=job,
+            name=f"{aimed.target.name}, {words}"[:120],
+            reflectance=keep.numbers(new.reflectance),
+            source="worked out",
+            note=f"shifted by ΔE00 {new.delta_e['D65']:.2f} from {aimed.target.name}"[:240],
+        )
+        old = Target.objects.get(pk=aimed.id).old
+        made = Target.objects.create(job=job, reading=row, old=old, tolerance=aimed.tolerance)
+        record(
+            job,
+            f"Aim {words}",
+            undo="colour.readings",
+            undo_with={"ids": [row.pk], "target": made.pk},
+        )
+        return row, made
+
+
+def keep_photo(
+    job: Job, data: bytes, sample: Patch, known: Sequence[KnownPatch], name: str
+) -> tuple[Reading, PhotoColour]:
+    """Keep a colour read off a photo, with its wide spread; refuses photos that are clipped, unevenly lit or too far off."""
+    if not name.strip():
+        raise Refusal("The reading needs a name.", where="Name")
+    found = read_photo(data, sample, known, name.strip())
+    with transaction.atomic():
+        row = keep.keep_reading(
+            job,
+            found.reading,
+            source="photo",
+            note=f"{found.method}, known patches off by ΔE00 {found.residual:.1f}",
+        )
+        record(
+            job,
+            f"Kept the reading {row.name} off a photo",
+            undo="colour.readings",
+            undo_with={"ids": [row.pk], "target": None},
+        )
+        return row, found
 
 
 @undoes("colour.unstrike")

@@ -1,5 +1,6 @@
 """Plans of a job: kept when they passed the audit, withdrawn when the person wants the one before."""
 
+import logging
 from collections.abc import Iterable
 from datetime import date
 from typing import Any
@@ -10,19 +11,22 @@ from django.utils import timezone
 from hidewright.charts.from_planning import shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
-from hidewright.planning.plan import Outcome, PlanResult, Progress, plan
-from hidewright.planning.problem import Kind
+from hidewright.planning.explain import slack_per_piece
+from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
+from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import redo, replan
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
 from ..gather.days import done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
-from ..models.days import Plan, Redo
+from ..models.days import Hold, Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
 from .runs import RunHandle, runner
+
+logger = logging.getLogger(__name__)
 
 PLAN_RUN = "days.plan"
 WHAT_IF_RUN = "days.what_if"
@@ -36,7 +40,7 @@ def keep_plan(
     run: Run | None = None,
     because: str = "",
     schedule: dict[str, Any] | None = None,
-    facts: dict[str, str] | None = None,
+    facts: dict[str, Any] | None = None,
 ) -> Plan:
     """Keep a plan that passed its audit; it is in force from now on.
 
@@ -78,13 +82,15 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         run=handle.run,
         because=str(asked.get("because", "")),
         schedule=schedule_to_data(found.plan),
-        facts=_facts(job, found),
+        facts=_facts(job, problem, found),
     )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
-def _facts(job: Job, found: PlanResult) -> dict[str, str]:
+def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
+    assert found.plan is not None
     return {
+        "slack": slack_per_piece(problem, found.plan),
         "starts": job.starts.isoformat(),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
@@ -108,14 +114,22 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     problem = problem_of(job)
     now = now_in(problem)
     handle.progress(0.1, "Seeing how the work stands")
-    found = replan(
-        problem,
-        schedule_in_force(row),
-        done_in(job, problem, now),
-        now,
-        seconds=float(asked["seconds"]),
-        should_stop=handle.should_stop,
-    )
+    try:
+        found = replan(
+            problem,
+            schedule_in_force(row),
+            done_in(job, problem, now),
+            now,
+            seconds=float(asked["seconds"]),
+            should_stop=handle.should_stop,
+        )
+    except AuditError as error:
+        logger.exception("replanning job %s broke a rule", job.pk)
+        raise Refusal(
+            f"The plan that was found broke a rule of the shop and was not kept: {error}",
+            where=job.name,
+            remedy="The plan in force stays. Plan everything anew, or tap what is missing and try again.",
+        ) from error
     new = found.result
     if new.plan is None:
         raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
@@ -126,7 +140,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         because=str(asked.get("because", "")),
         schedule=schedule_to_data(new.plan),
         facts={
-            **_facts(job, new),
+            **_facts(job, problem, new),
             "kept": f"{found.kept:.3f}",
             "untouched": str(found.untouched),
             "all_new": "yes" if found.all_new else "",
@@ -189,6 +203,37 @@ def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
         told = f"{piece} goes again through {', '.join(str(kind) for kind in wanted)}"
         record(job, told, undo="days.redo", undo_with={"id": row.pk})
         return row
+
+
+def hold(job: Job, piece: str, before: str, until: date, why: str = "") -> Hold:
+    """Let a piece wait before a step until a day; can be undone. Refuses a piece or a step that is not there."""
+    kinds = [o.kind for one in problem_of(job).jobs if one.piece == piece for o in one.operations]
+    if not kinds:
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    if before not in {str(kind) for kind in kinds}:
+        raise Refusal(
+            f"“{before}” is no step of this piece.",
+            where=piece,
+            remedy=f"Its steps are {', '.join(dict.fromkeys(str(kind) for kind in kinds))}.",
+        )
+    with transaction.atomic():
+        row = Hold.objects.create(job=job, piece=piece, before=before, until=until, why=why.strip()[:240])
+        told = f"{piece} waits before {before} until {_day(until)}"
+        record(job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": True})
+        return row
+
+
+def lift(row: Hold) -> None:
+    """What a piece waited for is there."""
+    with transaction.atomic():
+        if Hold.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
+            told = f"{row.piece} waits no longer"
+            record(row.job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": False})
+
+
+@undoes("days.hold")
+def _set_lifted(old: dict[str, Any]) -> None:
+    Hold.objects.filter(pk=old["id"]).update(lifted=timezone.now() if old["lifted"] else None)
 
 
 @undoes("days.redo")

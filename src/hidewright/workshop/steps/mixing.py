@@ -54,7 +54,7 @@ def _hold(keys: Sequence[int]) -> list[MixVessel]:
     return rows
 
 
-def _log(
+def log(
     vessels: Sequence[MixVessel],
     make: Maker,
     text: str,
@@ -158,7 +158,7 @@ def pour(
         raise Refusal("A jar is filled by keeping what is left.", where="vessel", remedy="Pour into a cup.")
     told = f"{said}, {_ml(amount)}" if said else _ml(amount)
     text = f"Poured {known.name} into {row.name}: {told}{f', lot {lot}' if lot else ''}"
-    return _log(
+    return log(
         [row],
         lambda book: bench.pour(book, row.key, component, amount, lot=lot),
         text,
@@ -173,7 +173,7 @@ def take_back(entry_id: int, *, token: str | None = None, device: Device | None 
     if old is None:
         raise Refusal("There is no such entry.", where="entry", remedy="Reload the page.")
     vessels = list(MixVessel.objects.filter(sequence__entry=old))
-    return _log(
+    return log(
         vessels,
         lambda book: bench.counter(book, entry_id),
         f"Taken back: {old.text}",
@@ -247,7 +247,7 @@ def bigger_vessel(
             aim=row.aim,
             recipe_id=row.recipe_id,
         )
-        _log(
+        log(
             [row, larger],
             lambda book: bench.box(book, [row.key], larger.key),
             f"Poured {row.name} over into a vessel of {_ml(larger.capacity)}",
@@ -282,7 +282,7 @@ def draw_off(
             capacity=microlitres(capacity if capacity is not None else amount * 1.2, where="Vessel"),
             plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
         )  # fmt: skip
-        _log(
+        log(
             [source, load],
             lambda book: bench.split(book, source.key, load.key, amount_ul),
             f"Drew {_ml(amount_ul)} off {source.name} into {load.name}",
@@ -326,7 +326,7 @@ def crosslink(
         )
         held = gather.ledger_of([row])
         dose = microlitres(amount) if amount is not None else crosslinker_for(volume(held, row.key), ratio)
-        done = _log(
+        done = log(
             [row],
             lambda book: bench.crosslink(book, row.key, key, dose, lot=lot),
             f"Crosslinked {row.name} with {_ml(dose)} of {product.strip()}; pot life {pot_life:g} min",
@@ -343,7 +343,7 @@ def use(
 ) -> Logged:
     """Log that `amount` mL went through the gun."""
     amount_ul = microlitres(amount, where="How much")
-    return _log(
+    return log(
         [row],
         lambda book: bench.use(book, row.key, amount_ul, note=note),
         f"Sprayed {_ml(amount_ul)} out of {row.name}",
@@ -369,7 +369,7 @@ def spray(
         return use(row, amount, note=note, token=token, device=device)
     amount_ul = microlitres(amount, where="How much")
     with transaction.atomic():
-        done = _log(
+        done = log(
             [row],
             lambda book: bench.use(book, row.key, amount_ul, note=note),
             f"Sprayed {_ml(amount_ul)} out of {row.name} on {len(pieces)} pieces",
@@ -400,7 +400,7 @@ def discard(
 ) -> Logged:
     """Log that `amount` mL went to waste."""
     amount_ul = microlitres(amount, where="How much")
-    return _log(
+    return log(
         [row],
         lambda book: bench.discard(book, row.key, amount_ul, note=note),
         f"Discarded {_ml(amount_ul)} of {row.name}",
@@ -419,7 +419,7 @@ def box(
     """Box: pour all of the sources into the target. The target then is a batch of its own, as it stands."""
     names = " and ".join(row.name for row in sources)
     with transaction.atomic():
-        done = _log(
+        done = log(
             [*sources, target],
             lambda book: bench.box(book, [row.key for row in sources], target.key),
             f"Boxed {names} with {target.name}",
@@ -464,7 +464,7 @@ def keep_jar(
         if not name.strip():
             jar.name = f"Jar {jar.pk}"
             jar.save(update_fields=["name"])
-        _log(
+        log(
             [source, jar],
             lambda book: bench.to_jar(book, source.key, jar.key, amount_ul),
             f"Kept {_ml(amount_ul)} of {source.name} in {jar.name}",
@@ -484,7 +484,7 @@ def from_jar(
 ) -> Logged:
     """Pour `amount` mL out of a jar into a cup."""
     amount_ul = microlitres(amount, where="How much")
-    return _log(
+    return log(
         [jar, target],
         lambda book: bench.split(book, jar.key, target.key, amount_ul),
         f"Poured {_ml(amount_ul)} out of {jar.name} into {target.name}",

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Assumptions, Stage
+from hidewright.takeoff.sundries import rules_with
 from hidewright.takeoff.yields import Use as UseValue
 
 from ..gather import quantities as gather
@@ -26,8 +27,6 @@ def set_figures(
     *,
     version: int,
     odds: float,
-    hourly: Decimal | None = None,
-    markup: float | None = None,
 ) -> None:
     """Set the figures of a job; refuses values that cannot be, and a form that somebody overtook."""
     Assumptions(**changes)
@@ -35,11 +34,11 @@ def set_figures(
         raise Refusal("The odds lie from 50 to 99.9 %.", where="odds", remedy="90 or 95 is usual.")
     with transaction.atomic():
         row, _ = Figures.objects.get_or_create(job=job)
-        old = {"changes": row.changes, "odds": row.odds, "hourly": str(row.hourly), "markup": row.markup}
-        new: dict[str, Any] = {"changes": dict(changes), "odds": odds}
-        new |= {"hourly": hourly} if hourly is not None else {}
-        new |= {"markup": markup} if markup is not None else {}
-        if Figures.objects.filter(pk=row.pk, version=version).update(**new, version=F("version") + 1) != 1:
+        old = {"changes": row.changes, "odds": row.odds}
+        changed = Figures.objects.filter(pk=row.pk, version=version).update(
+            changes=dict(changes), odds=odds, version=F("version") + 1
+        )
+        if changed != 1:
             raise Refusal(
                 "Somebody changed these figures meanwhile.", remedy="Reload the page and look again."
             )
@@ -53,9 +52,9 @@ def set_figures(
 
 @undoes("quantities.figures")
 def _figures_back(old: dict[str, Any]) -> None:
-    was = {**old, "hourly": Decimal(old["hourly"])}
-    was.pop("job")
-    Figures.objects.filter(job_id=old["job"]).update(**was, version=F("version") + 1)
+    Figures.objects.filter(job_id=old["job"]).update(
+        changes=old["changes"], odds=old["odds"], version=F("version") + 1
+    )
 
 
 def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: Device | None = None) -> Use:
@@ -103,3 +102,62 @@ def strike(row: Use) -> None:
     with transaction.atomic():
         if Use.objects.filter(pk=row.pk, struck=None).update(struck=timezone.now()):
             record(row.job, f"Struck out {row}", undo="quantities.keep", undo_with={"use": row.pk})
+
+
+PRICE_FIGURES = ("hourly", "markup", "price_odds", "tax_name", "tax_rate", "terms")
+"""What a price stands on, besides quantities and hours."""
+
+
+def set_price_figures(job: Job, facts: Mapping[str, Any], *, version: int) -> None:
+    """Set what a job's price stands on; refuses what cannot be, and a form that somebody overtook."""
+    if facts["hourly"] < 0 or not 0 <= facts["markup"] <= 5 or not 0.5 <= facts["price_odds"] < 1:
+        raise Refusal(
+            "An hour costs nothing less than nothing, a markup lies from 0 to 500 %, and the odds from 50 to under 100 %."
+        )
+    if not 0 <= facts["tax_rate"] < 1:
+        raise Refusal("A tax lies from 0 to under 100 %.", where="tax_rate")
+    with transaction.atomic():
+        row, _ = Figures.objects.get_or_create(job=job)
+        old = {name: str(getattr(row, name)) for name in PRICE_FIGURES}
+        new = {name: facts[name] for name in PRICE_FIGURES}
+        if Figures.objects.filter(pk=row.pk, version=version).update(**new, version=F("version") + 1) != 1:
+            raise Refusal(
+                "Somebody changed these figures meanwhile.", remedy="Reload the page and look again."
+            )
+        record(
+            job, "Changed what the price stands on", undo="quantities.price", undo_with={"job": job.pk, **old}
+        )
+
+
+@undoes("quantities.price")
+def _price_back(old: dict[str, Any]) -> None:
+    was = {name: old[name] for name in ("tax_name", "terms")}
+    money = {name: Decimal(old[name]) for name in ("hourly", "tax_rate")}
+    shares = {name: float(old[name]) for name in ("markup", "price_odds")}
+    Figures.objects.filter(job_id=old["job"]).update(**was, **money, **shares, version=F("version") + 1)
+
+
+def set_sundries(job: Job, amounts: Mapping[str, float], *, version: int) -> None:
+    """Set the shop's own amounts of sundries by rule; a rule left out follows its starting value."""
+    rules_with(amounts)
+    with transaction.atomic():
+        row, _ = Figures.objects.get_or_create(job=job)
+        old = dict(row.sundries)
+        changed = Figures.objects.filter(pk=row.pk, version=version).update(
+            sundries=dict(amounts), version=F("version") + 1
+        )
+        if changed != 1:
+            raise Refusal(
+                "Somebody changed these figures meanwhile.", remedy="Reload the page and look again."
+            )
+        record(
+            job,
+            "Changed the rules for sundries",
+            undo="quantities.sundries",
+            undo_with={"job": job.pk, "sundries": old},
+        )
+
+
+@undoes("quantities.sundries")
+def _sundries_back(old: dict[str, Any]) -> None:
+    Figures.objects.filter(job_id=old["job"]).update(sundries=old["sundries"], version=F("version") + 1)

@@ -1,0 +1,76 @@
+"""The forms of the page Days: planning, planning again, a piece that goes again or has to wait."""
+
+from typing import Any
+
+from django import forms
+
+from hidewright.planning.problem import Kind
+
+THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
+
+AGAIN = tuple(kind for kind in Kind if kind not in (Kind.TURN, Kind.UNMASK, Kind.INSPECT))
+"""The steps that a piece can go through again; unmasking and inspecting follow by themselves."""
+
+
+class PlanForm(forms.Form):
+    """How long the planner may think."""
+
+    seconds = forms.TypedChoiceField(
+        label="Think for", choices=THINKING, coerce=int, initial=30, help_text="You can stop it at any time."
+    )
+
+
+class ReplanForm(forms.Form):
+    """Planning again while the work goes on."""
+
+    how = forms.ChoiceField(
+        label="How",
+        choices=[
+            ("keep", "Go on from how the work stands; move as little as can be"),
+            ("anew", "Plan everything anew, as if nothing were done"),
+        ],
+        initial="keep",
+        widget=forms.RadioSelect,
+    )
+    because = forms.CharField(label="Why", max_length=160, required=False, help_text="For the record.")
+    seconds = forms.TypedChoiceField(
+        label="Think for", choices=THINKING, coerce=int, initial=10, help_text="You can stop it at any time."
+    )
+
+
+class AgainForm(forms.Form):
+    """A piece that has to go through some steps again."""
+
+    piece = forms.ChoiceField(label="Which piece")
+    kinds = forms.MultipleChoiceField(
+        label="Which steps again",
+        choices=[(str(kind), str(kind).capitalize()) for kind in AGAIN],
+        initial=[str(kind) for kind in (Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    why = forms.CharField(label="Why", max_length=240, required=False)
+
+    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["piece"]
+        assert isinstance(choice, forms.ChoiceField)
+        choice.choices = [(piece, piece) for piece in pieces]
+
+
+class HoldForm(forms.Form):
+    """A piece that has to wait."""
+
+    piece = forms.ChoiceField(label="Which piece")
+    before = forms.ChoiceField(
+        label="Before which step", choices=[(str(kind), str(kind).capitalize()) for kind in Kind]
+    )
+    until = forms.DateField(label="Until", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    why = forms.CharField(
+        label="What for", max_length=240, required=False, help_text="An approval, a missing part …"
+    )
+
+    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["piece"]
+        assert isinstance(choice, forms.ChoiceField)
+        choice.choices = [(piece, piece) for piece in pieces]

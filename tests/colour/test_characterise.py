@@ -1,0 +1,114 @@
+"""Characterising from drawdowns: found again, undetermined scattering flagged, contradictions named, the next drawdown proposed."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from hidewright.colour.cie import delta_e00, lab
+from hidewright.colour.film import Surface, below, film, opaque, seen
+from hidewright.colour.joint import propose, together
+from hidewright.colour.pigments import Drawdown, Fit, Pigment, characterise, characterise_all, mixed
+from hidewright.refusals import Refusal
+
+SURFACE = Surface()
+BLACK, WHITE = np.full(31, 0.05), np.full(31, 0.86)
+
+
+def drawn(
+    name: str,
+    shares: dict[str, float],
+    pigments: dict[str, Pigment],
+    *,
+    um: float = 40.0,
+    seed: int = 0,
+    noise: float = 0.001,
+    surface: Surface = SURFACE,
+) -> Drawdown:
+    """A drawdown of the true pigments, read with a little noise."""
+    k, s = mixed(shares, pigments)
+    rng = np.random.default_rng(seed)
+    over = [
+        np.clip(seen(film(k, s, um, below(g, SURFACE)), surface) + rng.normal(0, noise, 31), 0.001, None)
+        for g in (BLACK, WHITE)
+    ]
+    return Drawdown(name, shares, um, over[0], over[1], BLACK, WHITE)
+
+
+def some(pigments: dict[str, Pigment]) -> list[Drawdown]:
+    """White, red oxide and yellow oxide: masstones and tints."""
+    return [
+        drawn("white", {"PW6": 0.6}, pigments, seed=1),
+        drawn("red", {"PR101": 0.6}, pigments, seed=2),
+        drawn("red tint", {"PR101": 0.1, "PW6": 0.5}, pigments, seed=3),
+        drawn("yellow", {"PY42": 0.6}, pigments, seed=4),
+        drawn("yellow tint", {"PY42": 0.1, "PW6": 0.5}, pigments, seed=5),
+    ]
+
+
+@pytest.fixture(scope="module")
+def fits() -> dict[str, Fit]:
+    """The three pigments, found."""
+    from hidewright.demo.make_colours import pigments as invented
+
+    return characterise_all(some(invented()))
+
+
+def test_unseen_mixes_are_foretold(pigments: dict[str, Pigment], fits: dict[str, Fit]) -> None:
+    found = {key: Pigment(key, key, key, f.k, f.s) for key, f in fits.items()}
+    shares = {"PW6": 0.4, "PR101": 0.06, "PY42": 0.1}
+    told, real = (seen(opaque(*mixed(shares, p)), SURFACE) for p in (found, pigments))
+    assert float(delta_e00(lab(told), lab(real))) < 0.3
+    assert max(max(pair) for f in fits.values() for pair in f.misfit.values()) < 0.4
+    assert not any(f.undetermined for f in fits.values())
+
+
+def test_spread_covers_the_truth(pigments: dict[str, Pigment], fits: dict[str, Fit]) -> None:
+    off = np.concatenate([np.log(f.k / pigments[key].k) / f.k_sd for key, f in fits.items() if key != "PW6"])
+    assert np.mean(np.abs(off) < 2.5) > 0.8
+
+
+def test_a_lone_opaque_masstone_leaves_scattering_undetermined(pigments: dict[str, Pigment]) -> None:
+    thick = drawn("black", {"PBk7": 0.6}, pigments, um=400.0)
+    fit = characterise("PBk7", [thick], {})
+    assert fit.undetermined
+
+
+def test_a_mislabelled_drawdown_is_named(pigments: dict[str, Pigment]) -> None:
+    good = some(pigments)
+    shade = drawn("shade", {"PR101": 0.3, "PY42": 0.3}, pigments, seed=6)
+    wrong = replace(
+        drawn("mixed up", {"PR101": 0.55, "PW6": 0.1}, pigments, seed=7), shares={"PY42": 0.55, "PW6": 0.1}
+    )
+    fits = characterise_all([*good, shade, wrong])
+    named = {name for f in fits.values() for name in f.contradicts}
+    assert "mixed up" in named
+    assert "white" not in named
+
+
+def test_the_next_drawdown_is_proposed_with_a_reason(
+    pigments: dict[str, Pigment], fits: dict[str, Fit]
+) -> None:
+    drawdowns = some(pigments)
+    joint = together(drawdowns, fits)
+    offers = propose(joint, mixes=10)
+    assert offers[0].after < offers[0].before
+    assert [o.after for o in offers] == sorted(o.after for o in offers)
+    assert "instead of" in offers[0].words
+    assert joint.spread_of({"PW6": 0.4, "PR101": 0.1}) < 0.6
+
+
+def test_readings_without_specular_are_refused_when_taken_for_with(pigments: dict[str, Pigment]) -> None:
+    without = Surface(specular=False)
+    dark = drawn("black", {"PBk7": 0.6}, pigments, surface=without)
+    with pytest.raises(Refusal) as refused:
+        characterise("PBk7", [dark], {})
+    assert "specular" in refused.value.remedy
+
+
+def test_refusals(pigments: dict[str, Pigment]) -> None:
+    tint = drawn("tint", {"PR101": 0.1, "PW6": 0.5}, pigments)
+    with pytest.raises(Refusal, match="not known yet"):
+        characterise("PR101", [tint], {})
+    with pytest.raises(Refusal, match="No drawdown holds"):
+        characterise("PB15", [tint], {})

@@ -1,0 +1,98 @@
+"""What must hold for any mix (hypothesis)."""
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hidewright.colour.adjust import AdjustProblem, Contents, adjust
+from hidewright.colour.cie import delta_e00, lab
+from hidewright.colour.cups import Cup, Pour
+from hidewright.colour.film import Surface, below, film, opaque, seen
+from hidewright.colour.learn import Knowledge
+from hidewright.colour.lots import stock_of
+from hidewright.colour.pigments import Base, dry_shares, mixed
+from hidewright.colour.wet import look_dry
+from hidewright.demo.make_colours import pigments as invented
+
+KNOWN = invented()
+KEYS = sorted(KNOWN)
+amounts = st.dictionaries(st.sampled_from(KEYS), st.floats(0.05, 30.0), min_size=1, max_size=5)
+greys = st.floats(0.06, 0.9)
+
+
+@given(amounts, st.floats(10, 100), st.floats(0, 300))
+@settings(deadline=None)
+def test_clear_base_never_changes_the_opaque_dry_colour(
+    volumes: dict[str, float], base: float, more: float
+) -> None:
+    one = look_dry(Contents(volumes, base), list(KNOWN.values()))
+    two = look_dry(Contents(volumes, base + more), list(KNOWN.values()))
+    np.testing.assert_allclose(one, two, atol=1e-12)
+
+
+@given(amounts, greys, st.floats(2.0, 12.0))
+@settings(deadline=None)
+def test_more_coats_approach_the_opaque_reflectance_at_every_band(
+    volumes: dict[str, float], ground: float, um: float
+) -> None:
+    k, s = mixed(dry_shares(volumes, KNOWN, Base(), 80.0), KNOWN)
+    end = opaque(k, s)
+    coats = film(k, s, um * np.arange(1, 9)[:, None], below(np.full(31, ground), Surface()))
+    gap = np.abs(coats - end)
+    assert np.all(np.diff(gap, axis=0) <= 1e-12)
+
+
+@given(amounts, greys)
+@settings(max_examples=40, deadline=None)
+def test_many_coats_hide(volumes: dict[str, float], ground: float) -> None:
+    k, s = mixed(dry_shares(volumes, KNOWN, Base(), 60.0), KNOWN)
+    under = below(np.full(31, ground), Surface())
+    off = [
+        float(delta_e00(lab(seen(film(k, s, x, under), Surface())), lab(seen(opaque(k, s), Surface()))))
+        for x in (7.5, 75.0, 1e7)
+    ]
+    assert off[2] <= off[1] + 1e-9
+    assert off[2] < 0.05
+
+
+@given(amounts, st.floats(0.01, 100.0))
+@settings(deadline=None)
+def test_scaling_the_cup_changes_nothing(volumes: dict[str, float], scale: float) -> None:
+    one = look_dry(Contents(volumes, 50.0), list(KNOWN.values()))
+    two = look_dry(Contents({k: v * scale for k, v in volumes.items()}, 50.0 * scale), list(KNOWN.values()))
+    np.testing.assert_allclose(one, two, rtol=1e-9)
+
+
+@given(amounts)
+@settings(max_examples=40, deadline=None)
+def test_two_equal_cups_together_are_the_same(volumes: dict[str, float]) -> None:
+    known = Knowledge.fresh(stock_of(list(KNOWN.values())))
+    pours = tuple(Pour(k, v) for k, v in volumes.items())
+    one = known.open(Cup("one", pours)).forecast().reflectance
+    two = known.open(Cup("both", pours + pours)).forecast().reflectance
+    np.testing.assert_allclose(one, two, atol=1e-12)
+
+
+@given(amounts, amounts)
+@settings(max_examples=8, deadline=None)
+def test_additions_are_never_negative_and_stay_in_vessel_and_window(
+    cup: dict[str, float], goal: dict[str, float]
+) -> None:
+    base_ml = 4.3 * sum(cup.values())
+    contents = Contents(cup, base_ml)
+    target = look_dry(Contents(goal, 50.0), list(KNOWN.values()))
+    vessel = contents.total * 1.3
+    advice = adjust(AdjustProblem(contents, target, list(KNOWN.values()), vessel_ml=vessel))
+    for addition in advice.additions:
+        assert min(addition.grams.values()) > 0
+        assert contents.total * (1 + addition.growth) <= vessel + 1.0
+        assert addition.load <= max(0.20, sum(cup.values()) / contents.total) + 1e-9
+        assert addition.delta_e < advice.now
+
+
+@given(st.lists(st.floats(0.001, 0.95), min_size=31, max_size=31))
+@settings(max_examples=40, deadline=None)
+def test_saunderson_there_and_back(values: list[float]) -> None:
+    r = np.array(values)
+    for surface in (Surface(), Surface(specular=False), Surface(0.02, 0.3)):
+        np.testing.assert_allclose(below(seen(r, surface), surface), r, rtol=1e-9)

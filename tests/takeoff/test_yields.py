@@ -1,0 +1,150 @@
+"""Yield: what is learned from what coats really took."""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from hidewright.refusals import Refusal
+from hidewright.survey import Piece, make_piece
+from hidewright.takeoff.coats import Assumptions, Stage
+from hidewright.takeoff.enough import SURE, Status, first_mix, model_of, standing
+from hidewright.takeoff.howmuch import COLOUR, take_off
+from hidewright.takeoff.odds import Spread
+from hidewright.takeoff.yields import Use, belief_from_data, items_of, starting_belief
+
+ASSUMED = Assumptions(keep_back=0.0)
+
+
+def panels(count: int = 40) -> list[Piece]:
+    return [
+        make_piece(key=f"P{n}", name="panel", group="", shape="panel", length=0.6, width=0.5)
+        for n in range(count)
+    ]
+
+
+def base(pieces: list[Piece]) -> float:
+    return sum(i.base for i in items_of(pieces, ASSUMED) if i.stage is Stage.COLOUR)
+
+
+def used(pieces: list[Piece], factor: float, stage: Stage = Stage.COLOUR) -> Use:
+    return Use(stage, {p.key: 1.0 for p in pieces}, factor * base(pieces) + 25.0)
+
+
+def test_nothing_seen_is_the_take_off() -> None:
+    model = model_of(panels(), ASSUMED)
+    whole = take_off(panels(), ASSUMED).colour
+    still = standing(model, {p.key: p.area for p in panels()}, 0.0).still
+    assert still.at(0.9) == pytest.approx(whole.at(0.9))
+
+
+@pytest.mark.parametrize("factor", [0.7, 1.0, 1.4])
+def test_half_of_the_pieces_tell_the_rest(factor: float) -> None:
+    pieces = panels()
+    model = model_of(pieces, ASSUMED, uses=[used(pieces[:20], factor)])
+    rest = model.still(COLOUR)
+    assert rest.at(0.5) == pytest.approx(factor * base(pieces[20:]), rel=0.03)
+    assert rest.sigma < 0.35 * model_of(pieces, ASSUMED).still(COLOUR).sigma
+
+
+def test_exact_gaussian_update_for_one_item() -> None:
+    """One item: the log of its factor is normal, so the posterior is the textbook one (precision-weighted mean)."""
+    pieces = panels(1)
+    model = model_of(pieces, ASSUMED)
+    number = next(n for n, i in enumerate(model.items) if i.stage is Stage.COLOUR)
+    place = len(model.belief.mean) + number
+    prior = model.covariance[place, place]
+    model.see(used(pieces, 1.3))
+    net = 1.3 * base(pieces)
+    noise = 0.02**2 + (4.0 / net) ** 2
+    weight = prior / (prior + noise)
+    assert model.mean[place] == pytest.approx(weight * np.log(1.3), rel=1e-9)
+    assert model.covariance[place, place] == pytest.approx(prior * noise / (prior + noise), rel=1e-9)
+
+
+def test_the_shop_remembers_and_its_next_job_is_better_known() -> None:
+    belief = starting_belief(ASSUMED)
+    widths = [belief.factor(Stage.COLOUR, "panel").sigma]
+    for _ in range(10):
+        model = model_of(panels(), ASSUMED, belief, [used(panels(), 1.25)])
+        belief = model.learned()
+        widths.append(belief.factor(Stage.COLOUR, "panel").sigma)
+    assert all(a > b for a, b in itertools.pairwise(widths))
+    assert widths[-1] < 0.3 * widths[0]
+    assert belief.factor(Stage.COLOUR, "panel").at(0.5) == pytest.approx(1.25, rel=0.03)
+    assert (belief.jobs, belief.entries) == (10, 10)
+
+
+def test_what_is_learned_of_colour_says_something_of_clear_but_not_all() -> None:
+    model = model_of(panels(), ASSUMED, uses=[used(panels(), 1.4)])
+    clear = model.learned().factor(Stage.CLEAR, "panel")
+    assert 1.03 < clear.at(0.5) < 1.3
+
+
+def test_a_belief_survives_storage() -> None:
+    belief = model_of(panels(), ASSUMED, uses=[used(panels(), 1.2)]).learned()
+    again = belief_from_data(belief.to_data())
+    assert np.array_equal(again.covariance, belief.covariance)
+    assert (again.jobs, again.entries) == (1, 1)
+    with pytest.raises(Refusal):
+        belief_from_data({"names": ["other"]})
+
+
+def test_covariance_stays_positive() -> None:
+    pieces = panels(20)
+    model = model_of(pieces, ASSUMED)
+    for piece in pieces:
+        model.see(used([piece], 1.1))
+    assert np.linalg.eigvalsh(model.covariance).min() > -1e-12
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Use(Stage.COLOUR, {}, 100.0),
+        lambda: Use(Stage.COLOUR, {"P0": 1.5}, 100.0),
+        lambda: Use(Stage.COLOUR, {"P0": 1.0}, 0.0),
+        lambda: Use(Stage.COLOUR, {"P0": 1.0}, float("nan")),
+        lambda: model_of(panels(), ASSUMED, uses=[Use(Stage.WIPED, {"P0": 1.0}, 100.0)]),
+        lambda: model_of(panels(), ASSUMED, uses=[Use(Stage.COLOUR, {"X": 1.0}, 100.0)]),
+        lambda: model_of(panels(), ASSUMED, uses=[Use(Stage.COLOUR, {"P0": 1.0}, 25.5)]),
+        lambda: model_of(panels(), ASSUMED, uses=[used(panels(2), 1.0), used(panels(1), 1.0)]),
+    ],
+)
+def test_entries_that_cannot_be_are_refused(make: object) -> None:
+    with pytest.raises(Refusal):
+        make()  # type: ignore[operator]
+
+
+AREAS = {p.key: p.area for p in panels()}
+
+
+def test_standing_goes_from_watch_to_enough_to_done() -> None:
+    pieces = panels()
+    model = model_of(pieces, ASSUMED)
+    cup = standing(model, AREAS, 0.0).still.at(0.6)
+    assert standing(model, AREAS, cup).status is Status.WATCH
+    model.see(used(pieces[:20], 0.8))
+    now = standing(model, AREAS, cup - 0.8 * base(pieces[:20]) - 25, 0.8 * base(pieces[:20]) + 25)
+    assert now.status is Status.ENOUGH
+    assert now.share_done == pytest.approx(0.5)
+    assert now.mix == 0
+    model.see(used(pieces[20:], 0.8))
+    assert standing(model, AREAS, 100.0).status is Status.DONE
+
+
+def test_running_short_is_told_with_how_much_to_mix() -> None:
+    pieces = panels()
+    model = model_of(pieces, ASSUMED)
+    cup = standing(model, AREAS, 0.0).still.at(0.5)
+    model.see(used(pieces[:20], 1.4))
+    stand = standing(model, AREAS, cup - 1.4 * base(pieces[:20]) - 25)
+    assert stand.status is Status.SHORT
+    assert stand.short_by == pytest.approx(0.8 * base(pieces[:20]), rel=0.1)
+    assert stand.in_hand + stand.mix == pytest.approx(stand.still.at(SURE))
+
+
+def test_the_first_mix_lies_between_the_middle_and_sure() -> None:
+    wide, narrow = Spread(1000, 0.25, 100), Spread(1000, 0.03, 100)
+    assert wide.at(0.5) < first_mix(wide) < 1.13 * wide.at(0.5)
+    assert first_mix(narrow) == pytest.approx(narrow.at(SURE))

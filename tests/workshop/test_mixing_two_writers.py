@@ -1,0 +1,79 @@
+"""Two tablets at once lose nothing: on SQLite two processes on one file, on PostgreSQL two threads with connections of their own."""
+
+import json
+import os
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.db import connection, connections
+
+from workshop import hands
+
+ACTS = 80
+
+
+def agreed(found: dict[str, Any], logged: int) -> None:
+    """The book holds every entry that a writer was told of, and balances to the microlitre."""
+    assert found["entries"] == logged
+    assert logged > ACTS / 2
+    assert found["balanced"]
+    assert not found["below_nothing"]
+    assert not found["over"]
+    assert found["gapless"]
+    assert found["counted"]
+    assert not found["spoilt"]
+    assert {"pour", "split", "counter", "discard"} <= set(found["acts"])
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_threads_on_postgresql_lose_nothing() -> None:
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite is tested with two processes on a file, below")
+    keys = hands.begin()
+
+    def run(seed: int) -> int:
+        try:
+            return hands.write(seed, ACTS, keys)
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(2) as pool:
+        logged = sum(pool.map(run, (1, 2)))
+    agreed(hands.check(), logged)
+
+
+def test_two_processes_on_one_sqlite_file_lose_nothing(tmp_path: Path) -> None:
+    script = Path(hands.__file__)
+    env = {
+        **os.environ,
+        "HIDEWRIGHT_HOME": str(tmp_path),
+        "DJANGO_SETTINGS_MODULE": "hidewright.workshop.settings",
+    }
+    env.pop("DATABASE_URL", None)
+
+    def start(*words: object) -> "subprocess.Popen[str]":
+        return subprocess.Popen(
+            [sys.executable, str(script), *map(str, words)], env=env, stdout=subprocess.PIPE, text=True
+        )
+
+    def answer(process: "subprocess.Popen[str]") -> Any:
+        text, _ = process.communicate(timeout=240)
+        assert process.returncode == 0
+        return json.loads(text)
+
+    subprocess.run([sys.executable, "-m", "django", "migrate", "--verbosity=0"], env=env, check=True)
+    keys = answer(start("begin"))
+    writers = [start(seed, ACTS, *keys) for seed in (1, 2)]
+    logged = sum(answer(writer) for writer in writers)
+    agreed(answer(start("check")), logged)
+
+
+@pytest.mark.django_db
+def test_two_hundred_random_acts_on_rows_balance() -> None:
+    keys = hands.begin()
+    logged = hands.write(7, 200, keys)
+    agreed(hands.check(), logged)

@@ -1,0 +1,92 @@
+"""The Price page: ways side by side, sundries with their rules, a quote that adds up."""
+
+from decimal import Decimal
+from io import BytesIO
+
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from hidewright import demo
+from hidewright.workshop.gather import price as gather
+from hidewright.workshop.gather import quantities as quantities_gather
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps import products, survey
+from hidewright.workshop.steps.acts import undo
+
+
+@pytest.fixture
+def filled(job: Job) -> Job:
+    survey.import_csv(job, demo.text("pieces.csv"))
+    products.import_csv(demo.text("products.csv"))
+    return job
+
+
+def url(job: Job, rest: str = "") -> str:
+    return f"/jobs/{job.pk}/price/{rest}"
+
+
+def facts(job: Job, **changes: str) -> dict[str, str]:
+    usual = {"hourly": "75", "markup": "20", "price_odds": "90", "tax_name": "Sales tax", "tax_rate": "8.25", "terms": "Half before we start.\nRest on delivery."}  # fmt: skip
+    return {**usual, "version": str(quantities_gather.figures(job).version), **changes}
+
+
+def test_without_pieces_it_leads_to_the_survey(visitor: Client, job: Job) -> None:
+    assert "Go to the survey" in visitor.get(url(job)).content.decode()
+
+
+def test_ways_stand_side_by_side(visitor: Client, filled: Job) -> None:
+    page = visitor.get(url(filled)).content.decode()
+    for words in (
+        "As surveyed",
+        "Strip and change fully",
+        "Recoat as it was",
+        "Shift it a little",
+        "Masking tape, 18 mm",
+    ):
+        assert words in page
+    ways = {o.key: o for o in gather.options(filled)}
+    assert ways["change"].price.total > ways["surveyed"].price.total > 0
+    assert ways["change"].hours > ways["recoat"].hours
+    assert ways["change"].apart > ways["surveyed"].apart
+
+
+def test_what_it_stands_on_is_set_and_undone(visitor: Client, filled: Job) -> None:
+    before = gather.options(filled)[0].price
+    assert visitor.post(url(filled), facts(filled)).status_code == 302
+    after = gather.options(filled)[0].price
+    assert after.labour == (before.labour * Decimal(75) / Decimal(60)).quantize(Decimal("0.01"))
+    assert after.risk > before.risk
+    undo(Act.objects.latest("id").pk)
+    assert gather.options(filled)[0].price == before
+
+
+@pytest.mark.parametrize("bad", [{"hourly": "-1"}, {"markup": "x"}, {"price_odds": "100"}, {"tax_rate": "150"}, {"version": "9"}])  # fmt: skip
+def test_what_cannot_be_is_refused(visitor: Client, filled: Job, bad: dict[str, str]) -> None:
+    assert visitor.post(url(filled), facts(filled, **bad)).status_code == 422
+    assert quantities_gather.figures(filled).tax_name == ""
+
+
+def test_rules_for_sundries_are_set_and_undone(visitor: Client, filled: Job) -> None:
+    form = visitor.get(url(filled)).context["rules"]
+    data = {name: form[name].value() for name in form.fields if form[name].value() is not None}
+    assert visitor.post(url(filled, "sundries/"), {**data, "gloves": "6"}).status_code == 302
+    assert quantities_gather.figures(filled).sundries == {"gloves": 6.0}
+    undo(Act.objects.latest("id").pk)
+    assert quantities_gather.figures(filled).sundries == {}
+    assert visitor.post(url(filled, "sundries/"), {**data, "gloves": "-6"}).status_code == 422
+
+
+def test_the_quote_carries_the_sums_and_the_terms(visitor: Client, filled: Job) -> None:
+    visitor.post(url(filled), facts(filled))
+    answer = visitor.get(url(filled, "surveyed/quote.pdf"))
+    assert answer.headers["Content-Type"] == "application/pdf"
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+    total = gather.options(filled)[0].price.total
+    for words in (f"{total:,.2f}", "Sales tax 8.25 %", "Half before we start.", "A job under test"):
+        assert words in text
+
+
+def test_an_unknown_way_is_refused(visitor: Client, filled: Job) -> None:
+    assert visitor.get(url(filled, "magic/quote.pdf")).status_code == 422
