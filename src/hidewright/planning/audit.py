@@ -44,7 +44,9 @@ class _Case:
     @property
     def begun(self) -> set[tuple[str, str]]:
         """(piece, pass) of every pass that has begun: it lies where it lies, whatever was planned."""
-        return {(self.placed[key].piece, self.placed[key].pass_key) for key in self.done if key in self.placed}
+        return {
+            (self.placed[key].piece, self.placed[key].pass_key) for key in self.done if key in self.placed
+        }
 
     @property
     def future(self) -> Iterator[Placement]:
@@ -131,7 +133,7 @@ def _order(case: _Case) -> Iterator[Fault]:
 def _windows(case: _Case) -> Iterator[Fault]:
     for job in case.problem.jobs:
         for before, after in zip(job.operations, job.operations[1:], strict=False):
-            if before.window is None or before.key in case.done:
+            if before.window is None or after.key in case.done:
                 continue
             gap = case.placed[after.key].start - case.placed[before.key].end
             if gap > before.window:
@@ -231,9 +233,10 @@ def _on_the_table(case: _Case) -> Iterator[Fault]:
         size = {(job.length, job.depth), (job.depth, job.length)}
         if not any(stay.along >= a - SLACK and stay.across >= b - SLACK for a, b in size):
             yield Fault("table", stay.piece, "is given less room than it takes")
-        if stay.at < -SLACK or stay.at + stay.along + GAP > table.length + SLACK:
+        # Written so that a place that is not a number is a fault too.
+        if not (stay.at >= -SLACK and stay.at + stay.along + GAP <= table.length + SLACK):
             yield Fault("table", stay.piece, f"reaches over the end of {table.name}")
-        if stay.across > table.depth + SLACK:
+        if not stay.across <= table.depth + SLACK:
             yield Fault("table", stay.piece, f"is deeper than {table.name}")
         if job.material in table.not_for:
             yield Fault("what may lie where", stay.piece, f"{job.material} must not lie on {table.name}")
@@ -252,7 +255,7 @@ def _no_touching(case: _Case) -> Iterator[Fault]:
                 continue
             if a.since < b.until and b.since < a.until:
                 left, right = (a, b) if a.at <= b.at else (b, a)
-                if right.at < left.at + left.along + GAP - SLACK:
+                if not right.at >= left.at + left.along + GAP - SLACK:
                     yield Fault("no touching", right.piece, f"lies too near {left.piece} on {a.table}")
 
 

@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from .calendar import DAY, Stretch, open_hours, stretch_at
-from .chains import run_minutes, runs
 from .listplan import latest_start
 from .problem import GAP, Job, Operation, Problem
 
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """No plan can end before `day` (number of days after the first); `minute` the end of the last stretch of work on it; `why` in words."""
+    """No plan can end before `day` (number of days after the first); `minute` the end of that day; `why` in words."""
 
     day: int
     minute: int
@@ -39,18 +38,21 @@ def earliest_start(open_: Sequence[Stretch], at: int, minutes: int) -> int | Non
 
 @dataclass(frozen=True, slots=True)
 class _Task:
-    """A run of one piece between its earliest start and its latest end."""
+    """An operation of one piece between its earliest start and its latest end.
 
-    run: tuple[Operation, ...]
+    Operations stand alone here, even where a window ties two: the planner lets one person do both in one go, but no rule of the shop asks for that.
+    """
+
+    operation: Operation
     minutes: int
     first: int
     last: int
 
 
 def _hours(
-    problem: Problem, run: tuple[Operation, ...], cache: dict[frozenset[str], tuple[Stretch, ...]]
+    problem: Problem, operation: Operation, cache: dict[frozenset[str], tuple[Stretch, ...]]
 ) -> tuple[Stretch, ...]:
-    able = frozenset(p.key for p in problem.people if all(p.can(o.kind) for o in run))
+    able = frozenset(p.key for p in problem.people if p.can(operation.kind))
     if able not in cache:
         cache[able] = open_hours(problem.calendar, [p for p in problem.people if p.key in able])
     return cache[able]
@@ -72,37 +74,33 @@ class _Relaxed:
         self.problem = problem
         cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
         self.open = open_hours(problem.calendar, problem.people)
-        self.chains: list[tuple[Job, list[tuple[tuple[Operation, ...], tuple[Stretch, ...]]], list[int]]] = []
+        self.chains: list[tuple[Job, list[tuple[Operation, tuple[Stretch, ...]]], list[int]]] = []
         self.days = _days(self.open)
         self.blocked = False
         for job in problem.jobs:
-            left = tuple(o for o in job.operations if o.key not in done)
-            chain = [(run, _hours(problem, run, cache)) for run in runs(left)]
+            left = [o for o in job.operations if o.key not in done]
+            chain = [(o, _hours(problem, o, cache)) for o in left]
             heads: list[int] = []
             at = now
-            for run, hours in chain:
-                release = max(o.release for o in run)
-                start = earliest_start(hours, max(at, release - run_minutes(run)), run_minutes(run))
+            for operation, hours in chain:
+                start = earliest_start(hours, max(at, operation.release), operation.minutes)
                 if start is None:
                     self.blocked = True
                     return
                 heads.append(start)
-                at = start + run_minutes(run) + run[-1].dry
+                at = start + operation.minutes + operation.dry
             if chain:
                 self.chains.append((job, chain, heads))
 
     def tasks(self, deadline: int) -> Iterator[tuple[Job, list[_Task]]]:
-        """Every piece's runs with heads and tails for `deadline`."""
+        """Every piece's operations with heads and tails for `deadline`."""
         for job, chain, heads in self.chains:
             tasks: list[_Task] = []
-            limit = deadline - chain[-1][0][-1].dry
-            for (run, hours), head in zip(reversed(chain), reversed(heads), strict=True):
-                start = latest_start(hours, limit, run_minutes(run))
-                tasks.append(_Task(run, run_minutes(run), head, start + run_minutes(run)))
+            limit = deadline
+            for (operation, hours), head in zip(reversed(chain), reversed(heads), strict=True):
+                start = latest_start(hours, limit - operation.dry, operation.minutes)
+                tasks.append(_Task(operation, operation.minutes, head, start + operation.minutes))
                 limit = start
-                place = len(chain) - 1 - len(tasks)
-                if place >= 0:
-                    limit = start - chain[place][0][-1].dry
             yield job, tasks[::-1]
 
 
@@ -110,33 +108,29 @@ def earliest_finish(problem: Problem, job: Job) -> int | None:
     """The minute at which this piece could be done if it had the shop to itself; None when the calendar is too short."""
     cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
     at = 0
-    for run in runs(job.operations):
-        release = max(o.release for o in run)
-        start = earliest_start(
-            _hours(problem, run, cache), max(at, release - run_minutes(run)), run_minutes(run)
-        )
+    for operation in job.operations:
+        hours = _hours(problem, operation, cache)
+        start = earliest_start(hours, max(at, operation.release), operation.minutes)
         if start is None:
             return None
-        at = start + run_minutes(run) + run[-1].dry
+        at = start + operation.minutes + operation.dry
     return at
 
 
 def lower_bound(problem: Problem, *, done: frozenset[str] = frozenset(), now: int = 0) -> Bound:
     """The first day that cannot be ruled out, with the reason why the day before is."""
     relaxed = _Relaxed(problem, done, now)
-    ends: dict[int, int] = {}
-    for a, b in relaxed.open:
-        if b > now:
-            ends[a // DAY] = b
+    first = next((max(a, now) // DAY for a, b in relaxed.open if b > now), 0)
+    last = max((b for _, b in relaxed.open), default=0) // DAY
     why = "It is the first day of work."
-    for day, end in ends.items():
-        contradiction = _contradiction(relaxed, end)
+    for day in range(first, last + 1):
+        # The whole day counts, also after closing and on free days: a last coat may cure while nobody is there.
+        contradiction = _contradiction(relaxed, (day + 1) * DAY)
         if contradiction is None:
-            return Bound(day, end, why)
+            return Bound(day, (day + 1) * DAY, why)
         before = problem.calendar.start + timedelta(days=day)
         why = f"Not by {before:%a} {before.day} {before:%b}: {contradiction}"
-    last = max(ends, default=0)
-    return Bound(last, ends.get(last, 0), why)
+    return Bound(last, (last + 1) * DAY, why)
 
 
 def _contradiction(relaxed: _Relaxed, deadline: int) -> str | None:
@@ -146,9 +140,7 @@ def _contradiction(relaxed: _Relaxed, deadline: int) -> str | None:
     for job, tasks in all_tasks:
         for task in tasks:
             if task.first + task.minutes > task.last:
-                return (
-                    f"{job.piece} alone takes longer, with its nights of curing, up to “{task.run[0].kind}”."
-                )
+                return f"{job.piece} alone takes longer, with its nights of curing, up to “{task.operation.kind}”."
     return _people(relaxed.problem, all_tasks) or _guns(relaxed, all_tasks) or _tables(relaxed, all_tasks)
 
 
@@ -208,9 +200,8 @@ def _people(problem: Problem, tasks: Tasks) -> str | None:
     groups: dict[frozenset[str], list[tuple[int, int, float]]] = {}
     for _, each in tasks:
         for task in each:
-            able = frozenset(p.key for p in problem.people if all(p.can(o.kind) for o in task.run))
-            hands = sum(o.minutes for o in task.run)
-            groups.setdefault(able, []).append((task.first, task.last, hands))
+            able = frozenset(p.key for p in problem.people if p.can(task.operation.kind))
+            groups.setdefault(able, []).append((task.first, task.last, task.minutes))
     everybody = frozenset(p.key for p in problem.people)
     groups[everybody] = [load for loads in groups.values() for load in loads]
     for able, loads in groups.items():
@@ -228,10 +219,10 @@ def _people(problem: Problem, tasks: Tasks) -> str | None:
 
 def _guns(relaxed: _Relaxed, tasks: Tasks) -> str | None:
     loads = [
-        (task.first, task.last, float(sum(o.minutes for o in task.run if o.gun)))
+        (task.first, task.last, float(task.minutes))
         for _, each in tasks
         for task in each
-        if any(o.gun for o in task.run)
+        if task.operation.gun
     ]
     full = _overfull(loads, _Room([relaxed.open], relaxed.problem.guns)) if loads else None
     if full:
@@ -248,9 +239,9 @@ def _tables(relaxed: _Relaxed, tasks: Tasks) -> str | None:
     for job, each in tasks:
         along = min((lies[0] for t in problem.tables if (lies := job.on(t))), default=0.0) + GAP
         for pass_key in job.passes:
-            inside = [t for t in each if t.run[0].pass_key == pass_key and t.run[0].on_table]
+            inside = [t for t in each if t.operation.pass_key == pass_key and t.operation.on_table]
             if inside:
-                first, last = inside[0].first, inside[-1].last + inside[-1].run[-1].dry
+                first, last = inside[0].first, inside[-1].last + inside[-1].operation.dry
                 loads.append((first, last, along * shortest(inside)))
                 if shortest(inside) > longest_day:
                     nights.append((first, last, along))
@@ -271,4 +262,4 @@ def _tables(relaxed: _Relaxed, tasks: Tasks) -> str | None:
 
 def shortest(tasks: Sequence[_Task]) -> int:
     """Minutes a pass takes at least: its work and drying, if there were no nights."""
-    return sum(t.minutes for t in tasks) + sum(t.run[-1].dry for t in tasks)
+    return sum(t.minutes + t.operation.dry for t in tasks)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from hidewright.refusals import Refusal
+
 from .dispatch import Habits, Room
 from .problem import GAP
 from .search import Found, score_of
@@ -289,7 +291,10 @@ def decode(found: Found, starts: Sequence[Sequence[int]]) -> Found | None:
     made = []
     for not_before in (None, starts):
         for best_fit in (False, True):
-            run = room.run(urgency, Habits(best_fit=best_fit), not_before=not_before)
+            try:
+                run = room.run(urgency, Habits(best_fit=best_fit), not_before=not_before)
+            except Refusal:
+                continue
             if run is not None:
                 made.append(Found(room, run, score_of(room, run)))
     return min(made, key=lambda f: f.run.finish, default=None)

@@ -356,8 +356,8 @@ class _Bench:
                 rest = a - cursor - needed
                 if 0 <= rest < least:
                     if not self.habits.best_fit:
-                        return table, round(cursor, 4), along, across
-                    best, least = (table, round(cursor, 4), along, across), rest
+                        return table, cursor, along, across
+                    best, least = (table, cursor, along, across), rest
                 cursor = max(cursor, b)
         return best
 

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 from hidewright.refusals import Refusal
 
@@ -51,7 +52,8 @@ class Moved:
 @dataclass(frozen=True, slots=True)
 class ReplanResult:
     """The new plan in `result`; `moved` what changed its day; `kept` the share 0..1 of untouched pieces all of whose remaining work keeps its day; `untouched` how many there are;
-    `anew_day` the last day if everything could move; `all_new` True when that plan was taken."""
+    `anew_day` the last day if everything could move; `all_new` True when that plan was taken; `again` operations that were done but are planned once more, since what follows
+    comes after their window."""
 
     result: PlanResult
     moved: tuple[Moved, ...]
@@ -59,6 +61,7 @@ class ReplanResult:
     untouched: int
     anew_day: date | None
     all_new: bool
+    again: tuple[str, ...] = ()
 
 
 def redo(
@@ -135,7 +138,7 @@ def replan(
     """Plan what is left of `problem` from minute `now`, given the plan `before` and what is `done` (operation key → start, end).
 
     `touched` are pieces that may move anyway (failed, changed); new pieces and pieces whose operations changed are found by themselves. Raises `Refusal`
-    for what is impossible and `AuditError` if a plan broke a rule.
+    for what is impossible and `AuditError` if a plan broke a rule. Where the log and the old plan cannot both be true, the log is believed.
     """
     began = time.monotonic()
     refuse_impossible(problem)
@@ -147,15 +150,44 @@ def replan(
     anew = _anew(room, began + seconds, should_stop)
     run, all_new = _choose(problem, kept, anew)
     plan = whole_plan(problem, standing, plan_of(room, run))
+    lapsed = _lapsed(problem, plan, done)
+    if lapsed:
+        left = {key: took for key, took in done.items() if key not in lapsed}
+        rest = max(0.5, began + seconds - time.monotonic())
+        again = replan(
+            problem,
+            before,
+            left,
+            now,
+            seconds=rest,
+            keep_days=keep_days,
+            touched=touched,
+            should_stop=should_stop,
+        )
+        return replace(again, again=(*lapsed, *again.again))
     faults = audit(problem, plan, done=standing.done)
     if faults:
         raise AuditError(faults)
-    result = _result(problem, plan, bound, time.monotonic() - began)
+    result = _result(problem, plan, bound, time.monotonic() - began, not any(standing.left.values()))
     moved = moves(problem, before, plan, standing.done)
     untouched = {j.piece for j in problem.jobs if standing.left[j.piece]} - free
     shifted = {m.piece for m in moved} & untouched
     share = 1 - len(shifted) / len(untouched) if untouched else 1.0
     return ReplanResult(result, moved, share, len(untouched), problem.calendar.day(anew.finish), all_new)
+
+
+def _lapsed(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str, ...]:
+    """Work that was done but must be done again, since what it prepared comes after its window (a wipe-down of yesterday)."""
+    placed = {p.operation: p for p in plan.placements}
+    return tuple(
+        a.key
+        for job in problem.jobs
+        for a, b in pairwise(job.operations)
+        if a.window is not None
+        and a.key in done
+        and b.key not in done
+        and placed[b.key].start > placed[a.key].end + a.window
+    )
 
 
 def _changed(problem: Problem, before: Plan) -> set[str]:
@@ -300,7 +332,11 @@ def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
             found = other
         if found is not None and (should_stop() or time.monotonic() > until):
             break
-    assert found is not None
+    if found is None:
+        # Says itself why the work never ends.
+        run = room.run(latest_starts(room, deadline_of(room.problem)))
+        assert run is not None
+        return run
     return improve(found, random.Random(0), 60, lambda: should_stop() or time.monotonic() > until).run
 
 
@@ -313,9 +349,11 @@ def _choose(problem: Problem, kept: _Kept | None, anew: Run) -> tuple[Run, bool]
     return kept.run, False
 
 
-def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float) -> PlanResult:
+def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float, all_done: bool) -> PlanResult:
     finish_day = problem.calendar.day(plan.finish)
     bound_day = problem.calendar.start + timedelta(days=bound.day)
+    if all_done:
+        bound_day, bound = finish_day, replace(bound, why="Everything is done.")
     return PlanResult(
         outcome=Outcome.PROVEN if finish_day == bound_day else Outcome.FEASIBLE,
         plan=plan,

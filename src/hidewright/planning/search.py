@@ -9,6 +9,8 @@ import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from hidewright.refusals import Refusal
+
 from .calendar import DAY
 from .dispatch import PLAIN, Habits, Room, Run
 from .listplan import deadline_of, latest_starts
@@ -107,11 +109,14 @@ def try_out(
     limit: int | None = None,
     not_before: tuple[tuple[int, ...], ...] | None = None,
 ) -> Found | None:
-    """One run; None when it goes on after `limit`."""
+    """One run; None when it goes on after `limit`, or never ends: lots may be too large for the hours, where single pieces are not."""
     give_up = None if limit is None else limit.__lt__
-    run = room.run(
-        urgency_of(room, character, bias), character.habits, not_before=not_before, give_up=give_up
-    )
+    try:
+        run = room.run(
+            urgency_of(room, character, bias), character.habits, not_before=not_before, give_up=give_up
+        )
+    except Refusal:
+        return None
     return None if run is None else Found(room, run, score_of(room, run), character, bias, not_before)
 
 

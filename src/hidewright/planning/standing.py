@@ -1,17 +1,21 @@
 """How the work stands at a moment: what is done, what lies where, and what is left, so that planning can go on from there."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
 from .dispatch import Begun, Curing, Room
 from .lots import Lot, lot_of
-from .problem import Job, Operation, Problem
+from .problem import GAP, Job, Operation, Problem
 from .schedule import Placement, Plan, Stay
 
 Took = tuple[int, int]
 """(start, end) minutes, as it really was."""
+
+
+FOR_NOW = 10**9
+"""The end of a stay that goes on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +66,43 @@ def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: i
             else:
                 ended.append(stay)
     placements.sort(key=lambda p: (p.start, p.person, p.end))
-    return Standing(now, tuple(placements), left, lying, tuple(ended), ready)
+    open_ = {piece: replace(stay, until=FOR_NOW) for piece, stay in lying.items()}
+    stays = _one_after_the_other([*open_.values(), *ended])
+    return Standing(
+        now,
+        tuple(placements),
+        left,
+        {piece: lying[piece] for piece, stay in open_.items() if stays.get(_name(stay)) == stay},
+        tuple(stays[_name(stay)] for stay in ended if _name(stay) in stays),
+        ready,
+    )
+
+
+def _name(stay: Stay) -> tuple[str, str]:
+    return stay.piece, stay.pass_key
+
+
+def _one_after_the_other(stays: Iterable[Stay]) -> dict[tuple[str, str], Stay]:
+    """The stays as they can have been, by piece and pass: when something else was begun on a stretch, or the piece itself somewhere else, what lay there had been taken away.
+
+    What the log says was done outweighs what the plan foresaw: a stay is cut short, or left out when nothing of it remains.
+    """
+    found: dict[tuple[str, str], Stay] = {}
+    for stay in sorted(stays, key=lambda s: (s.since, s.until)):
+        for name, other in tuple(found.items()):
+            if other.until <= stay.since or not (other.piece == stay.piece or _touch(other, stay)):
+                continue
+            if other.since < stay.since:
+                found[name] = replace(other, until=stay.since)
+            else:
+                del found[name]
+        found[_name(stay)] = stay
+    return found
+
+
+def _touch(a: Stay, b: Stay) -> bool:
+    left, right = (a, b) if a.at <= b.at else (b, a)
+    return a.table == b.table and right.at < left.at + left.along + GAP - 1e-6
 
 
 def _past(
@@ -78,7 +118,8 @@ def _past(
         else:
             end = min(follow, old.end if old else follow)
             start = end - operation.minutes
-        follow = start
+        # What was worked on again had dried, whatever the forecast said.
+        after, follow = follow, start
         found.append(
             Placement(
                 operation.key,
@@ -90,7 +131,7 @@ def _past(
                 (old.gun if old else 0) if operation.gun else None,
                 start,
                 end,
-                end + operation.dry,
+                max(end, min(end + operation.dry, after)),
             )
         )
     return found[::-1]
@@ -103,7 +144,7 @@ def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement]) -> lis
         if stay is None:
             continue
         placed = [p for p in past if p.pass_key == pass_key]
-        since = min([stay.since, *(p.start for p in placed)])
+        since = min(p.start for p in placed)
         until = max(max(p.end, p.dry_until) for p in placed)
         found.append(
             Stay(
