@@ -8,6 +8,7 @@ comma-separated, beside the machine's own.
 import os
 import secrets
 from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import dj_database_url
 
@@ -27,6 +28,15 @@ def _secret() -> str:
         secret = secrets.token_urlsafe(50)
         file.write(secret)
     return secret
+
+
+def _time_zone() -> str:
+    """The machine's own time zone, so that "today" is the shop's today; UTC where the machine does not tell."""
+    try:
+        told = os.environ.get("TZ") or str(Path("/etc/localtime").resolve()).partition("zoneinfo/")[2]
+        return ZoneInfo(told).key if told else "UTC"
+    except (ValueError, OSError, ZoneInfoNotFoundError):
+        return "UTC"
 
 
 SECRET_KEY = os.environ.get("HIDEWRIGHT_SECRET") or _secret()
@@ -112,7 +122,7 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 USE_TZ = True
-TIME_ZONE = os.environ.get("HIDEWRIGHT_TIME_ZONE", "UTC")
+TIME_ZONE = os.environ.get("HIDEWRIGHT_TIME_ZONE") or _time_zone()
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
