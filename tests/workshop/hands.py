@@ -53,6 +53,7 @@ def _one(hands: random.Random, keys: Sequence[int], token: str) -> Any:
     from hidewright.mixing import acts as bench
     from hidewright.workshop.models.mixing import MixEntry, MixVessel
     from hidewright.workshop.steps import mixing as steps
+    from hidewright.workshop.steps import portions
 
     a, b = (MixVessel.objects.get(pk=pk) for pk in hands.sample(list(keys), 2))
     amount = hands.randint(1, 90_000)
@@ -70,13 +71,13 @@ def _one(hands: random.Random, keys: Sequence[int], token: str) -> Any:
     if choice == "jar":
         return steps.log([a, b], lambda book: bench.to_jar(book, a.key, b.key, amount), "jar", token=token)
     if choice == "box":
-        return steps.box([a], b, token=token)
+        return portions.box([a], b, token=token)
     if choice == "crosslink":
-        return steps.crosslink(a, "Linker", 0.03, 240, token=token)
+        return portions.crosslink(a, "Linker", 0.03, 240, token=token)
     if choice == "use":
-        return steps.use(a, amount / 1000, token=token)
+        return portions.use(a, amount / 1000, token=token)
     if choice == "discard":
-        return steps.discard(a, amount / 100, token=token)
+        return portions.discard(a, amount / 100, token=token)
     newest = MixEntry.objects.exclude(act="counter").order_by("-pk").first()
     return steps.take_back(newest.pk, token=token) if newest else None
 

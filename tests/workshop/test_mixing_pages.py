@@ -11,7 +11,8 @@ from hidewright.workshop.gather import mixing as gather
 from hidewright.workshop.models import colour as colour_rows
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixEntry, MixVessel
-from hidewright.workshop.steps import mixing as steps
+from hidewright.workshop.steps import jars as jar_steps
+from hidewright.workshop.steps import portions
 
 pytestmark = pytest.mark.django_db
 
@@ -212,7 +213,7 @@ def test_a_jar_is_kept_labelled_found_and_made_again(visitor: Client, chosen: Jo
 def test_a_jar_past_its_day_says_so(visitor: Client, chosen: Job) -> None:
     row = begin(visitor, chosen)
     finish(visitor, row)
-    jar = steps.keep_jar(row, 80)
+    jar = jar_steps.keep_jar(row, 80)
     MixVessel.objects.filter(pk=jar.pk).update(keep_until=timezone.localdate() - timedelta(days=1))
     assert "past its day" in visitor.get("/jars/").content.decode()
 
@@ -230,7 +231,7 @@ def test_a_bigger_vessel_is_offered_where_the_overshoot_does_not_fit(visitor: Cl
 def test_a_top_up_is_the_batch_as_it_stands_and_is_boxed(visitor: Client, chosen: Job) -> None:
     row = begin(visitor, chosen)
     finish(visitor, row)
-    steps.use(row, 400)
+    portions.use(row, 400)
     assert visitor.post(at(row, "top-up/"), {"aim": "200 mL"}).status_code == 302
     cup = MixVessel.objects.latest("pk")
     for part in gather.state_of(cup).need.parts:  # type: ignore[union-attr]

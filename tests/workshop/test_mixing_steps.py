@@ -11,7 +11,8 @@ from hidewright.workshop.gather import mixing as gather
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixEntry, MixTurn, MixVessel
-from hidewright.workshop.steps import acts
+from hidewright.workshop.steps import acts, portions
+from hidewright.workshop.steps import jars as jar_steps
 from hidewright.workshop.steps import mixing as steps
 from hidewright.workshop.steps.survey import import_csv
 
@@ -111,9 +112,9 @@ def test_a_repeated_token_is_logged_once(job: Job) -> None:
 
 def test_each_vessel_has_its_sequence_without_gaps(job: Job) -> None:
     row = mixed(job)
-    load = steps.draw_off(row, 100)
-    steps.use(load, 40)
-    steps.discard(row, 10)
+    load = portions.draw_off(row, 100)
+    portions.use(load, 40)
+    portions.discard(row, 10)
     for vessel, count in ((row, 5), (load, 2)):
         assert list(MixTurn.objects.filter(vessel=vessel).values_list("seq", flat=True)) == list(
             range(1, count + 1)
@@ -137,9 +138,9 @@ def test_a_refused_step_leaves_nothing_behind(job: Job) -> None:
     row = mixed(job)
     before = (MixVessel.objects.count(), MixEntry.objects.count(), Act.objects.count())
     with pytest.raises(Refusal):
-        steps.draw_off(row, 9000)
+        portions.draw_off(row, 9000)
     with pytest.raises(Refusal):
-        steps.keep_jar(row, 9000)
+        jar_steps.keep_jar(row, 9000)
     with pytest.raises(Refusal):
         steps.pour(row, "PW6", 300_000)
     assert (MixVessel.objects.count(), MixEntry.objects.count(), Act.objects.count()) == before
@@ -147,9 +148,9 @@ def test_a_refused_step_leaves_nothing_behind(job: Job) -> None:
 
 def test_crosslinked_colour_starts_its_clock_and_goes_into_no_jar(job: Job) -> None:
     row = mixed(job)
-    load = steps.draw_off(row, 200, token="draw")
-    assert steps.draw_off(row, 200, token="draw") == load
-    steps.crosslink(load, "Polyaziridine", 0.03, 240)
+    load = portions.draw_off(row, 200, token="draw")
+    assert portions.draw_off(row, 200, token="draw") == load
+    portions.crosslink(load, "Polyaziridine", 0.03, 240)
     load.refresh_from_db()
     state = gather.state_of(load)
     assert state.crosslinked
@@ -157,18 +158,18 @@ def test_crosslinked_colour_starts_its_clock_and_goes_into_no_jar(job: Job) -> N
     assert state.life.minutes == 240
     assert state.volume == pytest.approx(206)
     with pytest.raises(Refusal, match="it would set"):
-        steps.keep_jar(load, 50)
+        jar_steps.keep_jar(load, 50)
     assert MixVessel.objects.filter(kind="jar").count() == 0
     assert gather.colour_in_hand(job) == pytest.approx(506)
-    steps.use(load, 150)
-    steps.discard(load, 56)
+    portions.use(load, 150)
+    portions.discard(load, 56)
     assert not gather.state_of(load).crosslinked
     assert gather.colour_used(job) == pytest.approx(150)
 
 
 def test_a_jar_keeps_its_formula_and_its_day_and_is_made_again(job: Job) -> None:
     row = mixed(job)
-    jar = steps.keep_jar(row, 80)
+    jar = jar_steps.keep_jar(row, 80)
     kept = gather.jar_of(jar)
     assert kept.state.volume == 80
     assert [line.key for line in kept.state.lines] == ["base", "PW6", "PBr7"]
@@ -176,7 +177,7 @@ def test_a_jar_keeps_its_formula_and_its_day_and_is_made_again(job: Job) -> None
     assert jar.keep_until is not None
     assert jar.kept_on is not None
     assert (jar.keep_until - jar.kept_on).days == 180
-    again = steps.mix_again(jar, job, 60)
+    again = jar_steps.mix_again(jar, job, 60)
     need = gather.state_of(again).need
     assert need is not None
     assert {p.key: p.want for p in need.parts} == {"base": 49_200, "PW6": 7_200, "PBr7": 3_600}
@@ -184,14 +185,14 @@ def test_a_jar_keeps_its_formula_and_its_day_and_is_made_again(job: Job) -> None
 
 def test_boxing_makes_one_batch(job: Job) -> None:
     first, second = mixed(job), mixed(job)
-    steps.use(first, 200)
+    portions.use(first, 200)
     with pytest.raises(Refusal, match="run over"):
-        steps.box([second], first)
-    steps.use(first, 100)
-    third = steps.mix_again(first, job, 200)
+        portions.box([second], first)
+    portions.use(first, 100)
+    third = jar_steps.mix_again(first, job, 200)
     for part in gather.state_of(third).need.parts:  # type: ignore[union-attr]
         steps.pour(third, part.key, part.need)
-    steps.box([third], first)
+    portions.box([third], first)
     assert volume(gather.ledger_of([first]), first.key) == 400_000
     assert gather.state_of(first).finished
 
@@ -200,7 +201,7 @@ def test_a_vessel_with_colour_in_it_is_not_put_away(job: Job) -> None:
     row = mixed(job)
     with pytest.raises(Refusal, match="500 mL in it"):
         steps.put_away(row)
-    steps.discard(row, 500)
+    portions.discard(row, 500)
     steps.put_away(row)
     row.refresh_from_db()
     assert row.put_away is not None
@@ -244,8 +245,8 @@ def test_spraying_tells_the_book_and_the_yield_together_and_is_undone_together(j
     shares = bench.shares_of(job, groups[:2], None)
     assert shares
     assert set(shares.values()) == {1.0}
-    steps.spray(row, 300, shares, token="spray")
-    assert not steps.spray(row, 300, shares, token="spray").fresh
+    portions.spray(row, 300, shares, token="spray")
+    assert not portions.spray(row, 300, shares, token="spray").fresh
     assert quantities.uses(job)[0].millilitres == 300
     after = quantities.colour_needed(job)
     assert after is not None
@@ -266,7 +267,7 @@ def test_the_bench_says_where_the_colour_gives_out_and_when_to_box(job: Job) -> 
     assert found.top_up is not None
     assert found.top_up.step_de == 0, "nothing was coated yet"
     shares = bench.shares_of(job, bench.groups_left(job)[:1], 1)
-    steps.spray(row, 100, shares)
+    portions.spray(row, 100, shares)
     again = bench.enough(job, gather.states_of(gather.job_vessels(job)))
     assert again.top_up is not None
     assert again.top_up.step_de > 0

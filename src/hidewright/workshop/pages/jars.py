@@ -15,7 +15,9 @@ from ..gather import mixing as gather
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..models.shop import Device
+from ..steps import jars as jar_steps
 from ..steps import mixing as steps
+from ..steps import portions
 from . import bench_forms as fields
 from .frame import once, toast_last
 from .papers import pdf_answer
@@ -106,7 +108,7 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
         return _page(request, row, status=422, failed="again", form=form)
     job = get_object_or_404(Job, pk=form.cleaned_data["job"])
     try:
-        cup = steps.mix_again(
+        cup = jar_steps.mix_again(
             row, job, form.cleaned_data["aim"], name=f"{row.name[:45]} again", device=_device(request)
         )
     except Refusal as refusal:
@@ -126,7 +128,9 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
         return _page(request, row, status=422, failed="pour", form=form)
     cup = get_object_or_404(MixVessel, pk=form.cleaned_data["vessel"], kind=MixVessel.Kind.CUP)
     try:
-        steps.from_jar(row, cup, form.cleaned_data["amount"], token=_token(request), device=_device(request))
+        jar_steps.from_jar(
+            row, cup, form.cleaned_data["amount"], token=_token(request), device=_device(request)
+        )
     except Refusal as refusal:
         form.add_error(None, str(refusal))
         return _page(request, row, status=422, failed="pour", form=form)
@@ -143,7 +147,7 @@ def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, row, status=422, failed="discard", form=form)
     try:
-        steps.discard(
+        portions.discard(
             row,
             form.cleaned_data["amount"],
             note=form.cleaned_data["note"],

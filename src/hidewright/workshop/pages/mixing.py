@@ -20,7 +20,9 @@ from ..gather import mixing as gather
 from ..gather.colour import chosen_recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
+from ..steps import jars as jar_steps
 from ..steps import mixing as steps
+from ..steps import portions
 from . import bench_forms as fields
 from .frame import job_page, once, toast, toast_last
 
@@ -222,7 +224,7 @@ def _go(job: Job, row: MixVessel) -> HttpResponse:
 
 
 def _use(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    steps.spray(
+    portions.spray(
         row,
         told["amount"],
         shown.shares_of(job, told["groups"], told["coats"]),
@@ -233,11 +235,11 @@ def _use(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
 
 
 def _discard(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    steps.discard(row, told["amount"], note=told["note"], token=_token(request), device=_device(request))
+    portions.discard(row, told["amount"], note=told["note"], token=_token(request), device=_device(request))
 
 
 def _load(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResponse:
-    load = steps.draw_off(
+    load = portions.draw_off(
         row,
         told["amount"],
         name=told["name"],
@@ -249,7 +251,7 @@ def _load(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResp
 
 
 def _crosslink(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    steps.crosslink(
+    portions.crosslink(
         row,
         told["product"],
         told["ratio"] / 100,
@@ -261,7 +263,7 @@ def _crosslink(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> Non
 
 
 def _jar(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResponse:
-    jar = steps.keep_jar(
+    jar = jar_steps.keep_jar(
         row,
         told["amount"],
         name=told["name"],
@@ -294,7 +296,7 @@ def _box_form(job: Job, row: MixVessel, posted: Any) -> fields.VesselChoice:
 
 def _box(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
     other = get_object_or_404(MixVessel, pk=told["vessel"], job=job)
-    steps.box([other], row, token=_token(request), device=_device(request))
+    portions.box([other], row, token=_token(request), device=_device(request))
 
 
 @require_POST
@@ -360,7 +362,7 @@ def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     if not form.is_valid():
         return _bench(request, job, form, 422)
     try:
-        cup = steps.mix_again(
+        cup = jar_steps.mix_again(
             row,
             job,
             form.cleaned_data["aim"],

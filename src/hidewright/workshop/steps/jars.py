@@ -1,0 +1,104 @@
+"""Jars: what is left over is kept with its formula as poured, poured out again, or made again months later."""
+
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from hidewright.mixing import MixRecipe
+from hidewright.mixing import acts as bench
+from hidewright.mixing.amounts import microlitres
+from hidewright.mixing.jars import keep_until
+from hidewright.mixing.ledger import by_component
+from hidewright.mixing.recipe import recipe_as_poured
+from hidewright.refusals import Refusal
+
+from ..gather import mixing as gather
+from ..models.jobs import Job
+from ..models.mixing import MixEntry, MixVessel
+from ..models.shop import Device
+from .mixing import Logged, begin_cup, log, shown
+
+
+def keep_jar(
+    source: MixVessel,
+    amount: float,
+    *,
+    name: str = "",
+    capacity: float | None = None,
+    until: date | None = None,
+    token: str | None = None,
+    device: Device | None = None,
+) -> MixVessel:
+    """Keep `amount` mL in a new jar, with its day and its keep-until day. Crosslinked colour is refused."""
+    amount_ul = microlitres(amount, where="How much")
+    today = timezone.localdate()
+    if until is not None and until < today:
+        raise Refusal(
+            "The jar would be past its day already.", where="Keep until", remedy="Write a later day."
+        )
+    with transaction.atomic():
+        known = MixEntry.objects.filter(token=token).first() if token else None
+        if known is not None:
+            return MixVessel.objects.filter(sequence__entry=known).exclude(pk=source.pk).get()
+        jar = MixVessel.objects.create(
+            job=source.job,
+            kind=MixVessel.Kind.JAR,
+            name=name.strip() or "Jar",
+            capacity=microlitres(capacity if capacity is not None else amount * 1.1, where="Jar"),
+            plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
+            kept_on=today,
+            keep_until=until or keep_until(today),
+        )  # fmt: skip
+        if not name.strip():
+            jar.name = f"Jar {jar.pk}"
+            jar.save(update_fields=["name"])
+        log(
+            [source, jar],
+            lambda book: bench.to_jar(book, source.key, jar.key, amount_ul),
+            f"Kept {shown(amount_ul)} of {source.name} in {jar.name}",
+            token=token,
+            device=device,
+        )
+    return jar
+
+
+def from_jar(
+    jar: MixVessel,
+    target: MixVessel,
+    amount: float,
+    *,
+    token: str | None = None,
+    device: Device | None = None,
+) -> Logged:
+    """Pour `amount` mL out of a jar into a cup."""
+    amount_ul = microlitres(amount, where="How much")
+    return log(
+        [jar, target],
+        lambda book: bench.split(book, jar.key, target.key, amount_ul),
+        f"Poured {shown(amount_ul)} out of {jar.name} into {target.name}",
+        token=token,
+        device=device,
+    )
+
+
+def batch_recipe(row: MixVessel) -> tuple[MixRecipe, dict[str, str]]:
+    """The recipe of what really stands in a vessel, crosslinker left out, and its screen colours."""
+    known = gather.components()
+    book = gather.ledger_of([row])
+    held = {k: v for k, v in by_component(book, row.key).items() if k not in book.crosslinkers}
+    names = {key: c.name for key, c in known.items()}
+    densities = {key: c.density for key, c in known.items()}
+    name = f"{row.name} as poured"
+    recipe = recipe_as_poured(name, held, names, densities)
+    return recipe, {key: known[key].hex for key in held if key in known}
+
+
+def mix_again(
+    row: MixVessel, job: Job, aim: float, *, device: Device | None = None, **facts: Any
+) -> MixVessel:
+    """Begin a cup that makes again what stands in a vessel: a top-up of a batch, or a jar of months ago."""
+    recipe, hexes = batch_recipe(row)
+    mixed = (row.plan or {}).get("hex", "")
+    return begin_cup(job, recipe, aim, hexes=hexes, mixed_hex=mixed, device=device, **facts)
