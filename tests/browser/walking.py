@@ -15,8 +15,8 @@ from known_pages import known_pages
 NOT_WALKED = frozenset({"come_in"})
 """The door: a device that is in does not need it."""
 
-BY_AN_ACT = frozenset({"survey_file"})
-"""What an act leads to (bringing a file), not a link."""
+BY_AN_ACT = frozenset({"survey_file", "pick_patches", "photo_picture"})
+"""What an act leads to (bringing a file or a photo), not a link."""
 
 BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf"})
 """What is linked only where there is something to show: work left over, a jar that was kept."""

@@ -1,0 +1,67 @@
+"""Every page of the demonstration's job fits a phone, a tablet and a laptop, and a link leads to each."""
+
+import os
+from datetime import date, timedelta
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+from PIL import Image
+from playwright.sync_api import BrowserContext
+
+from browser.walking import BY_AN_ACT, BY_HOW_THINGS_STAND, walk
+from hidewright import demo
+from hidewright.workshop import demonstration
+from hidewright.workshop.keep.pictures import keep_picture
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.mixing import MixVessel
+from hidewright.workshop.steps import jars, survey
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+SECONDS_FOR_A_PLAN = 3.0
+
+
+def nobody(fraction: float, words: str) -> None:
+    """Nobody watches the progress."""
+
+
+def a_photo() -> bytes:
+    """A made photo: leather beside a grey card."""
+    made = Image.new("RGB", (640, 420), (150, 118, 96))
+    made.paste((119, 119, 119), (380, 80, 600, 340))
+    held = BytesIO()
+    made.save(held, "JPEG")
+    return held.getvalue()
+
+
+@pytest.fixture
+def demonstrated(transactional_db: None) -> Job:
+    """The demonstration, some days in and nothing ticked off, with a jar kept aside."""
+    job = demonstration.open_the_job(date.today() - timedelta(days=4))
+    demonstration.find_pigments(nobody)
+    demonstration.find_recipe(job, nobody)
+    demonstration.mix_first_cup(job)
+    demonstration.plan_days(job, nobody, SECONDS_FOR_A_PLAN)
+    jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
+    return job
+
+
+def test_every_page_fits_and_is_led_to(context: BrowserContext, demonstrated: Job) -> None:
+    """No page scrolls sideways, nothing to tap is under 44 px, no script complains, no address is orphaned."""
+    brought = survey.bring(demonstrated, "pieces.csv", demo.text("pieces.csv"), "mm")
+    photographs = Path(os.environ["HIDEWRIGHT_SHOTS"]) if "HIDEWRIGHT_SHOTS" in os.environ else None
+    picture = keep_picture(SimpleUploadedFile("seat.jpg", a_photo(), content_type="image/jpeg")).removesuffix(
+        ".jpg"
+    )
+    start = (
+        "/",
+        reverse("survey_file", args=[demonstrated.pk, brought.pk]),
+        reverse("pick_patches", args=[demonstrated.pk, picture]),
+        reverse("photo_picture", args=[demonstrated.pk, picture]),
+    )
+    found = walk(context.new_page(), start, into=photographs)
+    assert found.seen.keys() >= BY_AN_ACT | BY_HOW_THINGS_STAND
+    assert not found.faults, "\n".join(found.faults)
