@@ -1,7 +1,7 @@
 """The resource-constrained project on the planning core, read through psplib's reader of the PSPLIB format.
 
 The published instances (Kolisch & Sprecher, European Journal of Operational Research 96, 1997, 205-216) are not shipped with this repository: their terms of reuse are not clear. A small
-project is written in the same format at test time; its optimum is worked out by hand. `docs/science/planning.md` tells what was measured on j301_1 itself (published optimum 43).
+project is written in the same format at test time; its optimum is worked out by hand.
 """
 
 from pathlib import Path
