@@ -58,9 +58,8 @@ def main() -> None:
     """Run the command; a refusal goes to stderr with what to do, and ends with code 2."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "hidewright.workshop.settings")
     try:
-        group.main(prog_name="hidewright", standalone_mode=False)
-    except click.exceptions.Exit as end:
-        sys.exit(end.exit_code)
+        # Without click's own ending, an exit code comes back as the answer.
+        ended = group.main(prog_name="hidewright", standalone_mode=False)
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
@@ -73,3 +72,4 @@ def main() -> None:
     except OSError as error:
         click.echo(f"Refused: {error.strerror or error}: {error.filename or ''}".rstrip(": "), err=True)
         sys.exit(2)
+    sys.exit(ended if isinstance(ended, int) else 0)
