@@ -1,6 +1,6 @@
 """Random hands at the bench's rows, for tests of several writers at once; run as a command it is one writer of its own.
 
-python hands.py SEED ACTS VESSEL…        in the home named by HIDEWRIGHT_HOME; prints how many entries it logged
+python hands.py SEED WANTED VESSEL…      in the home named by HIDEWRIGHT_HOME; prints how many entries it logged
 python hands.py begin                    makes a job with vessels there; prints their keys
 python hands.py check                    prints what the book says as JSON
 """
@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from typing import Any
 
 PARTS = ("base", "PW6", "PBr7")
+MATTER = {"pour", "split", "counter", "discard"}
+"""Kinds of act that a run must have logged to have tried anything."""
 
 
 def begin() -> list[int]:
@@ -33,16 +35,23 @@ def begin() -> list[int]:
     return [*cups, *others]
 
 
-def write(seed: int, acts: int, keys: Sequence[int]) -> int:
-    """Try `acts` random acts; gives how many entries were logged. Every third is sent twice with one token, as a double tap."""
+def write(seed: int, wanted: int, keys: Sequence[int]) -> int:
+    """Random acts until `wanted` of them were logged and every kind that matters has come up; gives how many were logged.
+
+    Many are refused (a crosslinked cup takes no pigment), and how many depends on what the other writer did meanwhile: so it is
+    counted what was logged, not what was tried. It gives up after thirty times as many tries.
+    """
     from hidewright.refusals import Refusal
+    from hidewright.workshop.models.mixing import MixEntry
 
     hands = random.Random(seed)
     logged = 0
-    for number in range(acts):
-        token = f"{seed}-{number}"
+    for number in range(30 * wanted):
+        seen = set(MixEntry.objects.values_list("act", flat=True)) if logged >= wanted else set()
+        if seen >= MATTER:
+            break
         try:
-            done = _one(hands, keys, token)
+            done = _one(hands, keys, f"{seed}-{number}")
         except Refusal:
             continue
         logged += bool(done and done.fresh)
@@ -121,8 +130,8 @@ def main() -> None:
     elif sys.argv[1] == "check":
         print(json.dumps(check()))
     else:
-        seed, acts, *keys = (int(word) for word in sys.argv[1:])
-        print(json.dumps(write(seed, acts, keys)))
+        seed, wanted, *keys = (int(word) for word in sys.argv[1:])
+        print(json.dumps(write(seed, wanted, keys)))
 
 
 if __name__ == "__main__":

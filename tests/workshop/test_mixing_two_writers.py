@@ -13,20 +13,21 @@ from django.db import connection, connections
 
 from workshop import hands
 
-ACTS = 80
+WANTED = 40
+"""Entries that each writer logs."""
 
 
-def agreed(found: dict[str, Any], logged: int) -> None:
+def agreed(found: dict[str, Any], logged: int, wanted: int) -> None:
     """The book holds every entry that a writer was told of, and balances to the microlitre."""
     assert found["entries"] == logged
-    assert logged > ACTS / 2
+    assert logged >= wanted
     assert found["balanced"]
     assert not found["below_nothing"]
     assert not found["over"]
     assert found["gapless"]
     assert found["counted"]
     assert not found["spoilt"]
-    assert {"pour", "split", "counter", "discard"} <= set(found["acts"])
+    assert set(found["acts"]) >= hands.MATTER
 
 
 @pytest.mark.django_db(transaction=True)
@@ -37,13 +38,13 @@ def test_two_threads_on_postgresql_lose_nothing() -> None:
 
     def run(seed: int) -> int:
         try:
-            return hands.write(seed, ACTS, keys)
+            return hands.write(seed, WANTED, keys)
         finally:
             connections.close_all()
 
     with ThreadPoolExecutor(2) as pool:
         logged = sum(pool.map(run, (1, 2)))
-    agreed(hands.check(), logged)
+    agreed(hands.check(), logged, 2 * WANTED)
 
 
 def test_two_processes_on_one_sqlite_file_lose_nothing(tmp_path: Path) -> None:
@@ -67,13 +68,13 @@ def test_two_processes_on_one_sqlite_file_lose_nothing(tmp_path: Path) -> None:
 
     subprocess.run([sys.executable, "-m", "django", "migrate", "--verbosity=0"], env=env, check=True)
     keys = answer(start("begin"))
-    writers = [start(seed, ACTS, *keys) for seed in (1, 2)]
+    writers = [start(seed, WANTED, *keys) for seed in (1, 2)]
     logged = sum(answer(writer) for writer in writers)
-    agreed(answer(start("check")), logged)
+    agreed(answer(start("check")), logged, 2 * WANTED)
 
 
 @pytest.mark.django_db
-def test_two_hundred_random_acts_on_rows_balance() -> None:
+def test_a_hundred_random_acts_on_rows_balance() -> None:
     keys = hands.begin()
-    logged = hands.write(7, 200, keys)
-    agreed(hands.check(), logged)
+    logged = hands.write(7, 100, keys)
+    agreed(hands.check(), logged, 100)
