@@ -60,13 +60,14 @@ def _remade(piece: stage.Piece, *, strip: bool, turned: bool) -> stage.Piece:
 def _ways(
     pieces: Sequence[stage.Piece], assumed: Assumptions
 ) -> list[tuple[str, str, str, tuple[stage.Piece, ...], Assumptions]]:
-    """Key, name, words, pieces and figures of each way; one that comes to the same as the survey is left out."""
+    """Key, name, words, pieces and figures of each way."""
     changed = tuple(
         _remade(p, strip=p.material is stage.Material.LEATHER or p.strip, turned=p.turned or p.sat_on)
         for p in pieces
     )
     kept = tuple(_remade(p, strip=p.condition is stage.Condition.OVERCOATED, turned=p.turned) for p in pieces)
-    ways = [
+    light = replace(assumed, colour_coats=max(1, min(assumed.colour_coats, 2)))
+    return [
         (
             "surveyed",
             "As surveyed",
@@ -84,9 +85,9 @@ def _ways(
         (
             "recoat",
             "Recoat as it was",
-            "Only overcoated pieces are stripped; one sprayed coat, since the same colour has nothing to hide.",
+            "Only overcoated pieces are stripped; one or two coats of the same colour.",
             kept,
-            replace(assumed, colour_coats=1),
+            light,
         ),
         (
             "shift",
@@ -96,8 +97,6 @@ def _ways(
             replace(assumed, colour_coats=max(2, assumed.colour_coats)),
         ),
     ]
-    surveyed = ways[0]
-    return [surveyed, *(way for way in ways[1:] if way[3:] != surveyed[3:])]
 
 
 def minutes_of(
