@@ -45,11 +45,15 @@ def test_putting_away_can_be_undone_once(visitor: Client, job: Job) -> None:
         acts.undo(act.pk)
 
 
-def test_undo_leads_to_no_foreign_address(visitor: Client, job: Job) -> None:
+@pytest.mark.parametrize(
+    "elsewhere",
+    ["//elsewhere.example/", "/\\elsewhere.example/", "https://elsewhere.example/", "javascript:alert(1)"],
+)
+def test_undo_leads_to_no_foreign_address(visitor: Client, job: Job, elsewhere: str) -> None:
     visitor.post(f"/jobs/{job.pk}/put-away/", {"act": "a"})
     act = job.acts.first()
     assert act is not None
-    answer = visitor.post(f"/undo/{act.pk}/", {"act": "b", "back": "//elsewhere.example/"})
+    answer = visitor.post(f"/undo/{act.pk}/", {"act": "b", "back": elsewhere})
     assert answer.headers["Location"] == "/"
 
 

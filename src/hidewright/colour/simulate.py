@@ -81,10 +81,6 @@ class Shop:
             pigment, k=pigment.k * np.exp(strength + bend_k), s=pigment.s * np.exp(strength + bend_s)
         )
 
-    def new_bottle(self, key: str) -> None:
-        """Replace a bottle by one that keeps nothing of the old one's errors."""
-        self.truth[key] = self._bottle(next(p for p in self.library if p.key == key))
-
     def pour(self, grams: float) -> float:
         """Grams that really went in."""
         return grams * float(np.exp(self.random.normal(0.0, self.scenario.weighing)))

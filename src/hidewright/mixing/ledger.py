@@ -204,10 +204,6 @@ class Ledger:
                 return entry
         raise Refusal(f"There is no entry {number} here.", where="entry", remedy="Reload the page.")
 
-    def with_vessels(self, vessels: Iterable[Vessel]) -> "Ledger":
-        """The same ledger with more vessels."""
-        return replace(self, vessels={**self.vessels, **{v.key: v for v in vessels}})
-
     def added(self, entry: Entry) -> "Ledger":
         """The ledger with `entry` at its end. The functions of `acts` make entries that keep the bench's rules."""
         if self.entries and entry.number <= self.entries[-1].number:

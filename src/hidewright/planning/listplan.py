@@ -6,8 +6,8 @@
 from collections.abc import Sequence
 
 from .calendar import DAY, Stretch, stretch_at
-from .dispatch import Begun, Habits, Room, Run, Urgency
-from .lots import Lot, LotRules, Stop, lots_of
+from .dispatch import Habits, Room, Run, Urgency
+from .lots import LotRules, Stop, lots_of
 from .problem import Kind, Problem
 
 
@@ -73,8 +73,3 @@ def stage_by_stage(problem: Problem) -> tuple[Room, Run]:
     run = room.run(urgency, Habits(barrier=True))
     assert run is not None
     return room, run
-
-
-def begun_room(problem: Problem, lots: Sequence[Lot], begun: dict[int, Begun], now: int) -> Room:
-    """The room at `now`, with lots that are under way."""
-    return Room(problem, lots, begun=begun, now=now)

@@ -7,8 +7,7 @@ from datetime import datetime
 from django.db.models import QuerySet, Sum
 from django.utils import timezone
 
-from hidewright.mixing import SPRAYED, STOCK, Act, Entry, Ledger, MixPart, MixRecipe, Move, Vessel, VesselKind
-from hidewright.mixing import acts as bench
+from hidewright.mixing import SPRAYED, Act, Entry, Ledger, MixPart, MixRecipe, Move, Vessel, VesselKind
 from hidewright.mixing.amounts import millilitres
 from hidewright.mixing.guide import Step, steps
 from hidewright.mixing.jars import JarState, jar_state
@@ -82,11 +81,6 @@ def slack_of(row: MixVessel, recipe: MixRecipe, drops: Mapping[str, float]) -> i
     if row.measure == MixVessel.Measure.VOLUME:
         return 50
     return round(1000 * row.grain / 2 / min(part.density for part in recipe.parts)) + 1
-
-
-def is_on_balance(row: MixVessel) -> bool:
-    """Measured in grams."""
-    return row.measure in (MixVessel.Measure.RUNNING, MixVessel.Measure.EACH)
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,12 +313,6 @@ def lots_of(component: str) -> list[PigmentLot]:
     return list(PigmentLot.objects.filter(pigment__key=component, finished=None))
 
 
-def poured_from_lot(component: str, lot: str) -> float:
-    """mL drawn from a lot, counter-entries taken off."""
-    moves = MixMove.objects.filter(component=component, lot=lot)
-    return millilitres(_sum(moves.filter(source=STOCK)) - _sum(moves.filter(target=STOCK)))
-
-
 @dataclass(frozen=True, slots=True)
 class Jar:
     """A jar on the shelf: its row, what is in it, its screen colour, and whether it is past its keep-until day."""
@@ -363,8 +351,3 @@ def jar_of(row: MixVessel, book: Ledger | None = None, names: Mapping[str, str] 
     state = jar_state(book or ledger_of([row]), row.key, known)
     mixed = (row.plan or {}).get("hex", "")
     return Jar(row, state, mixed, row.job.name if row.job else "")
-
-
-def room_in(row: MixVessel, book: Ledger) -> float:
-    """mL that still go into a vessel."""
-    return millilitres(bench.room(book, row.key))

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from ..gather.header import job_header
 from ..models.acts import Act, Token
@@ -89,6 +90,12 @@ def toast(request: HttpRequest, text: str, act: Act | None = None) -> None:
     """Say on the next page what was done; with an act that can be undone, offer that."""
     undo = f"undo-{act.pk}" if act is not None and act.undo_name else ""
     messages.success(request, text, extra_tags=undo)
+
+
+def back_to(request: HttpRequest) -> HttpResponse:
+    """Go back to the page that the form names in `back`, if it is one of ours, else to the jobs."""
+    back = request.POST.get("back", "")
+    return HttpResponseRedirect(back if url_has_allowed_host_and_scheme(back, None) else reverse("jobs"))
 
 
 def toast_last(request: HttpRequest, job: Job | None) -> None:

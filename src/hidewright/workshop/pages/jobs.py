@@ -5,7 +5,7 @@ from datetime import date
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path, reverse
+from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.refusals import Refusal
@@ -14,7 +14,7 @@ from ..gather.header import job_header
 from ..models.jobs import Job
 from ..steps import acts
 from ..steps import jobs as steps
-from .frame import job_page, once, toast, toast_last
+from .frame import back_to, job_page, once, toast, toast_last
 
 
 class JobForm(forms.Form):
@@ -103,8 +103,7 @@ def undo(request: HttpRequest, act_id: int) -> HttpResponse:
     """Undo one act and go back to where it was offered."""
     act = acts.undo(act_id)
     toast(request, f"Undone: {act.text}")
-    back = request.POST.get("back", "")
-    return redirect(back if back.startswith("/") and not back.startswith("//") else reverse("jobs"))
+    return back_to(request)
 
 
 urlpatterns = [

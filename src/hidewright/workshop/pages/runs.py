@@ -1,13 +1,13 @@
 """Long computations seen from the page: progress, stop."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from ..models.runs import Run
 from ..steps.runs import stop_run
-from .frame import toast
+from .frame import back_to, toast
 
 
 @require_http_methods(["GET"])
@@ -27,8 +27,7 @@ def stop(request: HttpRequest, run_id: int) -> HttpResponse:
         toast(request, "Stopping. The best so far is kept.")
     if getattr(request, "htmx", False):
         return render(request, "runs/panel.html", {"run": get_object_or_404(Run, pk=run_id)})
-    back = request.POST.get("back", "/")
-    return redirect(back if back.startswith("/") and not back.startswith("//") else "/")
+    return back_to(request)
 
 
 urlpatterns = [
