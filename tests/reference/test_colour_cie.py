@@ -49,6 +49,20 @@ def test_shipped_weights_are_those_that_colour_science_gives(light: str, observe
     assert computed.sum(axis=0)[1] == pytest.approx(100, abs=1e-9)
 
 
+@pytest.mark.parametrize("light", ["D65", "A", "FL11"])
+def test_ten_nanometre_readings_equal_e308(light: str) -> None:
+    """Readings of 400-700 nm by 10 nm through colour-science's ASTM E308 routine: equal to rounding, the folded ends included."""
+    rng = np.random.default_rng(308)
+    for read in rng.uniform(0.02, 0.95, (5, 31)):
+        theirs = colour.sd_to_XYZ(
+            colour.SpectralDistribution(dict(zip(cie.WAVELENGTHS, read, strict=True))),
+            colour.MSDS_CMFS[cie.OBSERVERS["10"]],
+            colour.SDS_ILLUMINANTS[light],
+            method="ASTM E308",
+        )
+        np.testing.assert_allclose(cie.xyz(read, light), theirs, atol=3e-13)
+
+
 @pytest.mark.parametrize("light", ["D65", "A", "FL11", "LED-B3"])
 def test_chart_patches_agree_with_colour_science(light: str) -> None:
     """XYZ of every patch of the chart against colour-science's own ASTM E308 routine; rougher spectra differ by interpolation only."""

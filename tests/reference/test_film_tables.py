@@ -3,6 +3,10 @@
 Sources beside each check: P. Kubelka, F. Munk 1931; P. Kubelka 1948, 1954; J. L. Saunderson 1942; Fresnel's formulae; iadpython (adding-doubling).
 """
 
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
 import iadpython
 import numpy as np
 import pytest
@@ -22,6 +26,8 @@ from hidewright.colour.film import (
     transmittance,
 )
 from hidewright.refusals import Refusal
+
+SCIENCE = Path(__file__).resolve().parents[2] / "docs" / "science"
 
 
 @pytest.mark.parametrize(
@@ -151,18 +157,45 @@ def test_surface_constants_from_fresnel(n: float, k2: float) -> None:
         assert outer == pytest.approx(0.09178, abs=6e-6)
 
 
-@pytest.mark.parametrize(
-    ("a", "b", "r", "t"), [(0.99, 2, 0.5879, 0.3733), (0.99, 1000, 0.7942, None), (0.9, 2, 0.4371, 0.2655)]
-)
-def test_radiative_transfer_agrees(a: float, b: float, r: float, t: float | None) -> None:
+SLABS = [
+    (0.99, 2, 0.5879, 0.3733, 0.5790, 0.3822),
+    (0.99, 1000, 0.7942, 0.0, 0.7933, 0.0),
+    (0.9, 2, 0.4371, 0.2655, 0.4309, 0.2617),
+]
+
+
+@pytest.mark.parametrize(("a", "b", "r", "t", "km_r", "km_t"), SLABS)
+def test_radiative_transfer_agrees(a: float, b: float, r: float, t: float, km_r: float, km_t: float) -> None:
     """Diffuse slab by adding-doubling (iadpython) with K = 2μa, S = ¾μs′: within .01 for albedo ≥ .9."""
     _, _, diffuse_r, diffuse_t = iadpython.Sample(a=a, b=b, g=0, n=1, quad_pts=32).rt()
-    assert diffuse_r == pytest.approx(r, abs=6e-5)
+    assert (diffuse_r, diffuse_t) == pytest.approx((r, t), abs=6e-5)
     k, s = 2 * (1 - a), 0.75 * a
-    assert float(film(k, s, b, 0.0)) == pytest.approx(diffuse_r, abs=0.01)
-    if t is not None:
-        assert diffuse_t == pytest.approx(t, abs=6e-5)
-        assert float(transmittance(k, s, b)) == pytest.approx(diffuse_t, abs=0.01)
+    ours = float(film(k, s, b, 0.0)), float(transmittance(k, s, b))
+    assert ours == pytest.approx((km_r, km_t), abs=6e-5)
+    assert ours == pytest.approx((diffuse_r, diffuse_t), abs=0.01)
+
+
+def _slab_table() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("make_slab_table", SCIENCE / "make_slab_table.py")
+    assert spec is not None
+    assert spec.loader is not None
+    made = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made)
+    return made
+
+
+def test_the_table_of_the_notes_is_what_the_code_finds() -> None:
+    made = _slab_table()
+    assert made.table() in (SCIENCE / "films.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("albedo", [0.9, 0.93, 0.97, 0.99, 0.999])
+@pytest.mark.parametrize("depth", [2.0, 4.0, 10.0, 1000.0])
+def test_tolerance_of_hundredths_holds_from_albedo_nine_tenths_and_depth_two(
+    albedo: float, depth: float
+) -> None:
+    witness, two_fluxes = _slab_table().slab(albedo, depth)
+    assert abs(witness - two_fluxes) <= 0.01
 
 
 def test_where_two_fluxes_get_worse() -> None:
