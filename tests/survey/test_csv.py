@@ -6,8 +6,9 @@ from hypothesis import strategies as st
 
 from hidewright import demo
 from hidewright.refusals import Refusal, Refusals
+from hidewright.sheets import file_text
 from hidewright.survey import SHAPES, Condition, Material, Piece, make_piece
-from hidewright.survey.csv_in import COLUMNS, file_text, read_pieces, write_pieces
+from hidewright.survey.csv_in import COLUMNS, read_pieces, write_pieces
 
 HEAD = "key,name,shape,length,width,thickness,count\n"
 

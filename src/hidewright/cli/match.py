@@ -9,6 +9,8 @@ import click
 
 from hidewright.refusals import Refusal
 
+from .files import read_file
+
 if TYPE_CHECKING:
     from hidewright.colour.match import MatchProblem, MatchResult
     from hidewright.colour.pigments import Pigment
@@ -18,15 +20,6 @@ if TYPE_CHECKING:
 IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise Refusal(
-            "This is no text in UTF-8.", where=path.name, remedy="Save it as CSV, UTF-8."
-        ) from error
 
 
 def _chosen(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | None":
@@ -66,8 +59,8 @@ def _pigments(
             where="--shelf",
             remedy="Bring density, solids and price of each pigment.",
         )
-    drawn = read_drawdowns(_text(drawdowns) if drawdowns else demo.text("drawdowns.csv"))
-    lines = read_shelf(_text(shelf) if shelf else demo.text("pigments.csv"))
+    drawn = read_file(drawdowns, read_drawdowns) if drawdowns else read_drawdowns(demo.text("drawdowns.csv"))
+    lines = read_file(shelf, read_shelf) if shelf else read_shelf(demo.text("pigments.csv"))
     return stocked(lines, characterise_all(drawn, on_progress=say), illustrative=drawdowns is None)
 
 
@@ -166,7 +159,7 @@ def command(
     from hidewright.colour.match import MatchProblem, match
     from hidewright.colour.readings import read_csv
 
-    taken = read_csv(_text(readings))
+    taken = read_file(readings, read_csv)
     wanted = _chosen(taken, target, "target")
     ground = _chosen(taken, old, "old colour")
     assert wanted is not None

@@ -11,6 +11,8 @@ import click
 
 from hidewright.refusals import Refusal
 
+from .files import read_file
+
 IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
@@ -19,13 +21,6 @@ def _day(text: str, option: str) -> date:
         return date.fromisoformat(text)
     except ValueError as error:
         raise Refusal(f"“{text}” is no day.", where=option, remedy="Write it like 2026-03-02.") from error
-
-
-def _read(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise Refusal("This is no UTF-8 text.", where=path.name, remedy="Save it as CSV in UTF-8.") from error
 
 
 def _next_monday() -> date:
@@ -106,9 +101,9 @@ def command(
 
     life = round(read_duration(pot_life, "min") / 60)
     problem = build_problem(
-        work_pieces(_named(read_pieces, pieces, unit)),
-        _named(read_people, people, _named(read_hours, hours)),
-        _named(read_tables, tables),
+        work_pieces(read_file(pieces, lambda text: read_pieces(text, unit))),
+        read_file(people, lambda text: read_people(text, read_file(hours, read_hours))),
+        read_file(tables, read_tables),
         Calendar(_day(start, "--start") if start else _next_monday()),
         guns=guns,
         drying=Drying(factor=damp),
@@ -127,19 +122,6 @@ def command(
         _print(problem, result, whats)
     if result.late_days:
         ctx.exit(1)
-
-
-def _named(read: Any, path: Path, *more: Any) -> Any:
-    """Read a file with one of the readers; a refusal names the file."""
-    from hidewright.refusals import Refusals
-
-    try:
-        return read(_read(path), *more)
-    except Refusals as refusals:
-        raise Refusals(refusals.items, what=f"{path.name}: {refusals.what}") from refusals
-    except Refusal as refusal:
-        where = ", ".join(filter(None, (path.name, refusal.where)))
-        raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
 
 
 def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:

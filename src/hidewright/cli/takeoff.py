@@ -9,9 +9,9 @@ from typing import Any
 
 import click
 
-from hidewright.refusals import Refusal, Refusals
+from hidewright.refusals import Refusal
 from hidewright.survey import Piece
-from hidewright.survey.csv_in import file_text, read_pieces
+from hidewright.survey.csv_in import read_pieces
 from hidewright.takeoff.answer import answer
 from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import Takeoff, take_off
@@ -19,6 +19,8 @@ from hidewright.takeoff.products import Product
 from hidewright.takeoff.products_csv import read_products
 from hidewright.takeoff.shopping import Line, shopping_list
 from hidewright.units import Units, read_number, read_volume, show_area, show_volume
+
+from .files import read_file
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -56,8 +58,8 @@ def command(
 
     Ends with 1 when something is needed that the products file does not list.
     """
-    listed = _named(pieces, lambda text: read_pieces(text, unit))
-    shelf = _named(products, read_products) if products else {}
+    listed = read_file(pieces, lambda text: read_pieces(text, unit))
+    shelf = read_file(products, read_products) if products else {}
     direct = {"colour_coats": coats, "clear_coats": clear_coats}
     assumed = _assumptions(job, changes, {k: v for k, v in direct.items() if v is not None})
     forecast = take_off(listed, assumed)
@@ -70,17 +72,6 @@ def command(
     if lacking:
         click.echo(f"Not among the products: {', '.join(lacking)}. Add a row for each.", err=True)
         sys.exit(1)
-
-
-def _named(path: Path, read: Any) -> Any:
-    """What a file holds; its faults carry the file's name."""
-    try:
-        return read(file_text(path.read_bytes()))
-    except Refusals as faults:
-        raise Refusals(faults.items, what=f"{path.name}: {faults.what}") from faults
-    except Refusal as fault:
-        where = ", ".join(filter(None, (path.name, fault.where)))
-        raise Refusal(fault.what, where=where, remedy=fault.remedy) from fault
 
 
 def _pairs(given: Iterable[str], what: str) -> Iterable[tuple[str, str]]:

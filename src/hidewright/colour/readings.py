@@ -5,16 +5,15 @@ Values are 0..1 or percent (a file whose largest value is above 2 is taken as pe
 20 nm or less is brought to 10 nm by linear interpolation. Rows that cannot be read are refused by line and column; nothing is half-read.
 """
 
-import csv
-import io
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.refusals import Refusal, Refusals
+from hidewright.sheets import Row, read_sheet
 
 from .cie import BANDS, WAVELENGTHS, lab_from_xyz, white, xyz
 from .conditions import ColourOnly, Conditions
@@ -91,31 +90,6 @@ def lab_from_lch(lch: object) -> Array:
     return np.array([lightness, chroma * np.cos(turn), chroma * np.sin(turn)])
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row of a CSV file: its line in the file and its cells by lower-case column name."""
-
-    line: int
-    cells: Mapping[str, str]
-
-
-def read_rows(text: str) -> tuple[list[str], list[Row]]:
-    """Columns and rows of a CSV text: comma, semicolon or tab, with or without a byte-order mark; empty lines skipped."""
-    cleaned = text.removeprefix("\ufeff")
-    head = cleaned.split("\n", 1)[0]
-    mark = max(",;\t", key=head.count)
-    table = list(csv.reader(io.StringIO(cleaned), delimiter=mark))
-    if not table or not any(cell.strip() for cell in table[0]):
-        raise Refusal("The file is empty.", remedy="Its first line must name the columns.")
-    columns = [cell.strip().lower() for cell in table[0]]
-    rows = [
-        Row(number, dict(zip(columns, (cell.strip() for cell in cells), strict=False)))
-        for number, cells in enumerate(table[1:], start=2)
-        if any(cell.strip() for cell in cells)
-    ]
-    return columns, rows
-
-
 def _number(row: Row, column: str) -> float:
     text = row.cells.get(column, "")
     try:
@@ -150,7 +124,8 @@ def resample(grid: Array, values: Array, where: str) -> Array:
 
 def read_csv(text: str) -> tuple[Reading, ...]:
     """Readings from a wide or long CSV; raises `Refusals` naming every line and column that must be put right."""
-    columns, rows = read_rows(text)
+    sheet = read_sheet(text)
+    columns, rows = sheet.columns, sheet.rows
     if "name" not in columns:
         raise Refusal(
             "There is no column called name.",
@@ -166,10 +141,6 @@ def read_csv(text: str) -> tuple[Reading, ...]:
             "There are no columns for the bands.",
             where="line 1",
             remedy="Use columns 400, 410 … 700, or wavelength and reflectance.",
-        )
-    if not spectra:
-        raise Refusal(
-            "The file names its columns but holds no reading.", remedy="Add a row for each reading."
         )
     top = max(float(np.max(values)) for _, _, values, _ in spectra)
     scale = 0.01 if top > 2 else 1.0
@@ -193,7 +164,7 @@ def read_csv(text: str) -> tuple[Reading, ...]:
 Found = tuple[int, str, Array, dict[str, str]]
 
 
-def _wide(bands: dict[float, str], rows: list[Row]) -> list[Found]:
+def _wide(bands: dict[float, str], rows: Sequence[Row]) -> list[Found]:
     faults, found = [], []
     grid = np.array(list(bands))
     for row in rows:
@@ -218,7 +189,7 @@ def _wide(bands: dict[float, str], rows: list[Row]) -> list[Found]:
     return found
 
 
-def _long(rows: list[Row]) -> list[Found]:
+def _long(rows: Sequence[Row]) -> list[Found]:
     faults: list[Refusal] = []
     groups: dict[str, list[tuple[int, float, float]]] = {}
     for row in rows:

@@ -6,10 +6,10 @@ from decimal import Decimal, InvalidOperation
 
 import numpy as np
 
-from hidewright.refusals import Refusal, Refusals
+from hidewright.refusals import Refusal
+from hidewright.sheets import Row, read_each, read_sheet
 
 from .pigments import Base, Fit, Pigment, dry_shares, mixed
-from .readings import Row, read_rows
 
 COLUMNS = ("key", "name", "index", "density", "solids", "price_per_litre")
 """Columns of the shelf's CSV: density g/mL of the dispersion, solids the share of its volume that stays (0..1), money per litre."""
@@ -30,56 +30,42 @@ class ShelfLine:
 
 def read_shelf(text: str) -> tuple[ShelfLine, ...]:
     """The shelf from a CSV with the columns of `COLUMNS`; raises `Refusals` naming every line and column that must be put right."""
-    columns, rows = read_rows(text)
-    missing = [c for c in COLUMNS if c not in columns]
+    sheet = read_sheet(text, columns=", ".join(COLUMNS))
+    missing = [c for c in COLUMNS if c not in sheet.columns]
     if missing:
         raise Refusal(
             f"The columns {', '.join(missing)} are missing.",
             where="line 1",
             remedy="Name them in the first line.",
         )
-    faults: list[Refusal] = []
-    lines: list[ShelfLine] = []
-    for row in rows:
-        try:
-            lines.append(_line(row))
-        except Refusal as refusal:
-            faults.append(refusal)
-    doubled = {a.key for i, a in enumerate(lines) if a.key in {b.key for b in lines[:i]}}
-    faults += [
-        Refusal(f"{key} stands there twice.", where="column key", remedy="Keep one.") for key in doubled
-    ]
-    if faults:
-        raise Refusals(faults)
-    return tuple(lines)
+    return tuple(read_each(sheet.rows, _line, unique="key"))
 
 
 def _line(row: Row) -> ShelfLine:
-    cells = row.cells
-    if not cells.get("key"):
-        raise Refusal(
-            "The key is missing.", where=f"line {row.line}, column key", remedy="Give each a short name."
-        )
+    key = row.get("key")
+    if not key:
+        raise Refusal("The key is missing.", where="key", remedy="Give each a short name.")
     return ShelfLine(
-        cells["key"],
-        cells.get("name") or cells["key"],
-        cells.get("index", ""),
+        key,
+        row.get("name") or key,
+        row.get("index"),
         float(_within(row, "density", Decimal("0.5"), Decimal(6), "in g/mL, 0.5 to 6")),
         float(_within(row, "solids", Decimal("0.01"), Decimal(1), "as a share from 0.01 to 1")),
         _within(row, "price_per_litre", Decimal(0), Decimal(100000), "as money per litre") / 1000,
-        cells.get("note", ""),
+        row.get("note"),
     )
 
 
 def _within(row: Row, column: str, low: Decimal, high: Decimal, how: str) -> Decimal:
-    written = row.cells.get(column, "")
-    where = f"line {row.line}, column {column}"
+    written = row.get(column)
     try:
         value = Decimal(written)
-    except InvalidOperation as error:
-        raise Refusal(f"“{written[:30]}” is not a number.", where=where, remedy=f"Write it {how}.") from error
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite():
+        raise Refusal(f"“{written[:30]}” is not a number.", where=column, remedy=f"Write it {how}.")
     if not low <= value <= high:
-        raise Refusal(f"{written} is out of range.", where=where, remedy=f"Write it {how}.")
+        raise Refusal(f"{written[:30]} is out of range.", where=column, remedy=f"Write it {how}.")
     return value
 
 

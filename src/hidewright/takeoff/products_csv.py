@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from hidewright.colour.readings import Row, read_rows
-from hidewright.refusals import Refusal, Refusals
+from hidewright.refusals import Refusal
+from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import read_duration, read_number, read_volume
 
 from .products import Product, Role
@@ -97,32 +97,9 @@ def _product(row: Row) -> Product:
 
 def read_products(text: str) -> Mapping[str, Product]:
     """Products by key from a CSV text; raises `Refusals` by line and column."""
-    columns, rows = read_rows(text)
-    missing = [name for name in MUST if name not in columns]
-    strange = [name for name in columns if name and name not in COLUMNS]
-    if missing or strange:
-        what = (
-            f"The column {missing[0]} must be there." if missing else f"The column {strange[0]} is not known."
-        )
-        raise Refusal(what, where="line 1", remedy=f"Known are {', '.join(COLUMNS)}.")
-    faults: list[Refusal] = []
-    found: dict[str, Product] = {}
-    for row in rows:
-        try:
-            product = _product(row)
-            if product.key in found:
-                raise Refusal(
-                    f"The key {product.key} stands there twice.",
-                    where="key",
-                    remedy="Give each product its own.",
-                )
-            found[product.key] = product
-        except Refusal as refusal:
-            column = f", column {refusal.where}" if refusal.where else ""
-            faults.append(Refusal(refusal.what, where=f"line {row.line}{column}", remedy=refusal.remedy))
-    if faults:
-        raise Refusals(faults)
-    return found
+    sheet = read_sheet(text, columns=", ".join(COLUMNS))
+    sheet.expect(MUST, [c for c in COLUMNS if c not in MUST])
+    return {product.key: product for product in read_each(sheet.rows, _product, unique="key")}
 
 
 def write_products(products: Iterable[Product]) -> str:

@@ -4,22 +4,17 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from hidewright.refusals import Refusal, Refusals
+from hidewright.sheets import file_text
 
 LARGEST = 10 * 2**20
 """Bytes; no list of readings is larger."""
 
 
 def text_of(upload: "UploadedFile[bytes]") -> str:
-    """The text of an uploaded file: UTF-8 (with or without a mark), UTF-16 with a mark, or else Windows' western letters."""
+    """The text of an uploaded file, as `file_text` reads it; refuses a file over `LARGEST`."""
     if (upload.size or 0) > LARGEST:
         raise Refusal("The file is too large.", where=str(upload.name), remedy="It may hold up to 10 MB.")
-    data = upload.read()
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return data.decode("utf-16")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace")
+    return file_text(upload.read())
 
 
 class UploadForm(forms.Form):

@@ -10,8 +10,9 @@ from django.db.models import F
 from django.utils import timezone
 
 from hidewright.colour.pigments import Fit, characterise_all
-from hidewright.colour.readings import Row, read_drawdowns, read_rows
+from hidewright.colour.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
+from hidewright.sheets import Row, read_each, read_sheet
 
 from ..gather import colour as gather
 from ..keep import colour as keep
@@ -38,38 +39,35 @@ def check_facts(name: str, density: float, solids: float, price: Decimal) -> Non
         raise Refusal("A price is not below nothing.", where="Price")
 
 
-def _facts(row: Row) -> dict[str, Any]:
-    cells = row.cells
-    if not cells.get("key"):
-        raise Refusal("The key is missing.", where=f"line {row.line}, column key", remedy="Such as PW6.")
+def _facts(row: Row) -> tuple[str, dict[str, Any]]:
+    """A pigment's key and its facts."""
+    key = row.get("key")
+    if not key:
+        raise Refusal("The key is missing.", where="key", remedy="Such as PW6.")
     facts: dict[str, Any] = {
-        "name": cells.get("name") or cells["key"],
-        "index": cells.get("index", ""),
-        "note": cells.get("note", "")[:160],
-        "price": Decimal("0"),
+        "name": row.get("name") or key,
+        "index": row.get("index"),
+        "note": row.get("note")[:160],
     }
-    for column, field, default in (("density", "density", 1.2), ("solids", "solids", 0.4)):
-        text = cells.get(column, "")
+    for column, default in (("density", 1.2), ("solids", 0.4)):
+        text = row.get(column)
         try:
-            facts[field] = float(text.replace(",", ".")) if text else default
+            facts[column] = float(text.replace(",", ".")) if text else default
         except ValueError:
-            raise Refusal(
-                f"“{text[:30]}” is not a number.", where=f"line {row.line}, column {column}"
-            ) from None
+            raise Refusal(f"“{text[:30]}” is not a number.", where=column) from None
+    price = row.get("price_per_litre") or "0"
     try:
-        facts["price"] = Decimal(cells.get("price_per_litre") or "0").quantize(Decimal("0.01"))
+        facts["price"] = Decimal(price).quantize(Decimal("0.01"))
         check_facts(facts["name"], facts["density"], facts["solids"], facts["price"])
     except InvalidOperation:
         raise Refusal(
-            "The price cannot be read.",
-            where=f"line {row.line}, column price_per_litre",
+            f"The price “{price[:30]}” cannot be read.",
+            where="price_per_litre",
             remedy="Write it like 46.00.",
         ) from None
     except Refusal as refusal:
-        raise Refusal(
-            refusal.what, where=f"line {row.line}, column {refusal.where.lower()}", remedy=refusal.remedy
-        ) from None
-    return facts
+        raise Refusal(refusal.what, where=refusal.where.lower(), remedy=refusal.remedy) from None
+    return key[:40], facts
 
 
 def import_pigments(text: str) -> int:
@@ -77,20 +75,10 @@ def import_pigments(text: str) -> int:
 
     Returns how many; raises `Refusals` naming every line that must be put right, and then changes nothing.
     """
-    columns, found = read_rows(text)
-    if "key" not in columns:
+    sheet = read_sheet(text)
+    if "key" not in sheet.columns:
         raise Refusal("There is no column called key.", where="line 1", remedy="Name each pigment by a key.")
-    faults: list[Refusal] = []
-    facts: dict[str, dict[str, Any]] = {}
-    for row in found:
-        try:
-            facts[row.cells["key"][:40]] = _facts(row)
-        except Refusal as refusal:
-            faults.append(refusal)
-    if faults:
-        raise Refusals(faults)
-    if not facts:
-        raise Refusal("The file names its columns but lists no pigment.", remedy="Add a row for each.")
+    facts = dict(read_each(sheet.rows, _facts))
     with transaction.atomic():
         before = [_state(row) for row in Pigment.objects.filter(key__in=facts)]
         for key, values in facts.items():

@@ -1,0 +1,147 @@
+"""Sheets: the text of a spreadsheet saved as CSV, as rows that know their line. The one way in for every file of rows.
+
+Comma, semicolon or tab part the cells, whichever the first line has most of; a byte-order mark and empty lines are passed over; quoting is RFC 4180's.
+Faults are gathered and raised together, named by line and column, so that a file is put right in one go and nothing is half taken.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from .refusals import Refusal, Refusals
+
+MOST_ROWS = 100_000
+"""A sheet longer than this is refused before any row is read."""
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a sheet: the line it starts on (from 1) and its cells by lower-case column name, blanks at their ends taken off."""
+
+    line: int
+    cells: Mapping[str, str]
+
+    def get(self, column: str) -> str:
+        """The cell of a column; empty where the row or the sheet has none."""
+        return self.cells.get(column, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Columns as the first line names them (lower case, inner blanks single) and the rows under them.
+
+    `comma` is true where the cells are parted by something else, so that a comma inside a cell can be the decimal mark.
+    """
+
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...]
+    comma: bool = False
+
+    def expect(self, must: Collection[str], may: Collection[str] = (), line: int = 1) -> None:
+        """Refuse a sheet that lacks a column of `must`, names one twice, or names one that is in neither list."""
+        known = [*must, *may]
+        missing = [c for c in must if c not in self.columns]
+        if missing:
+            raise Refusal(
+                f"The column{'s' if len(missing) > 1 else ''} {', '.join(missing)} cannot be found.",
+                where=f"line {line}",
+                remedy=f"Name the columns {', '.join(known)}; {', '.join(must)} must be there.",
+            )
+        for n, column in enumerate(self.columns):
+            twice = column in self.columns[:n]
+            if column and (twice or column not in known):
+                raise Refusal(
+                    f"The column {column} {'stands there twice' if twice else 'is not known here'}.",
+                    where=f"line {line}",
+                    remedy=f"Known are {', '.join(known)}.",
+                )
+
+
+def file_text(data: bytes) -> str:
+    """The text of a file as spreadsheets save it: UTF-8 with or without a mark, UTF-16 with one, else Windows-1252."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
+
+
+def read_sheet(text: str, *, most: int = MOST_ROWS, columns: str = "") -> Sheet:
+    """The sheet in a CSV text; refuses what is no text, torn, empty, or longer than `most` rows. `columns` tells an empty file's remedy their names."""
+    cleaned = text.removeprefix("\ufeff")
+    if "\x00" in cleaned:
+        raise Refusal("This is no text file.", remedy="Save the sheet as CSV and bring that.")
+    mark = max(",;\t", key=cleaned.lstrip().split("\n", 1)[0].count)
+    filled = _filled(cleaned, mark)
+    if not filled:
+        raise Refusal(
+            "The file is empty.", remedy=f"Its first line names the columns{columns and ': '}{columns}."
+        )
+    if len(filled) - 1 > most:
+        raise Refusal(
+            f"The file has {len(filled) - 1} rows; up to {most} are taken at once.",
+            remedy="Split it into several.",
+        )
+    names = tuple(" ".join(name.lower().split()) for name in filled[0][1])
+    if len(filled) == 1:
+        raise Refusal("The file names its columns but holds no row.", where="line 2", remedy="Add a row.")
+    empty = dict.fromkeys(names, "")
+    rows = (
+        Row(line, empty | dict(zip(names, (cell.strip() for cell in cells), strict=False)))
+        for line, cells in filled[1:]
+    )
+    return Sheet(names, tuple(rows), comma=mark != ",")
+
+
+def _filled(text: str, mark: str) -> list[tuple[int, list[str]]]:
+    """The rows that hold something, each with the line it starts on."""
+    reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
+    filled, start = [], 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                filled.append((start, row))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        raise Refusal(
+            f"The file is torn: {error}.",
+            where=f"line {start}",
+            remedy="Look for a quotation mark that is not closed, or save it as CSV again.",
+        ) from error
+    return filled
+
+
+def at_line(refusal: Refusal, line: int) -> Refusal:
+    """The same refusal with its column's place in the file: "line 7, column width"."""
+    column = f", column {refusal.where}" if refusal.where else ""
+    return Refusal(refusal.what, where=f"line {line}{column}", remedy=refusal.remedy)
+
+
+def read_each(rows: Sequence[Row], one: Callable[[Row], _T], *, unique: str = "") -> list[_T]:
+    """`one` of every row, in order; where rows are refused, all those refusals together, each with its line.
+
+    Rows that share a cell of the column `unique` are refused too, from the second on.
+    """
+    faults: list[Refusal] = []
+    found: list[_T] = []
+    first: dict[str, int] = {}
+    for row in rows:
+        try:
+            found.append(one(row))
+            earlier = first.setdefault(row.get(unique), row.line) if unique else row.line
+            if earlier != row.line:
+                raise Refusal(
+                    f"{row.get(unique)} stands on line {earlier} too.",
+                    where=unique,
+                    remedy="Give each its own.",
+                )
+        except Refusal as refusal:
+            faults.append(at_line(refusal, row.line))
+    if faults:
+        raise Refusals(faults)
+    return found
