@@ -1,5 +1,8 @@
 """Finding recipes: reached colours, windows, lights, jars, the shelf, and what is refused."""
 
+from dataclasses import replace
+from decimal import Decimal
+
 import numpy as np
 import pytest
 
@@ -102,6 +105,36 @@ def test_the_shelf_limits_the_batch(pigments: dict[str, Pigment]) -> None:
         match(
             MatchProblem(mix(TAN, pigments), list(pigments.values()), shelf_ml=dict.fromkeys(pigments, 0.01))
         )
+
+
+def test_what_is_short_is_used_up_and_the_rest_made_up_around_it(pigments: dict[str, Pigment]) -> None:
+    """A half jar of the colour serves a batch of three times its size: all of it goes in, and no more."""
+    leftover = jar("J7", "Jar 7", {k: 18 * v for k, v in TAN.items()}, 154.0, pigments, Base())
+    for lights in ({}, {"worst": True}, {"importance": {"D65": 2.0, "A": 1.0}}):
+        problem = MatchProblem(
+            mix(TAN, pigments),
+            [*pigments.values(), leftover],
+            shelf_ml={"J7": 150.0, "PW6": 1000.0},
+            batch_ml=450.0,
+            use_up=frozenset({"J7"}),
+            most=5,
+            keep=4,
+            **lights,  # type: ignore[arg-type]
+        )
+        best = match(problem).recipes[0]
+        used = {p.key: p.volume * 0.45 for p in best.pigments}
+        assert 140.0 < used["J7"] <= 150.0
+        assert best.delta_e["D65"] < 0.2
+        assert 0.16 <= best.load <= 0.20
+
+
+def test_the_cheaper_of_two_alike_goes_first(pigments: dict[str, Pigment]) -> None:
+    dear = replace(pigments["PW6"], key="PW6-dear", price=Decimal("5"))
+    target = mix(TAN, pigments)
+    rest = [p for k, p in pigments.items() if k in ("PBr7", "PY42", "PR101", "PW6")]
+    found = match(MatchProblem(target, [dear, *rest], keep=8)).recipes
+    first = next(r for r in found if r.delta_e["D65"] < 0.1)
+    assert "PW6-dear" not in {p.key for p in first.pigments}
 
 
 def test_a_stop_keeps_the_best_so_far(pigments: dict[str, Pigment]) -> None:

@@ -37,7 +37,7 @@ class MatchProblem:
     `load` the window of pigment volume per mix volume (16-20 % is common practice, no source); `must_use`, `must_not_use` pigment keys; `most`
     pigments in a recipe (1..5); `lights` the first is the main one; `worst` judges by the worst light, `importance` (light name to weight) by a
     weighted root mean square, otherwise the first light judges. `coats` None matches the opaque colour, a number that many coats of `coat_um`
-    dry µm over `old`. `shelf_ml` what is left of each pigment in mL (absent: enough) for a batch of `batch_ml`. `step_g` is what can be weighed, in g
+    dry µm over `old`. `shelf_ml` what is left of each pigment in mL (absent: enough) for a batch of `batch_ml`; `use_up` leftovers that must be used, and as much of them as the colour bears. `step_g` is what can be weighed, in g
     per litre of mix (a drop of 0.05 g on a 150 g cup is about 0.35).
     """
 
@@ -59,9 +59,11 @@ class MatchProblem:
     shelf_ml: Mapping[str, float] = field(default_factory=dict)
     batch_ml: float = 1000.0
     step_g: float = STEP_G
+    use_up: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "target", spectrum(self.target, "target", upper=1.3))
+        object.__setattr__(self, "must_use", self.must_use | self.use_up)
         if self.old is not None:
             object.__setattr__(self, "old", spectrum(self.old, "old colour", upper=1.3))
         low, high = self.load
@@ -81,7 +83,14 @@ class MatchProblem:
         self._check_film()
 
     def _check_pigments(self) -> None:
-        usable = {p.key for p in self.pigments} - self.must_not_use - self._gone()
+        allowed = {p.key for p in self.pigments} - self.must_not_use
+        usable = allowed - self._gone()
+        if allowed and not usable:
+            raise Refusal(
+                f"There is too little on the shelf for {self.batch_ml:.0f} mL of anything.",
+                where="shelf",
+                remedy="Make a smaller batch, or order more.",
+            )
         if not usable:
             raise Refusal("No pigment is left to use.", where="pigments", remedy="Allow at least one.")
         missing = self.must_use - usable
@@ -99,6 +108,10 @@ class MatchProblem:
             )
         if self.coats is not None and not 1 <= self.coats <= 12:
             raise Refusal("One to twelve coats can be matched.", where="coats")
+        if not 1.0 <= self.batch_ml <= 1e6:
+            raise Refusal("A batch is 1 mL to 1000 L.", where="batch", remedy="Write it in mL.")
+        if self.use_up - set(self.shelf_ml):
+            raise Refusal("What is to be used up needs an amount.", where="shelf", remedy="Write it in mL.")
         if self.importance is not None:
             names = {str(light) for light in self.lights}
             fits = set(self.importance) <= names and sum(self.importance.values()) > 0
@@ -110,7 +123,20 @@ class MatchProblem:
                 )
 
     def _gone(self) -> set[str]:
-        return {key for key, amount in self.shelf_ml.items() if amount <= 0}
+        """What there is less of than one step of the balance."""
+        known = {p.key: p for p in self.pigments}
+        least = self.step_g * self.batch_ml / 1000.0
+        return {
+            key
+            for key, amount in self.shelf_ml.items()
+            if key in known and amount * known[key].density < least
+        }
+
+    def caps(self, keys: Sequence[str]) -> Array | None:
+        """The most of the mix's volume (0..1) that each may be, by what is on the shelf for the batch; None when there is enough of everything."""
+        if not any(key in self.shelf_ml for key in keys):
+            return None
+        return np.array([self.shelf_ml.get(key, np.inf) / self.batch_ml for key in keys])
 
     @property
     def setting(self) -> Setting:
@@ -227,8 +253,8 @@ def _enough(problem: MatchProblem, recipe: Recipe) -> bool:
     )
 
 
-def _merit(problem: MatchProblem, recipe: Recipe) -> float:
-    """Colour first; then constancy across the lights, coats, how much a drop too many hurts, and few pigments."""
+def _merit(problem: MatchProblem, recipe: Recipe, dearest: float) -> float:
+    """Colour first; then constancy across the lights, coats, how much a drop too many hurts, cost, and few pigments."""
     others = [recipe.delta_e[str(light)] for light in problem.lights[1:]]
     coats = recipe.coats if recipe.coats is not None else (0 if problem.old is None else 13)
     return (
@@ -236,13 +262,15 @@ def _merit(problem: MatchProblem, recipe: Recipe) -> float:
         + 0.5 * max(others, default=0.0)
         + 0.15 * coats
         + 0.3 * recipe.drop
+        + 0.2 * float(recipe.cost) / dearest
         + 0.1 * len(recipe.pigments)
     )
 
 
 def _ranked(problem: MatchProblem, recipes: Sequence[Recipe]) -> list[Recipe]:
     """Best merit first; a recipe that uses much the same pigments as those before it steps back a little, so that the list offers a choice."""
-    left = {id(r): (_merit(problem, r), r) for r in recipes}
+    dearest = max(float(r.cost) for r in recipes) or 1.0
+    left = {id(r): (_merit(problem, r, dearest), r) for r in recipes}
     chosen: list[Recipe] = []
     while left:
         _, recipe = min(left.values(), key=lambda pair: pair[0] + 0.3 * _likeness(pair[1], chosen))
@@ -268,14 +296,13 @@ def _rough(
     stop: Callable[[], bool],
 ) -> tuple[list[Rough], bool]:
     """Every subset's best z and its approximate ΔE00; True when stopped before all were tried."""
-    known = {p.key: p for p in problem.pigments}
     found: list[Rough] = []
     done = 0
     for size in sorted({len(s) for s in subsets}):
         same = [s for s in subsets if len(s) == size]
         for start in range(0, len(same), CHUNK):
             chunk = same[start : start + CHUNK]
-            batch = Batch([[known[key] for key in keys] for keys in chunk], view, problem.sheet)
+            batch = _batch(problem, view, chunk)
             batch.importance = _importance(problem, len(chunk))
             z, cost = batch.solve(np.zeros((len(chunk), size)), 10)
             found += [(float(c), keys, row) for c, keys, row in zip(np.sqrt(cost), chunk, z, strict=True)]
@@ -284,6 +311,18 @@ def _rough(
             if stop():
                 return found, done < len(subsets)
     return found, False
+
+
+def _batch(problem: MatchProblem, view: View, sets: Sequence[Sequence[str]]) -> Batch:
+    """Sets of one size laid side by side, held to what is on the shelf."""
+    known = {p.key: p for p in problem.pigments}
+    batch = Batch([[known[key] for key in keys] for keys in sets], view, problem.sheet)
+    caps = [problem.caps(keys) for keys in sets]
+    if any(row is not None for row in caps):
+        free = np.full(len(sets[0]), np.inf)
+        batch.caps = np.array([free if row is None else row for row in caps])
+        batch.leftover = np.array([[float(key in problem.use_up) for key in keys] for keys in sets])
+    return batch
 
 
 def _importance(problem: MatchProblem, count: int) -> Array:
@@ -296,12 +335,11 @@ def _importance(problem: MatchProblem, count: int) -> Array:
 def _refined(problem: MatchProblem, view: View, rough: list[Rough]) -> list[Rough]:
     """The best sets solved again on CIEDE2000 itself, best first: (ΔE00, keys, relative volumes)."""
     rough.sort(key=lambda found: found[0])
-    known = {p.key: p for p in problem.pigments}
     solved: list[tuple[float, Batch, tuple[str, ...], Array]] = []
     some = _diverse(rough, max(problem.keep + 8, 20))
     for size in sorted({len(keys) for _, keys, _ in some}):
         same = [(keys, z) for _, keys, z in some if len(keys) == size]
-        batch = Batch([[known[key] for key in keys] for keys, _ in same], view, problem.sheet)
+        batch = _batch(problem, view, [keys for keys, _ in same])
         z, off = _exact(problem, batch, np.array([z for _, z in same]))
         for row, (keys, _) in enumerate(same):
             solved.append((float(off[row]), batch.taken(np.array([row])), keys, z[row]))
@@ -310,7 +348,7 @@ def _refined(problem: MatchProblem, view: View, rough: list[Rough]) -> list[Roug
     for rank, (off_, batch, keys, z_) in enumerate(solved):
         if problem.worst and rank < POLISHED and len(keys) > 1 and len(problem.judging) > 1:
             z_ = polished(batch, z_)
-            off_ = float(batch.differences(z_[None]).max())
+            off_ = float(batch.differences(z_[None]).max() + batch.excess(z_[None])[0])
         ends.append((off_, keys, np.exp(z_ - z_.max())))
     return sorted(ends, key=lambda found: found[0])
 
@@ -319,10 +357,7 @@ def _exact(problem: MatchProblem, batch: Batch, z: Array) -> tuple[Array, Array]
     """Each set from its rough answer and from equal volumes; the better one, and its score."""
 
     def score(at: Array) -> Array:
-        off = batch.differences(at)
-        if problem.importance is None:
-            return np.asarray(off.max(axis=1))
-        return np.sqrt((off**2 * _importance(problem, len(at))).sum(axis=1))
+        return _judged(problem, batch.differences(at)) + batch.excess(at)
 
     def solve(start: Array) -> Array:
         batch.importance = _importance(problem, len(start))
@@ -338,6 +373,13 @@ def _exact(problem: MatchProblem, batch: Batch, z: Array) -> tuple[Array, Array]
     part = batch.taken(hopeful)
     best[hopeful] = part.solve_worst(best[hopeful])
     return best, score(best)
+
+
+def _judged(problem: MatchProblem, off: Array) -> Array:
+    """One number (n,) from ΔE00 under the judging lights (n, L): the worst, or the weighted root mean square."""
+    if problem.importance is None:
+        return np.asarray(off.max(axis=1))
+    return np.sqrt((off**2 * _importance(problem, len(off))).sum(axis=1))
 
 
 def _diverse(rough: Sequence[Rough], keep: int) -> list[Rough]:
@@ -360,12 +402,13 @@ def _rounded(
     step = problem.step_g
     down = np.maximum(np.floor(exact / step), 0.0)
     grid = np.array(list(itertools.product((0.0, 1.0), repeat=len(keys)))) + down
+    caps = problem.caps(keys)
+    if caps is not None:
+        grid = np.minimum(grid, np.floor(caps * 1000.0 * density / step + 1e-9))
     grams = np.maximum(grid, 1.0) * step
     batch = Batch([parts] * len(grams), view, problem.sheet)
     off = batch.differences(np.log(grams / density))
-    if problem.importance is not None:
-        off = np.sqrt((off**2 * _importance(problem, len(off))).sum(axis=1, keepdims=True))
-    best = grams[int(np.argmin(off.max(axis=1)))]
+    best = grams[int(np.argmin(_judged(problem, off)))]
     volume = best / density
     base_ml = max(float(volume @ share) / middle - float(volume.sum()), 0.0)
     weighed = {key: round(float(g), 3) for key, g in zip(keys, best, strict=True)}

@@ -20,6 +20,10 @@ from .pigments import Base, Pigment
 
 Array = NDArray[np.float64]
 _KAPPA, _EPSILON = 24389 / 27, 216 / 24389
+HOLD = 30.0
+"""ΔE00 that using e times more of a thing than there is counts as, so that the search stays within what is there."""
+PULL = 0.2
+"""ΔE00 that using e times less of a leftover than there is counts as, where it is to be used up: too little to spoil the colour."""
 _TO_LAB = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 
 
@@ -81,7 +85,7 @@ class Sheet:
 
 
 class Batch:
-    """All sets of one size: `k`, `s` have shape (n, p, 31)."""
+    """All sets of one size: `k`, `s` have shape (n, p, 31). `caps` (n, p), if set, is the most of the mix's volume (0..1) that each may be; `leftover` (n, p) is 1 where it should be used up."""
 
     def __init__(self, pigments: Sequence[Sequence[Pigment]], view: View, sheet: Sheet) -> None:
         index = {id(p): i for i, p in enumerate(dict.fromkeys(p for row in pigments for p in row))}
@@ -93,6 +97,8 @@ class Batch:
         self.view, self.sheet = view, sheet
         self.lights = len(view.targets)
         self.importance = np.ones((len(which), self.lights))
+        self.caps: Array | None = None
+        self.leftover = np.zeros(which.shape)
 
     def taken(self, rows: NDArray[np.intp]) -> "Batch":
         """A batch of only these rows (indices), with importances of one."""
@@ -105,7 +111,27 @@ class Batch:
             self.load[rows],
         )
         part.importance = np.ones((len(rows), self.lights))
+        part.caps = None if self.caps is None else self.caps[rows]
+        part.leftover = self.leftover[rows]
         return part
+
+    def too_much(self, z: Array, slopes: bool = False) -> tuple[Array, Array]:
+        """ln of how many times more of each is used than there is, (n, p), below 0 where it is enough; and if asked for its slopes by z (n, p, p)."""
+        assert self.caps is not None
+        v = np.exp(z)
+        wide, full = (v * self.load).sum(axis=1) / self.sheet.load, v.sum(axis=1)
+        over = z - np.log(np.maximum(wide, full))[:, None] - np.log(self.caps)
+        if not slopes:
+            return over, over
+        share = np.where((wide >= full)[:, None], v * self.load / self.sheet.load, v)
+        share = share / np.maximum(wide, full)[:, None]
+        return over, np.eye(z.shape[1]) - share[:, None, :]
+
+    def excess(self, z: Array) -> Array:
+        """What using more than there is counts as, in ΔE00 (n,); 0 where everything is enough."""
+        if self.caps is None:
+            return np.zeros(len(z))
+        return HOLD * np.sqrt((np.maximum(self.too_much(z)[0], 0.0) ** 2).sum(axis=1))
 
     def shares(self, z: Array) -> Array:
         """c (n, p): dispersion volume per unit of dry film at the sheet's load."""
@@ -159,11 +185,6 @@ class Batch:
         turn = np.stack([(self.shares(z + 1e-6 * e) - c) / 1e-6 for e in np.eye(z.shape[1])], axis=1)
         return inside, (turn @ self.k) * by_k[:, None] + (turn @ self.s) * by_s[:, None]
 
-    def residuals(self, z: Array, exact: bool) -> Array:
-        """Residuals (n, 3L), weighted by the root of each light's importance."""
-        labs, _ = self.view.colours(self.reading(z))
-        return self._differences(labs, exact)
-
     def _differences(self, labs: Array, exact: bool) -> Array:
         if exact:
             parts = parts_e00(labs, self.view.targets)
@@ -172,7 +193,7 @@ class Batch:
         return (parts * np.sqrt(self.importance)[..., None]).reshape(len(labs), -1)
 
     def linearised(self, z: Array, exact: bool) -> tuple[Array, Array]:
-        """Residuals (n, 3L) and their slopes by z (n, 3L, p)."""
+        """Residuals (n, 3L), weighted by the root of each light's importance, and their slopes by z (n, 3L, p); with `caps` also what is too much (n, p)."""
         read, slope = self._film(z, True)
         labs, factor = self.view.colours(read)
         n, p = z.shape
@@ -186,8 +207,15 @@ class Batch:
             turn = np.stack(turns, axis=-1)
         else:
             turn = self.view.metrics * np.sqrt(self.importance)[..., None, None]
-        jac = np.einsum("nlij,nplj->nlip", turn, by_z)
-        return miss, jac.reshape(n, -1, p)
+        jac = np.einsum("nlij,nplj->nlip", turn, by_z).reshape(n, -1, p)
+        if self.caps is None:
+            return miss, jac
+        over, turned = self.too_much(z, True)
+        stiff = np.where(over > 0.0, HOLD, PULL * self.leftover)
+        over = np.where(stiff > 0.0, over, 0.0)
+        return np.concatenate([miss, stiff * over], axis=1), np.concatenate(
+            [jac, stiff[..., None] * turned], axis=1
+        )
 
     def solve(self, z: Array, rounds: int, exact: bool = False) -> tuple[Array, Array]:
         """Levenberg-Marquardt from z (n, p); returns z and the sums of squares (n,)."""
@@ -225,12 +253,12 @@ class Batch:
         """Toward the least of the worst light: importances grow with each light's difference (Lawson)."""
         if self.lights == 1:
             return self.solve(z, 8, exact=True)[0]
-        best, least = z, self.differences(z).max(axis=1)
+        best, least = z, self.differences(z).max(axis=1) + self.excess(z)
         self.importance = np.full_like(self.importance, 1.0 / self.lights)
         for _ in range(rounds):
             z, _ = self.solve(z, 2, exact=True)
             off = self.differences(z)
-            worst = off.max(axis=1)
+            worst = off.max(axis=1) + self.excess(z)
             better = worst < least
             best = np.where(better[:, None], z, best)
             least = np.where(better, worst, least)
@@ -242,7 +270,7 @@ class Batch:
 
 
 def polished(batch: Batch, z: Array, rounds: int = 15) -> Array:
-    """One set (a batch of one row) ended by SLSQP: least t with ΔE00 under every light at most t. Returns z (p,)."""
+    """One set (a batch of one row) ended by SLSQP: least t with ΔE00 under every light at most t, and no more used than there is. Returns z (p,)."""
     from scipy.optimize import minimize
 
     start = np.append(z, batch.differences(z[None])[0].max())
@@ -259,6 +287,16 @@ def polished(batch: Batch, z: Array, rounds: int = 15) -> Array:
 
     along = np.append(np.zeros(len(z)), 1.0)
 
+    def enough(x: Array) -> Array:
+        return -batch.too_much(x[None, :-1])[0][0]
+
+    def tighter(x: Array) -> Array:
+        return np.column_stack([-batch.too_much(x[None, :-1], True)[1][0], np.zeros(len(z))])
+
+    rules = [{"type": "ineq", "fun": room, "jac": slope}]
+    if batch.caps is not None:
+        rules.append({"type": "ineq", "fun": enough, "jac": tighter})
+
     def height(x: Array) -> float:
         return float(x[-1])
 
@@ -271,7 +309,9 @@ def polished(batch: Batch, z: Array, rounds: int = 15) -> Array:
         jac=upward,
         method="SLSQP",
         bounds=[*[(-14.0, 14.0)] * len(z), (0.0, 1000.0)],
-        constraints=[{"type": "ineq", "fun": room, "jac": slope}],
+        constraints=rules,
         options={"maxiter": rounds, "ftol": 1e-5},
     )
-    return np.asarray(found.x[:-1]) if batch.differences(found.x[None, :-1]).max() < start[-1] else z
+    end = found.x[None, :-1]
+    better = batch.differences(end).max() + batch.excess(end)[0] < start[-1] + batch.excess(z[None])[0]
+    return np.asarray(end[0]) if better else z
