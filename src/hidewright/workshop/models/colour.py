@@ -74,6 +74,8 @@ class PigmentLot(models.Model):
     pigment = models.ForeignKey(Pigment, on_delete=models.CASCADE, related_name="lots")
     name = models.CharField(max_length=60, help_text="what stands on the bottle")
     volume = models.FloatField(null=True, blank=True, help_text="mL when it came")
+    left = models.FloatField(null=True, blank=True, help_text="mL when it was last looked at")
+    counted = models.DateTimeField(null=True, blank=True, help_text="when it was last looked at")
     received = models.DateField(null=True, blank=True)
     opened = models.DateField(null=True, blank=True)
     finished = models.DateField(null=True, blank=True)
@@ -81,10 +83,31 @@ class PigmentLot(models.Model):
 
     class Meta:
         ordering = ["-made", "-id"]
-        constraints = [models.UniqueConstraint(fields=["pigment", "name"], name="lot_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["pigment", "name"], name="lot_once"),
+            models.CheckConstraint(condition=Q(left=None) | Q(left__gte=0), name="lot_is_not_below_nothing"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.pigment.name}, lot {self.name}"
+
+
+class Lamp(models.Model):
+    """A light that somebody measured: its power by wavelength as brought, and the weights worked out from it (31 rows of three)."""
+
+    name = models.CharField(max_length=60)
+    nm = models.JSONField()
+    power = models.JSONField()
+    table = models.JSONField(help_text="tristimulus weights, 10° observer, white gives Y = 100")
+    made = models.DateTimeField(auto_now_add=True)
+    removed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["name"], name="lamp_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class Drawdown(models.Model):

@@ -45,8 +45,9 @@ class CupSight(models.Model):
 
 
 class Forgetting(models.Model):
-    """That the shop began to learn anew: readings of cups before it no longer count. Withdrawn when that is undone."""
+    """That the shop began to learn anew: readings of cups before it no longer count, for all or for one lot. Withdrawn when that is undone."""
 
+    lot = models.CharField(max_length=120, blank=True, help_text="the lot it is about; empty: all of them")
     made = models.DateTimeField(auto_now_add=True)
     withdrawn = models.DateTimeField(null=True, blank=True)
 
