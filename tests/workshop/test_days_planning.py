@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from hidewright import demo
 from hidewright.planning.audit import audit
+from hidewright.planning.problem import Kind
 from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
@@ -15,6 +16,7 @@ from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import RunState
 from hidewright.workshop.steps import acts, room
+from hidewright.workshop.steps.quantities import set_figures
 from hidewright.workshop.steps.survey import import_csv
 from hidewright.workshop.steps.taps import tap
 
@@ -279,3 +281,28 @@ def test_a_plan_that_breaks_a_rule_is_not_kept(
     assert run.state == RunState.REFUSED
     assert "broke a rule of the shop and was not kept" in run.error
     assert gather.plan_row(at_work) == before
+
+
+def test_the_coats_of_the_litres_are_the_coats_of_the_days(
+    visitor: Client, surveyed: Job, quick: None
+) -> None:
+    """One thread: the number of coats that the take-off reckons with is what is planned, told in words; a change is noticed."""
+    before = gather.problem_of(surveyed)
+    plan_now(visitor, surveyed)
+    page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
+    assert "Planned with 2 coats of colour (starting value), 2 of clear (starting value)" in page
+    assert "now reckon with" not in page
+    set_figures(surveyed, {"colour_coats": 4, "clear_coats": 1}, version=0, odds=0.9)
+    after = gather.problem_of(surveyed)
+    sprayed = [
+        sum(o.kind in (Kind.SPRAY, Kind.SECOND) for o in problem.jobs[0].operations if o.pass_key == "front")
+        for problem in (before, after)
+    ]
+    assert sprayed == [2, 4]
+    assert after.minutes > before.minutes
+    page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
+    assert "now reckon with 4 coats of colour (set here), 1 of clear (set here)" in page
+    plan_now(visitor, surveyed)
+    shown = gather.plan_in_force(surveyed)
+    assert shown is not None
+    assert "spray fourth coat" in {act.act for act in shown.acts}

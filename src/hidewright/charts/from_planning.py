@@ -7,7 +7,7 @@ from datetime import date
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
 from hidewright.charts.tables import TableTop
 from hidewright.planning.calendar import open_hours
-from hidewright.planning.problem import Operation, Problem
+from hidewright.planning.problem import Kind, Operation, Problem
 from hidewright.planning.schedule import Placement, Plan, Stay
 
 CAUTIONS = {
@@ -58,7 +58,7 @@ def _acts(problem: Problem, plan: Plan) -> Iterator[ActShown]:
             part={"front": "first side", "back": "second side"}.get(p.pass_key, "")
             if p.piece in turned
             else "",
-            act=p.operation.rsplit("/", 1)[1],
+            act=act_words(p.operation),
             person=names.get(p.person, p.person),
             start=problem.calendar.moment(p.start),
             end=problem.calendar.moment(p.end),
@@ -67,6 +67,39 @@ def _acts(problem: Problem, plan: Plan) -> Iterator[ActShown]:
             kind="gun" if p.gun is not None else "hands",
             caution=CAUTIONS.get(str(p.kind), ""),
         )
+
+
+NUMBERS = (
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "twelfth",
+)
+
+
+def act_words(operation: str) -> str:
+    """An operation's key in words: which coat of several it is, but not which of several sandings."""
+    tail, comma, part = operation.rsplit("/", 1)[1].partition(", part ")
+    kind, _, number = tail.rpartition(" ")
+    if number.isdigit():
+        words = {
+            Kind.SECOND: f"spray {_nth(int(number) + 1)} coat",
+            Kind.CLEAR: f"spray {_nth(int(number))} clear",
+        }
+        tail = words.get(Kind(kind), kind)
+    return f"{tail}{comma}{part}"
+
+
+def _nth(number: int) -> str:
+    return NUMBERS[number - 1] if number <= len(NUMBERS) else f"{number}th"
 
 
 def _lying(

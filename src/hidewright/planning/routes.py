@@ -5,14 +5,17 @@ piece lies one side up until the coat has cured, then the other; wet coats dry t
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import zip_longest
 from math import ceil
 
 from hidewright.refusals import Refusal
 
 from .calendar import Calendar, Person
-from .problem import BREAKABLE, Job, Kind, Operation, Problem, Table
+from .problem import BREAKABLE, COATS, Job, Kind, Operation, Problem, Table
+from .route import Part, Route, RouteStep, done_where, route_for
+from .shipped_routes import SHIPPED
 from .work import WorkPiece
 
 
@@ -92,61 +95,116 @@ class Drying:
         whole = ceil(dry * self.factor)
         return whole, min(whole, ceil(wet * self.factor))
 
+    def between(self, kind: Kind) -> tuple[int, int]:
+        """(dry, wet) whole minutes when another coat follows on the same side."""
+        return self.after(Kind.SECOND if kind is Kind.CLEAR else kind)
+
+    def last(self, kind: Kind) -> tuple[int, int]:
+        """(dry, wet) whole minutes after the last coat of a side, whatever it is: it cures before it is turned or moved."""
+        wet = self.after(kind)[1]
+        return max(self.after(Kind.CLEAR)[0], wet), wet
+
 
 Step = tuple[str, Kind]
+Placed = tuple[str, RouteStep]
+"""A step with the pass in which it is done."""
 
 
-def route_of(piece: WorkPiece) -> tuple[Step, ...]:
+def route_of(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[Step, ...]:
     """The steps of a piece as (pass, kind) pairs; passes are prep, front, back, and end for what needs no table."""
-    if piece.route is not None:
-        return tuple((key, Kind(kind)) for key, kind in piece.route)
-    steps: list[Step] = []
-    if piece.strip:
-        steps += [("prep", Kind.STRIP), ("prep", Kind.CLEAN)]
-    if piece.repair:
-        steps.append(("prep", Kind.REPAIR))
+    return tuple((key, step.kind) for key, step in placed_steps(piece, routes))
+
+
+def placed_steps(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[Placed, ...]:
+    """The steps of a piece with the passes in which they are done: by its own route, else by the first of `routes` that is for it."""
+    route = piece.route or route_for(piece.material, piece.condition, piece.strip, routes)
+    found = [("prep", step) for step in route.part(Part.PREP) if _done(step, piece, piece.front_sat)]
+    side_steps = route.side_steps(piece.colour_coats, piece.clear_coats)
     for side, area, sat in (
         ("front", piece.front, piece.front_sat),
         ("back", piece.back, piece.back_sat),
     ):
         if area > 0:
-            steps += [(side, kind) for kind in _coats(piece, side, sat)]
-    if piece.mask:
-        steps.append(("end", Kind.UNMASK))
-    return (*steps, ("end", Kind.INSPECT))
+            second = side == "back" and piece.front > 0
+            found += [(side, step) for step in _on_side(side_steps, piece, sat and piece.wiped, second)]
+    return (*found, *(("end", step) for step in route.part(Part.END) if _done(step, piece, piece.front_sat)))
 
 
-def _coats(piece: WorkPiece, side: str, sat: bool) -> Iterable[Kind]:
-    if side == "back" and piece.front > 0:
-        yield Kind.TURN
-    elif piece.mask:
-        yield Kind.MASK
-    if not piece.strip:
-        yield Kind.CLEAN
-    yield Kind.WIPE_DOWN
-    if piece.prime:
-        yield from (Kind.PRIME, Kind.SAND, Kind.TACK)
-    elif sat and piece.material in ("leather", "vinyl"):
-        yield Kind.WIPE_IN
-    yield from (Kind.SPRAY, Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)
+def _done(step: RouteStep, piece: WorkPiece, sat: bool) -> bool:
+    return done_where(step.where, sat=sat, bare=piece.strip, damaged=piece.repair, edges=piece.mask)
+
+
+def _on_side(steps: Sequence[RouteStep], piece: WorkPiece, sat: bool, second: bool) -> list[RouteStep]:
+    """What is done on one side: turned only before the second side, masked only before the first, and nothing wiped down that gets no coat."""
+    left_out = {Kind.MASK} if second else {Kind.TURN}
+    done = [step for step in steps if step.kind not in left_out and _done(step, piece, sat)]
+    return [
+        step
+        for step, after in zip_longest(done, done[1:])
+        if step.kind not in (Kind.WIPE_DOWN, Kind.TACK) or (after is not None and after.kind in COATS)
+    ]
 
 
 MOST_AT_ONCE = 150
 """Minutes after which work that may be broken off is given in parts."""
 
 
-def job_of(piece: WorkPiece, pace: Mapping[Kind, Pace], drying: Drying, calendar: Calendar, most: int) -> Job:
-    """The piece with its operations. Breakable work longer than `most` min comes in parts."""
+@dataclass(frozen=True, slots=True)
+class Times:
+    """How long work and drying take in this shop: paces, drying, and the minutes after which breakable work comes in parts."""
+
+    pace: Mapping[Kind, Pace]
+    drying: Drying
+    most: int = MOST_AT_ONCE
+
+    def minutes(self, step: RouteStep, area: float) -> int:
+        """Whole minutes of hands for `area` m². A step's own minutes are stretched by what the shop's log has taught of its kind."""
+        pace = self.pace[step.kind]
+        if step.fixed is None or step.per_m2 is None:
+            return pace.minutes(area)
+        start = PACE[step.kind]
+        learned = (pace.fixed + pace.per_m2) / (start.fixed + start.per_m2)
+        return max(1, round(learned * (step.fixed + step.per_m2 * area)))
+
+    def dries(self, step: RouteStep, *, last_coat: bool, coat_follows: bool) -> tuple[int, int]:
+        """(dry, wet) whole minutes after a step."""
+        if last_coat:
+            dry, wet = self.drying.last(step.kind)
+        elif coat_follows:
+            dry, wet = self.drying.between(step.kind)
+        else:
+            dry, wet = self.drying.after(step.kind)
+        if step.dry is not None:
+            dry = ceil(step.dry * self.drying.factor)
+        return dry, min(dry, wet)
+
+
+def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[Route] = SHIPPED) -> Job:
+    """The piece with its operations. Breakable work longer than `times.most` min comes in parts."""
     operations: list[Operation] = []
     seen: dict[Step, int] = {}
-    waits = {hold.before: calendar.minutes_of(hold.until) for hold in piece.holds}
-    for step in route_of(piece):
-        pass_key, kind = step
-        seen[step] = seen.get(step, 0) + 1
-        number = f" {seen[step]}" if seen[step] > 1 else ""
-        key = f"{piece.key}/{pass_key}/{kind}{number}"
-        release = waits.pop(str(kind), 0)
-        operations += _parts(key, kind, pass_key, _area(piece, pass_key), pace, drying, release, most)
+    waits = _waits(piece, calendar)
+    placed = placed_steps(piece, routes)
+    last_coats = {key: n for n, (key, step) in enumerate(placed) if step.kind in COATS}
+    for number, (pass_key, step) in enumerate(placed):
+        mark = (pass_key, step.kind)
+        seen[mark] = seen.get(mark, 0) + 1
+        tail = f"{pass_key}/{step.kind}" + (f" {seen[mark]}" if seen[mark] > 1 else "")
+        release = max(waits.pop(str(step.kind), 0), waits.pop(tail, 0))
+        last = last_coats.get(pass_key, -1)
+        dries = times.dries(step, last_coat=number == last, coat_follows=number < last)
+        area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
+        whole = Operation(
+            f"{piece.key}/{tail}",
+            step.kind,
+            "back" if pass_key == "back" else "front",
+            pass_key,
+            times.minutes(step, area),
+            *dries,
+            times.drying.window if step.kind in (Kind.WIPE_DOWN, Kind.TACK) else None,
+            release,
+        )
+        operations += _parts(whole, times.most)
     if waits:
         raise Refusal(
             f"It is to wait before “{next(iter(waits))}”, which is not on its route.",
@@ -156,36 +214,25 @@ def job_of(piece: WorkPiece, pace: Mapping[Kind, Pace], drying: Drying, calendar
     return Job(piece.key, piece.name, piece.material, piece.length, piece.depth, tuple(operations), piece.due)
 
 
-def _area(piece: WorkPiece, pass_key: str) -> float:
-    return {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
+def _waits(piece: WorkPiece, calendar: Calendar) -> dict[str, int]:
+    """Step → the minute before which it does not start."""
+    waits: dict[str, int] = {}
+    for hold in piece.holds:
+        waits[hold.before] = max(waits.get(hold.before, 0), calendar.minutes_of(hold.until))
+    return waits
 
 
-def _parts(
-    key: str,
-    kind: Kind,
-    pass_key: str,
-    area: float,
-    pace: Mapping[Kind, Pace],
-    drying: Drying,
-    release: int,
-    most: int,
-) -> list[Operation]:
-    minutes = pace[kind].minutes(area)
-    dry, wet = drying.after(kind)
-    window = drying.window if kind in (Kind.WIPE_DOWN, Kind.TACK) else None
-    side = "back" if pass_key == "back" else "front"
-    count = ceil(minutes / most) if kind in BREAKABLE else 1
+def _parts(whole: Operation, most: int) -> list[Operation]:
+    """An operation, in parts where it is long and may be broken off; only the last part dries."""
+    count = ceil(whole.minutes / most) if whole.kind in BREAKABLE else 1
     if count == 1:
-        return [Operation(key, kind, side, pass_key, minutes, dry, wet, window, release)]
-    sizes = [minutes // count + (i < minutes % count) for i in range(count)]
+        return [whole]
+    sizes = [whole.minutes // count + (i < whole.minutes % count) for i in range(count)]
     parts = [
-        Operation(f"{key}, part {i}", kind, side, pass_key, size, 0, 0, None, release)
+        replace(whole, key=f"{whole.key}, part {i}", minutes=size, dry=0, wet=0, window=None)
         for i, size in enumerate(sizes[:-1], start=1)
     ]
-    return [
-        *parts,
-        Operation(f"{key}, part {count}", kind, side, pass_key, sizes[-1], dry, wet, window, release),
-    ]
+    return [*parts, replace(whole, key=f"{whole.key}, part {count}", minutes=sizes[-1])]
 
 
 def build_problem(
@@ -201,13 +248,15 @@ def build_problem(
     pot_life: Mapping[str, int] | None = None,
     most_mixes: int = 3,
     fan_off: bool = False,
+    routes: Sequence[Route] = SHIPPED,
 ) -> Problem:
-    """The problem of planning these pieces; refuses at once what no plan can do, naming the rule, the piece and the smallest change."""
+    """The problem of planning these pieces along these routes; refuses at once what no plan can do, naming the rule, the piece and the smallest change."""
     from .possible import refuse_impossible
 
     paces = {**PACE, **(pace or {})}
     most = min(MOST_AT_ONCE, *(person.week.longest for person in people)) if people else MOST_AT_ONCE
-    jobs = tuple(job_of(piece, paces, drying or Drying(), calendar, most) for piece in pieces)
+    times = Times(paces, drying or Drying(), most)
+    jobs = tuple(job_of(piece, times, calendar, routes) for piece in pieces)
     problem = Problem(
         jobs,
         tuple(people),

@@ -7,10 +7,12 @@ from datetime import date
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Piece
 
+from .route import Route
+
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """Work that must wait: the piece's first operation of kind `before` does not start before `until` (an approval, a missing part)."""
+    """Work that must wait: the piece's first operation of kind `before` (or the one of that pass, “back/turn”) does not start before `until`: an approval, a missing part."""
 
     before: str
     until: date
@@ -23,7 +25,7 @@ class WorkPiece:
 
     `length`, `depth` m as it lies; `front`, `back` m² coated on each side (back 0: not turned); `front_sat`, `back_sat` whether that side has a face that is sat on;
     `strip`, `repair`, `mask` what it needs; `prime` a first coat of primer (bare plastic or metal); `holds` what it waits for; `due` the day by which it must be done;
-    `route` its own steps as (pass, kind) pairs in place of the shop's route.
+    `colour_coats`, `clear_coats` how many coats are sprayed; `wiped` whether faces that are sat on get colour wiped in first; `route` a route of its own in place of the shop's.
     """
 
     key: str
@@ -43,7 +45,10 @@ class WorkPiece:
     prime: bool = False
     holds: tuple[Hold, ...] = ()
     due: date | None = None
-    route: tuple[tuple[str, str], ...] | None = None
+    colour_coats: int = 2
+    clear_coats: int = 1
+    wiped: bool = True
+    route: Route | None = None
 
     def __post_init__(self) -> None:
         if not self.key.strip():
@@ -54,6 +59,12 @@ class WorkPiece:
             )
         if self.front < 0 or self.back < 0 or self.front + self.back <= 0:
             raise Refusal("A piece has some area to coat.", where=self.key)
+        if not (0 <= self.colour_coats <= 12 and 0 <= self.clear_coats <= 8):
+            raise Refusal(
+                f"{self.colour_coats} coats of colour and {self.clear_coats} of clear cannot be.",
+                where=self.key,
+                remedy="0 to 12 of colour, 0 to 8 of clear.",
+            )
 
     @property
     def turned(self) -> bool:
@@ -66,8 +77,25 @@ class WorkPiece:
         return self.front + self.back
 
 
-def work_piece(piece: Piece, *, holds: tuple[Hold, ...] = (), due: date | None = None) -> WorkPiece:
-    """The planner's view of a surveyed piece."""
+@dataclass(frozen=True, slots=True)
+class Coats:
+    """How many coats are sprayed, of `colour` and of `clear`, and whether faces that are sat on get colour `wiped` in first."""
+
+    colour: int = 2
+    clear: int = 1
+    wiped: bool = True
+
+
+def work_piece(
+    piece: Piece,
+    *,
+    holds: tuple[Hold, ...] = (),
+    due: date | None = None,
+    coats: Coats | None = None,
+    route: Route | None = None,
+) -> WorkPiece:
+    """The planner's view of a surveyed piece, with the coats that it gets (two of colour and one of clear where nothing is said) and a route of its own."""
+    coats = coats or Coats()
     length, depth = piece.lies
     return WorkPiece(
         key=piece.key,
@@ -87,6 +115,10 @@ def work_piece(piece: Piece, *, holds: tuple[Hold, ...] = (), due: date | None =
         prime=str(piece.material) in ("metal", "plastic") and piece.strip,
         holds=holds,
         due=due,
+        colour_coats=coats.colour,
+        clear_coats=coats.clear,
+        wiped=coats.wiped,
+        route=route,
     )
 
 
@@ -94,7 +126,13 @@ def work_pieces(
     pieces: Iterable[Piece],
     on_hold: Mapping[str, tuple[Hold, ...]] | None = None,
     due: Mapping[str, date] | None = None,
+    *,
+    coats: Coats | None = None,
+    routes: Mapping[str, Route] | None = None,
 ) -> tuple[WorkPiece, ...]:
-    """The planner's view of all pieces; `on_hold` and `due` by the piece's mark."""
-    holds, dues = on_hold or {}, due or {}
-    return tuple(work_piece(p, holds=holds.get(p.key, ()), due=dues.get(p.key)) for p in pieces)
+    """The planner's view of all pieces; `on_hold`, `due` and `routes` (of their own) by the piece's mark, `coats` for all of them."""
+    holds, dues, own = on_hold or {}, due or {}, routes or {}
+    return tuple(
+        work_piece(p, holds=holds.get(p.key, ()), due=dues.get(p.key), coats=coats, route=own.get(p.key))
+        for p in pieces
+    )

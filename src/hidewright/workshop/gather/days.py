@@ -17,11 +17,12 @@ from hidewright.planning.replan import redo, with_job
 from hidewright.planning.routes import PACE, Pace, build_problem
 from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.work import Coats, work_pieces
 from hidewright.planning.work import Hold as WorkHold
-from hidewright.planning.work import work_pieces
 
 from ..models.days import Hold, Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
+from .quantities import sourced
 from .room import (
     planning_calendar,
     planning_drying,
@@ -71,7 +72,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
     """The same at another pace."""
     rules = room_rules()
     problem = build_problem(
-        work_pieces(pieces(job), on_hold=_holds(job)),
+        work_pieces(pieces(job), on_hold=_holds(job), coats=coats_of(job).coats),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -87,6 +88,30 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         if old is not None:
             problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
     return problem
+
+
+@dataclass(frozen=True, slots=True)
+class CoatsTold:
+    """How many coats the days are planned with, and where each number comes from."""
+
+    coats: Coats
+    colour_from: str
+    clear_from: str
+
+    @property
+    def words(self) -> str:
+        """“3 coats of colour (the recipe), 2 of clear (starting value); colour is wiped in first where it is sat on”."""
+        colour = f"{self.coats.colour} coat{'' if self.coats.colour == 1 else 's'} of colour"
+        told = f"{colour} ({self.colour_from}), {self.coats.clear} of clear ({self.clear_from})"
+        return f"{told}; colour is wiped in first where it is sat on" if self.coats.wiped else told
+
+
+def coats_of(job: Job) -> CoatsTold:
+    """How many coats a piece of this job gets: the same numbers from which its litres are reckoned."""
+    found = sourced(job)
+    assumed = found.assumed
+    told = [found.sources.get(name, "starting value") for name in ("colour_coats", "clear_coats")]
+    return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
 
 
 def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:

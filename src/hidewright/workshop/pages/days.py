@@ -72,6 +72,7 @@ def _page(
         context["kept"] = round(100 * float(row.facts.get("kept") or 0))
         context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
+        context["coats"] = gather.coats_of(job)
         context["moves"] = gather.moved(job)
         context["tightest"] = gather.tightest(row)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)

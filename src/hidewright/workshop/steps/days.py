@@ -19,7 +19,7 @@ from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
-from ..gather.days import done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
+from ..gather.days import coats_of, done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
 from ..models.days import Hold, Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
@@ -92,6 +92,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
     return {
         "slack": slack_per_piece(problem, found.plan),
         "starts": job.starts.isoformat(),
+        "coats": coats_of(job).words,
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
