@@ -6,6 +6,7 @@ from django.db.models import Q
 from .jobs import Job
 from .runs import Run
 from .shop import Device, Person
+from .snags import Snag
 
 
 class WorkTable(models.Model):
@@ -91,6 +92,8 @@ class RoomRules(models.Model):
     guns = models.PositiveSmallIntegerField(default=1)
     fan_off = models.BooleanField(default=False, help_text="the fan is off at night: nothing wet may be left")
     drying = models.JSONField(default=dict, blank=True, help_text="minutes, where they differ from the usual")
+    celsius = models.FloatField(default=20, help_text="°C in the room, as it is expected to be")
+    humidity = models.FloatField(default=0.5, help_text="share, 0..1")
     version = models.PositiveIntegerField(default=0)
 
     class Meta:
@@ -145,8 +148,18 @@ class Hold(models.Model):
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="holds")
     piece = models.CharField(max_length=40)
-    before = models.CharField(max_length=40, help_text="the kind of work that waits")
+    before = models.CharField(
+        max_length=40, help_text="the kind of work that waits, or that of one pass, such as back/turn"
+    )
     until = models.DateField(help_text="the day from which it may go on")
+    snag = models.ForeignKey(
+        Snag,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="holds",
+        help_text="that it waits for",
+    )
     why = models.CharField(max_length=240, blank=True)
     made = models.DateTimeField(auto_now_add=True)
     lifted = models.DateTimeField(null=True, blank=True)
@@ -156,6 +169,23 @@ class Hold(models.Model):
 
     def __str__(self) -> str:
         return f"{self.piece} waits until {self.until}"
+
+
+class Due(models.Model):
+    """A piece that must be done by a day of its own, before the job's."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="dues")
+    piece = models.CharField(max_length=40)
+    day = models.DateField()
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    lifted = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["day", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} by {self.day}"
 
 
 class TapKind(models.TextChoices):
