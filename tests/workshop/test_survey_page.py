@@ -219,3 +219,14 @@ def test_words_of_a_file_stay_words(visitor: Client, job: Job) -> None:
     page = visitor.get(url(job)).content.decode()
     assert "<script>x" not in page
     assert "&lt;b&gt;bold" in page
+
+
+def test_a_long_list_is_folded_and_opens_where_one_was(visitor: Client, filled: Job) -> None:
+    """More than a dozen pieces stand folded, with what is out of the ordinary counted; after a change its group is open."""
+    page = visitor.get(url(filled)).content.decode()
+    assert "<details open>" not in page
+    assert "2 both sides" in page
+    row = Piece.objects.get(job=filled, key="LC2-seat")
+    assert "survey/?at=Lounge%20chair%202" in visitor.get(url(filled, f"pieces/{row.pk}/")).content.decode()
+    assert visitor.get(url(filled) + "?at=Lounge%20chair%202").content.decode().count("<details open>") == 1
+    assert visitor.get(url(filled) + "?find=Lounge").content.decode().count("<details open>") == 6

@@ -1,5 +1,6 @@
 """Survey rows as values: the pieces of a job, and how its list is shown."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -72,6 +73,16 @@ class Group:
     def area(self) -> float:
         """Coated area in m²."""
         return sum(line.piece.area for line in self.lines)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """What is out of the ordinary, counted: “2 both sides”, “1 damaged”, “2 vinyl”."""
+        pieces = [line.piece for line in self.lines]
+        words = Counter("both sides" for p in pieces if p.turned)
+        words.update("to strip" for p in pieces if p.strip)
+        words.update(str(p.condition) for p in pieces if p.condition is survey.Condition.DAMAGED)
+        words.update(str(p.material) for p in pieces if p.material is not survey.Material.LEATHER)
+        return tuple(f"{count} {word}" for word, count in words.items())
 
 
 @dataclass(frozen=True, slots=True)

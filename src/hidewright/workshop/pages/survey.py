@@ -1,11 +1,12 @@
 """The Survey page: a job's list of pieces, brought as a file or entered by hand."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import path
+from django.urls import path, reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from hidewright import survey as stage
@@ -23,6 +24,8 @@ from .uploads import UploadForm, refuse
 
 SHOWN_FAULTS = 40
 """No more faults of a file are listed at once; a person puts these right and brings it again."""
+UNFOLDED = 12
+"""A list of up to so many pieces is shown unfolded."""
 EXAMPLE = (
     ",".join(COLUMNS) + "\n"
     "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back\n"
@@ -177,6 +180,11 @@ class ManyForm(forms.Form):
         return found
 
 
+def _list_at(job: Job, group: str) -> HttpResponse:
+    """Go back to the list with this group unfolded."""
+    return redirect(f"{reverse('survey', args=[job.pk])}?{urlencode({'at': group})}")
+
+
 def _page(
     request: HttpRequest,
     job: Job,
@@ -194,6 +202,8 @@ def _page(
         "groups": gather.groups(job, units, find),
         "totals": gather.totals(listed),
         "find": find,
+        "at": request.GET.get("at", ""),
+        "few": len(listed) <= UNFOLDED,
         "file_form": file_form or FileForm(initial={"unit": "in" if units == "us" else "mm"}),
         "many_form": many_form or ManyForm(prefix="many"),
         "refusal": refusal,
@@ -264,7 +274,7 @@ def add_piece(request: HttpRequest, job_id: int) -> HttpResponse:
             refuse(form, refusal, {"key": "key"})
         else:
             toast_last(request, job)
-            return redirect("survey", job.pk)
+            return _list_at(job, form.piece.group)
     shown = {"form": form, "shapes": _shapes(), "row": None}
     return job_page(request, job, "survey", "survey/piece.html", shown, status=422 if form.errors else 200)
 
@@ -307,7 +317,7 @@ def edit_piece(request: HttpRequest, job_id: int, piece_id: int) -> HttpResponse
             refuse(form, refusal, {"key": "key"})
         else:
             toast_last(request, job)
-            return redirect("survey", job.pk)
+            return _list_at(job, form.piece.group)
     shown = {"form": form, "row": row, "piece": gather.value(row), "shapes": _shapes()}
     return job_page(request, job, "survey", "survey/piece.html", shown, status=422 if form.errors else 200)
 
