@@ -58,9 +58,8 @@ class CupModel:
         blocks, places = [by_surface], [np.arange(2)]
         for n in used:
             own_k, own_s = curves[n]
-            turned = by_k[:, None] * stock.slopes(own_k, scattering=False) + by_s[:, None] * stock.slopes(
-                own_s, scattering=True
-            )
+            turned = by_k[:, None] * stock.slopes(n, own_k, scattering=False)
+            turned = turned + by_s[:, None] * stock.slopes(n, own_s, scattering=True)
             blocks.append(amount[n] * turned)
             places.append(np.arange(stock.size)[stock.where(n)])
         for i, number in enumerate(self.numbers[:after]):

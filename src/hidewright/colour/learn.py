@@ -100,10 +100,8 @@ class Knowledge:
         where = self.stock.where(number)
         rank = self.stock.basis.shape[1]
         average = np.zeros(self.stock.width)
-        average[0] = self.stock.prior.strength
-        average[1 : 1 + rank] = average[1 + rank :] = (
-            self.stock.prior.shape * self.stock.basis.mean(axis=0) / 2
-        )
+        average[0], shape = self.stock.spread_of(number)
+        average[1 : 1 + rank] = average[1 + rank :] = shape * self.stock.basis.mean(axis=0) / 2
         sd = float(np.sqrt(average @ self.covariance[where, where] @ average))
         return float(np.exp(average @ self.mean[where])), sd
 

@@ -75,10 +75,18 @@ def smooth_basis(length: float) -> Array:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lot:
-    """One bottle: its own key, and the pigment whose drawdowns it is judged by (`pigment.key` names the kind)."""
+    """One bottle: its own key, and the pigment whose drawdowns it is judged by (`pigment.key` names the kind).
+
+    `spread` is how many times as far as the prior says it may be off: more than 1 for a pigment that nobody drew down here.
+    """
 
     key: str
     pigment: Pigment
+    spread: float = 1.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.spread <= 20.0:
+            raise Refusal(f"A spread of {self.spread} times the usual cannot be.", where=self.key)
 
     @property
     def kind(self) -> str:
@@ -140,18 +148,25 @@ class Stock:
         own = theta[self.where(number)]
         rank = self.basis.shape[1]
         pigment = self.lots[number].pigment
-        strength = self.prior.strength * own[0]
-        k = pigment.k * np.exp(strength + self.prior.shape * (self.basis @ own[1 : 1 + rank]))
-        s = pigment.s * np.exp(strength + self.prior.shape * (self.basis @ own[1 + rank :]))
+        by_strength, shape = self.spread_of(number)
+        strength = by_strength * own[0]
+        k = pigment.k * np.exp(strength + shape * (self.basis @ own[1 : 1 + rank]))
+        s = pigment.s * np.exp(strength + shape * (self.basis @ own[1 + rank :]))
         return k, s
 
-    def slopes(self, curve: Array, *, scattering: bool) -> Array:
+    def spread_of(self, number: int) -> tuple[float, float]:
+        """How far a lot may be off: sd of ln strength and of its smooth curves."""
+        times = self.lots[number].spread
+        return self.prior.strength * times, self.prior.shape * times
+
+    def slopes(self, number: int, curve: Array, *, scattering: bool) -> Array:
         """Slopes (31, width) of a lot's k or s by its unknowns."""
         rank = self.basis.shape[1]
+        by_strength, shape = self.spread_of(number)
         table = np.zeros((BANDS, self.width))
-        table[:, 0] = self.prior.strength * curve
+        table[:, 0] = by_strength * curve
         first = 1 + rank if scattering else 1
-        table[:, first : first + rank] = self.prior.shape * self.basis * curve[:, None]
+        table[:, first : first + rank] = shape * self.basis * curve[:, None]
         return table
 
     def fresh(self) -> tuple[Array, Array]:
