@@ -22,6 +22,9 @@ class Pigment(models.Model):
     s = models.JSONField(null=True, blank=True)
     k_sd = models.JSONField(null=True, blank=True, help_text="relative")
     s_sd = models.JSONField(null=True, blank=True, help_text="relative")
+    provenance = models.CharField(
+        max_length=200, blank=True, help_text="where K and S come from; empty: from the shop’s own drawdowns"
+    )
     misfit = models.JSONField(default=dict, blank=True, help_text="drawdown → ΔE00 over black, over white")
     learned = models.JSONField(
         null=True, blank=True, help_text="K, S, strength and spread by what cups told since"
