@@ -11,7 +11,7 @@ import numpy as np
 
 from hidewright.survey import Piece, make_piece
 from hidewright.takeoff.coats import Assumptions, Stage
-from hidewright.takeoff.enough import Status, first_mix, model_of, standing
+from hidewright.takeoff.enough import Status, model_of, standing
 from hidewright.takeoff.yields import Belief, JobModel, Use, items_of, starting_belief
 
 COLOUR = (Stage.WIPED, Stage.COLOUR)
@@ -140,7 +140,7 @@ def watch(job: SimJob, belief: Belief) -> tuple[Watched, Belief]:
         if number + 1 < len(sessions):
             low_now, high_now, _ = interval(model, job)
             inside.append(bool(low_now <= total - used <= high_now))
-            short = standing(model, job.areas, cup - read).odds < 0.7
+            short = standing(model, job.areas, cup - read).status is Status.SHORT
             if coated < len(job.pieces) / 2:
                 foretold |= short
                 alarmed |= short
@@ -153,7 +153,7 @@ def watch(job: SimJob, belief: Belief) -> tuple[Watched, Belief]:
 def follow(job: SimJob, belief: Belief) -> tuple[bool, float, int]:
     """Do what the tool says: (did a coat want for colour, left over as a share of what was used, top-ups)."""
     model = model_of(job.pieces, ASSUMED, belief)
-    in_hand = first_mix(standing(model, job.areas, 0.0).still)
+    in_hand = standing(model, job.areas, 0.0).mix
     used, top_ups = 0.0, 0
     for number, session in enumerate(job.sessions):
         for use, takes in job.uses(session):

@@ -81,3 +81,15 @@ def test_a_product_that_is_not_listed_ends_with_one(folder: Path) -> None:
     done = run("pieces.csv", "few.csv", folder=folder)
     assert done.returncode == 1
     assert "Clear" in done.stderr
+
+
+def test_what_to_mix_follows_from_what_is_in_hand(folder: Path) -> None:
+    def mix(*more: str) -> dict[str, float]:
+        return json.loads(run("pieces.csv", "--json", *more, folder=folder).stdout)  # type: ignore[no-any-return]
+
+    first, enough = mix(), mix("--in-hand", "100 L")
+    assert first["colour_mix_ml"] > 0
+    assert first["colour_advice"].startswith(f"Mix {first['colour_mix_ml']:.0f} mL first.")  # type: ignore[attr-defined]
+    assert enough["colour_mix_ml"] == 0
+    assert "suffices" in run("pieces.csv", "--in-hand", "100 L", folder=folder).stdout
+    assert run("pieces.csv", "--in-hand", "a lot", folder=folder).returncode == 2

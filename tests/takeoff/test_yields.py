@@ -7,8 +7,9 @@ import pytest
 
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece, make_piece
+from hidewright.takeoff.advice import advise
 from hidewright.takeoff.coats import Assumptions, Stage
-from hidewright.takeoff.enough import SURE, Status, first_mix, model_of, standing
+from hidewright.takeoff.enough import EARLY, LATE, STEP, SURE, Status, Why, first_mix, model_of, standing
 from hidewright.takeoff.howmuch import COLOUR, take_off
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.yields import Use, belief_from_data, items_of, starting_belief
@@ -141,10 +142,50 @@ def test_running_short_is_told_with_how_much_to_mix() -> None:
     stand = standing(model, AREAS, cup - 1.4 * base(pieces[:20]) - 25)
     assert stand.status is Status.SHORT
     assert stand.short_by == pytest.approx(0.8 * base(pieces[:20]), rel=0.1)
-    assert stand.in_hand + stand.mix == pytest.approx(stand.still.at(SURE))
+    assert 0 <= stand.in_hand + stand.mix - stand.still.at(SURE) < STEP
+    assert stand.mix % STEP == 0
+    assert stand.why is Why.REST
 
 
 def test_the_first_mix_lies_between_the_middle_and_sure() -> None:
     wide, narrow = Spread(1000, 0.25, 100), Spread(1000, 0.03, 100)
     assert wide.at(0.5) < first_mix(wide) < 1.13 * wide.at(0.5)
     assert first_mix(narrow) == pytest.approx(narrow.at(SURE))
+
+
+def test_a_warning_wants_strong_odds_early_and_little_more_than_even_odds_at_the_last_look() -> None:
+    pieces = panels(80)
+    areas = {p.key: p.area for p in pieces}
+    model = model_of(pieces, ASSUMED)
+    between = (EARLY + LATE) / 2
+    early = standing(model, areas, standing(model, areas, 0.0).still.at(between))
+    assert early.status is Status.WATCH, "three more looks come before half"
+    model.see(used(pieces[:20], 1.0))
+    late = standing(model, areas, standing(model, areas, 0.0).still.at(between))
+    assert late.share_done == pytest.approx(0.25)
+    assert late.status is Status.SHORT, "the next session brings the coats to half"
+    assert standing(model, areas, standing(model, areas, 0.0).still.at(0.9)).status is Status.WATCH
+    assert standing(model, areas, standing(model, areas, 0.0).still.at(EARLY / 2)).status is Status.SHORT
+
+
+def test_the_advice_says_what_and_why_in_one_voice() -> None:
+    def show(millilitres: float) -> str:
+        return f"{millilitres:.0f} mL"
+
+    pieces = panels()
+    model = model_of(pieces, ASSUMED)
+    first = standing(model, AREAS, 0.0)
+    told = advise(first, show)
+    assert told.what == f"Mix {first.mix:.0f} mL first."
+    assert "nothing" not in told.what
+    assert f"{first.whole:.0f} mL" in told.why
+    assert first.why is Why.FIRST
+    assert advise(standing(model, AREAS, 1e6), show).what.startswith("What is in hand suffices")
+    thin = standing(model, AREAS, 30.0)
+    assert thin.why is Why.NEXT
+    assert f"Mix {thin.mix:.0f} mL more before the next session" in advise(thin, show).what
+    wait = standing(model, AREAS, first.still.at(0.9))
+    assert (wait.why, wait.mix) == (Why.WAIT, 0.0)
+    assert "Mix nothing yet" in advise(wait, show).what
+    model.see(used(pieces, 1.0))
+    assert advise(standing(model, AREAS, 0.0), show).words == "All coats of colour are on."

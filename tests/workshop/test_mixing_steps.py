@@ -1,6 +1,7 @@
 """The bench's steps on rows: tokens, sequences, counter-entries, overshoots, portions, jars."""
 
 import pytest
+from django.test import Client
 
 from hidewright import demo
 from hidewright.mixing import MixPart, MixRecipe
@@ -263,8 +264,10 @@ def test_the_bench_says_where_the_colour_gives_out_and_when_to_box(job: Job) -> 
     states = gather.states_of(gather.job_vessels(job))
     found = bench.enough(job, states)
     assert found.short_at is not None
-    assert found.short > 0
+    assert found.stand is not None
+    assert found.stand.status == "short"
     assert found.top_up is not None
+    assert found.top_up.mix == found.stand.mix > 0
     assert found.top_up.step_de == 0, "nothing was coated yet"
     shares = bench.shares_of(job, bench.groups_left(job)[:1], 1)
     portions.spray(row, 100, shares)
@@ -272,3 +275,19 @@ def test_the_bench_says_where_the_colour_gives_out_and_when_to_box(job: Job) -> 
     assert again.top_up is not None
     assert again.top_up.step_de > 0
     assert again.in_hand == 400
+
+
+def test_both_pages_and_the_header_tell_one_amount(job: Job, visitor: Client) -> None:
+    import_csv(job, demo.text("pieces.csv"))
+    row = mixed(job)
+    for spent in (0, 150):
+        if spent:
+            portions.spray(row, spent, bench.shares_of(job, bench.groups_left(job)[:1], None))
+        mixing_page = visitor.get(f"/jobs/{job.pk}/mixing/")
+        quantities_page = visitor.get(f"/jobs/{job.pk}/quantities/")
+        told = mixing_page.context["enough"].advice
+        assert told == quantities_page.context["advice"]
+        assert mixing_page.context["enough"].mix == quantities_page.context["stand"].mix > 0
+        assert told.what in mixing_page.content.decode()
+        assert told.what in quantities_page.content.decode()
+        assert mixing_page.context["header"].enough == told.status

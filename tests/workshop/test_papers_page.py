@@ -7,6 +7,7 @@ from django.test import Client
 from pypdf import PdfReader
 
 from hidewright import demo
+from hidewright.units import show_volume
 from hidewright.workshop.gather.survey import pieces
 from hidewright.workshop.models.colour import Choice, Reading, Recipe, Target
 from hidewright.workshop.models.jobs import Job
@@ -83,3 +84,12 @@ def test_the_spray_order_card_names_every_piece(visitor: Client, job: Job) -> No
     assert "Spray order card" in visitor.get(f"/jobs/{job.pk}/papers/").content.decode()
     text = text_of(visitor.get(f"/jobs/{job.pk}/papers/spray-order.pdf").content)
     assert all(piece.key in text for piece in pieces(job))
+
+
+def test_the_card_tells_the_amount_that_the_pages_tell(visitor: Client, coloured: Job) -> None:
+    import_csv(coloured, demo.text("pieces.csv"))
+    told = visitor.get(f"/jobs/{coloured.pk}/quantities/").context
+    page = visitor.get(f"/jobs/{coloured.pk}/papers/")
+    assert page.context["card_form"]["batch"].value() == show_volume(told["stand"].mix)
+    answer = visitor.get(f"/jobs/{coloured.pk}/papers/mixing-card.pdf", {"batch": "1 L"})
+    assert told["advice"].what in text_of(answer.content)

@@ -12,8 +12,10 @@ import click
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
+from hidewright.takeoff.advice import advise
 from hidewright.takeoff.answer import answer
 from hidewright.takeoff.coats import Assumptions
+from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.products import Product
 from hidewright.takeoff.products_csv import read_products
@@ -49,10 +51,11 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     show_default=True,
     help="How to show quantities.",
 )
+@click.option("--in-hand", default="", metavar="VOLUME", help="Mixed colour that is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON (m², mL) instead of tables.")
 def command(
     pieces: Path, products: Path | None, job: Path | None, unit: str, coats: int | None, clear_coats: int | None,
-    changes: tuple[str, ...], stock: tuple[str, ...], base_share: float, odds: float, units: str, as_json: bool,
+    changes: tuple[str, ...], stock: tuple[str, ...], base_share: float, odds: float, units: str, in_hand: str, as_json: bool,
 ) -> None:  # fmt: skip
     """Work out what the PIECES take and, with PRODUCTS, what must be bought.
 
@@ -64,10 +67,12 @@ def command(
     assumed = _assumptions(job, changes, {k: v for k, v in direct.items() if v is not None})
     forecast = take_off(listed, assumed)
     lines = shopping_list(forecast, shelf, _stock(stock, shelf), base_share=base_share, odds=odds)
+    held = read_volume(in_hand, "ml") if in_hand else 0.0
+    stand = standing(model_of(listed, assumed), {p.key: p.area for p in listed}, held)
     if as_json:
-        click.echo(json.dumps(answer(listed, forecast, lines, odds), indent=2, ensure_ascii=False))
+        click.echo(json.dumps(answer(listed, forecast, lines, odds, stand), indent=2, ensure_ascii=False))
     else:
-        _tables(listed, forecast, lines if products else (), odds, Units(units))
+        _tables(listed, forecast, lines if products else (), odds, Units(units), stand)
     lacking = [line.what for line in lines if line.product is None] if products else []
     if lacking:
         click.echo(f"Not among the products: {', '.join(lacking)}. Add a row for each.", err=True)
@@ -127,7 +132,12 @@ def _stock(given: Sequence[str], shelf: Mapping[str, Product]) -> dict[str, floa
 
 
 def _tables(
-    pieces: Sequence[Piece], forecast: Takeoff, lines: Sequence[Line], odds: float, units: Units
+    pieces: Sequence[Piece],
+    forecast: Takeoff,
+    lines: Sequence[Line],
+    odds: float,
+    units: Units,
+    stand: Standing,
 ) -> None:
     from rich.console import Console
     from rich.table import Table
@@ -149,9 +159,8 @@ def _tables(
         parts = (need.p50, need.p90, need.lands, need.lost, need.left, need.kept)
         needs.add_row(need.name, *(volume(part) if part else "–" for part in parts))
     console.print(needs)
-    colour = forecast.colour
-    if colour.p50:
-        console.print(f"Mix {volume(colour.at(0.95))} of colour for 95 % odds of not coming short.")
+    if forecast.colour.p50:
+        console.print(advise(stand, volume).words)
     if lines:
         _shopping(console, lines, odds, volume)
     console.print(

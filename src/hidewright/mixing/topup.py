@@ -82,8 +82,11 @@ def plan_top_up(
     unseen_de: float = UNSEEN_DE,
     likely: Sequence[float] | None = None,
     begun: bool = True,
+    mix: float | None = None,
 ) -> TopUp | None:
     """Plan the top-up cup, or None when the colour in hand does for all `parts` (in the order of work) with the reserve.
+
+    `mix` mL to make where that is decided already (by the take-off, which weighs what a leftover costs); without it, what the parts lack.
 
     The cup is matched to the batch as it now is. Boxing before part b leaves old colour o_b in hand; after boxing, the colour differs from
     the old by about remix_de · mix / (mix + o_b) (a mixture lies between its two colours, in proportion of volume to first order: an
@@ -97,11 +100,11 @@ def plan_top_up(
     if in_hand < 0 or not 0 <= reserve <= 1 or remix_de < 0 or unseen_de <= 0:
         raise Refusal("These figures are out of range.", where="top-up")
     total = sum(part.colour for part in parts)
-    mix = total * (1 + reserve) - in_hand
-    if mix <= 0:
+    made = total * (1 + reserve) - in_hand if mix is None else mix
+    if made <= 0:
         return None
     takes = list(likely) if likely is not None else [part.colour for part in parts]
-    places = _places(parts, takes, in_hand, mix, remix_de if begun else 0.0, remix_de)
+    places = _places(parts, takes, in_hand, made, remix_de if begun else 0.0, remix_de)
     fit = [p for p in places if p.step <= unseen_de]
     chosen = (
         max(fit, key=lambda p: (p.new_group, p.index))
@@ -110,7 +113,7 @@ def plan_top_up(
     )
     return TopUp(
         batch,
-        mix,
+        made,
         chosen.old,
         parts[chosen.index],
         chosen.step,

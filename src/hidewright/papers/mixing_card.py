@@ -38,7 +38,7 @@ class CardLine:
 
 @dataclass(frozen=True)
 class MixingCard:
-    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated)."""
+    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why."""
 
     job: str
     colour: str
@@ -52,6 +52,7 @@ class MixingCard:
     cautions: tuple[str, ...] = USUAL_CAUTIONS
     page_url: str = ""
     portions: tuple[str, ...] = ()
+    advice: str = ""
 
     def __post_init__(self) -> None:
         if not self.lines or self.total_g <= 0:
@@ -79,6 +80,7 @@ class MixingCard:
             "swatches": [{"hex": s.hex, "label": s.label, "note": s.note} for s in self.swatches],
             "facts": [list(fact) for fact in self.facts],
             "portions": list(self.portions),
+            "advice": self.advice,
             "cautions": list(self.cautions),
             "qr": qr_svg(self.page_url),
             "url": self.page_url,

@@ -6,6 +6,8 @@ from typing import Any
 
 from hidewright.survey import Piece
 
+from .advice import advise
+from .enough import Standing
 from .howmuch import Need, Takeoff
 from .shopping import Line
 
@@ -13,8 +15,10 @@ ODDS = (0.5, 0.8, 0.9, 0.95, 0.99)
 """The odds that every answer carries."""
 
 
-def answer(pieces: Sequence[Piece], takeoff: Takeoff, lines: Sequence[Line], odds: float) -> dict[str, Any]:
-    """Everything in SI (m², mL); money as text; keys in plain words."""
+def answer(
+    pieces: Sequence[Piece], takeoff: Takeoff, lines: Sequence[Line], odds: float, stand: Standing
+) -> dict[str, Any]:
+    """Everything in SI (m², mL); money as text; keys in plain words. `stand` says what to mix of the colour now, and why."""
     return {
         "pieces": len(pieces),
         "area_m2": takeoff.area,
@@ -24,6 +28,10 @@ def answer(pieces: Sequence[Piece], takeoff: Takeoff, lines: Sequence[Line], odd
         "odds": odds,
         "needs": [_need(need) for need in takeoff.needs],
         "shopping": [_line(line) for line in lines],
+        "colour_in_hand_ml": stand.in_hand,
+        "colour_odds": stand.odds,
+        "colour_mix_ml": stand.mix,
+        "colour_advice": advise(stand, lambda millilitres: f"{millilitres:.0f} mL").words,
         "colour_per_piece_ml": dict(takeoff.per_piece),
         "assumptions": asdict(takeoff.assumed),
     }

@@ -1,8 +1,9 @@
-"""Enough? How the colour in hand stands against the coats that are still to come, and what to mix.
+"""Enough? How the colour in hand stands against the coats that are still to come, and what to mix: the one place that decides it.
 
 Mixing for certainty at once leaves much over, since at first the yield is hardly known; mixing too little risks a re-match. So: mix to a little above
-the middle at first, watch what the first pieces take, and mix the rest once it is known well. Thresholds are the tool's own, checked by simulation in
-tests/bench/bench_takeoff_odds.py.
+the middle at first, watch what the first pieces take, and mix the rest once it is known well. Each look at the odds is another chance to cry wolf, so
+that a warning wants strong odds against while there are looks to come, and little more than even odds at the last look before half of the coats are on.
+Thresholds are the tool's own, checked by simulation in tests/bench/bench_takeoff_odds.py.
 """
 
 from collections.abc import Iterable, Sequence
@@ -24,6 +25,10 @@ OVER = 1.12
 """The first mix goes no further above the middle of the forecast than this."""
 KNOWN = 0.5
 """Share of the coats after which the rest is known well enough to mix it all."""
+EARLY, LATE = 0.25, 0.65
+"""“Short” is said below these odds of having enough: while there are looks to come before half of the coats are on, and from the last such look on."""
+STEP = 10.0
+"""What is mixed is rounded up to so many mL."""
 
 
 class Status(StrEnum):
@@ -35,12 +40,23 @@ class Status(StrEnum):
     DONE = "done"
 
 
+class Why(StrEnum):
+    """What the amount to mix follows from."""
+
+    DONE = "all coats are on"
+    SURE = "what is in hand suffices"
+    FIRST = "nothing is known of this job yet"
+    NEXT = "what is in hand may not carry the next session"
+    REST = "the rest is known well enough to mix all of it"
+    WAIT = "what is in hand carries the next session"
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How a job stands; all in mL.
 
     `used` gone so far; `still` what the rest will take, losses in gun and cup and what is kept back included; `in_hand` what is there; `odds` that it suffices;
-    `share_done` of the work, 0..1; `mix` what to mix now (0: nothing), `whole` what would make it sure at once.
+    `share_done` of the work, 0..1; `mix` what to mix now (0: nothing), in whole `STEP`s, and `why`; `whole` what would make it sure at once.
     """
 
     used: float
@@ -52,6 +68,12 @@ class Standing:
     status: Status
     mix: float
     whole: float
+    why: Why
+
+    @property
+    def after(self) -> float:
+        """The odds of having enough once `mix` is there, 0..1."""
+        return self.still.odds_of(self.in_hand + self.mix)
 
     @property
     def short_by(self) -> float:
@@ -72,6 +94,11 @@ def model_of(
     for use in uses:
         model.see(use)
     return model
+
+
+def rounded_up(millilitres: float) -> float:
+    """What is mixed of it, in whole `STEP`s; nothing of what is below nothing."""
+    return ceil(max(millilitres, 0.0) / STEP - 1e-9) * STEP
 
 
 def first_mix(whole: Spread) -> float:
@@ -98,9 +125,19 @@ def standing(
     still = model.still(stages).plus(sessions * assumed.cup_loss + keep)
     done = _share_done(model, stages)
     odds = still.odds_of(in_hand)
-    status, mix = _advice(model, still, stages, in_hand, odds, done, sessions)
+    why, mix = _decide(model, still, stages, in_hand, odds, done, sessions)
+    last_look = done > 0 and done + 1 / assumed.sessions(sum(areas.values())) > KNOWN - 1e-6
     return Standing(
-        used, still, in_hand, odds, done, sessions, status, mix, max(0.0, still.at(SURE) - in_hand)
+        used,
+        still,
+        in_hand,
+        odds,
+        done,
+        sessions,
+        _status(why, odds, last_look=last_look),
+        rounded_up(mix),
+        max(0.0, still.at(SURE) - in_hand),
+        why,
     )
 
 
@@ -110,7 +147,15 @@ def _share_done(model: JobModel, stages: Sequence[Stage]) -> float:
     return sum(b * d for b, d in base) / whole if whole else 1.0
 
 
-def _advice(
+def _status(why: Why, odds: float, *, last_look: bool) -> Status:
+    if why is Why.DONE:
+        return Status.DONE
+    if why is Why.SURE:
+        return Status.ENOUGH
+    return Status.SHORT if odds < (LATE if last_look else EARLY) else Status.WATCH
+
+
+def _decide(
     model: JobModel,
     still: Spread,
     stages: Sequence[Stage],
@@ -118,15 +163,16 @@ def _advice(
     odds: float,
     done: float,
     sessions: int,
-) -> tuple[Status, float]:
+) -> tuple[Why, float]:
+    """What to mix now, mL, and why."""
     if not model.still(stages).median:
-        return Status.DONE, 0.0
+        return Why.DONE, 0.0
     if odds >= SURE:
-        return Status.ENOUGH, 0.0
-    status = Status.SHORT if odds < 0.5 else Status.WATCH
+        return Why.SURE, 0.0
     if done >= KNOWN or still.sigma < log(OVER) / 2:
-        return status, still.at(SURE) - in_hand
+        return Why.REST, still.at(SURE) - in_hand
     reach = still.scaled(min(1.0, 1.5 / max(sessions, 1))).at(SURE)
-    if in_hand < reach:
-        return status, max(first_mix(still) - in_hand, 0.0)
-    return status, 0.0
+    more = first_mix(still) - in_hand
+    if in_hand >= reach or more <= 0:
+        return Why.WAIT, 0.0
+    return (Why.NEXT if in_hand > 0 or model.entries else Why.FIRST), more

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import ceil
 
 from django.utils.safestring import SafeString, mark_safe
 
@@ -14,9 +13,11 @@ from hidewright.mixing.jars import JarLine
 from hidewright.mixing.topup import Part, Shortfall, TopUp, plan_top_up, runs_short
 from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Caution, Operation, beside
+from hidewright.takeoff.advice import Advice, advise
 from hidewright.takeoff.coats import Stage
+from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.howmuch import COLOUR
-from hidewright.units import US_FL_OZ_ML
+from hidewright.units import show_volume
 
 from ..models.jobs import Job
 from ..models.mixing import MixMove, MixVessel
@@ -26,7 +27,7 @@ from . import mixing as gather
 from .colour import target as colour_target
 from .days import plan_in_force
 from .mixing import Line, VesselState
-from .quantities import colour_needed, quantities, still_per_piece, uses
+from .quantities import quantities, still_per_piece, uses
 from .survey import pieces as survey_pieces
 
 
@@ -146,57 +147,65 @@ def usual_crosslinker() -> dict[str, str]:
     return {"product": product.name, "ratio": f"{100 * product.ratio:g}", "pot_life": life}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Enough:
-    """Colour in hand against what is needed, mL; `p50` and `p90` None while the quantities are not worked out.
+    """Colour in hand against what is needed, mL; `stand` and `advice` None while the quantities are not worked out.
 
     `batch` is the fullest cup of good colour, which a top-up is made like; `short_at` the piece that the colour does not reach, at the
-    middle of the forecast; `top_up` how much to mix and when to box it.
+    middle of the forecast; `top_up` when to box what the take-off says to mix.
     """
 
     in_hand: float
-    p50: float | None
-    p90: float | None
+    stand: Standing | None
+    advice: Advice | None
     batch: VesselState | None
-    mix: float
-    mix_words: str
     short_at: Shortfall | None = None
     top_up: TopUp | None = None
 
     @property
-    def short(self) -> float:
-        """mL lacking for 90 % odds; 0 when there is enough or it is not known."""
-        return max(0.0, (self.p90 or 0.0) - self.in_hand)
+    def p50(self) -> float | None:
+        """Likely still needed."""
+        return self.stand.still.at(0.5) if self.stand else None
+
+    @property
+    def p90(self) -> float | None:
+        """Still needed, to be 90 % sure."""
+        return self.stand.still.at(0.9) if self.stand else None
+
+    @property
+    def mix(self) -> float:
+        """What to mix now; 0 for nothing."""
+        return self.stand.mix if self.stand else 0.0
+
+    @property
+    def all_the_same(self) -> float:
+        """What a top-up would be for who mixes one though the advice is to wait: what makes it sure."""
+        return 0.0 if self.stand is None or self.mix else rounded_up(self.stand.whole)
 
 
 def enough(job: Job, states: Sequence[VesselState]) -> Enough:
-    """Whether there is enough, and how much to mix when there is not."""
+    """Whether there is enough, and how much to mix when there is not: the same decision as on the page Quantities."""
     in_hand = sum(s.volume for s in states if s.counts())
-    need = colour_needed(job)
-    p50, p90 = need if need else (None, None)
+    found = quantities(job, in_hand)
     cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
     batch = max(cups, key=lambda s: s.volume, default=None)
+    if found is None:
+        return Enough(in_hand, None, None, batch)
+    stand = found.standing
     short_at, top_up = None, None
-    if p50 and p90 and batch is not None and p90 > in_hand:
-        short_at, top_up = _top_up(job, batch, in_hand, p50, p90)
-    mix = top_up.mix if top_up else max(0.0, (p90 or 0.0) - in_hand)
-    return Enough(in_hand, p50, p90, batch, mix, _words(mix), short_at, top_up)
+    if batch is not None and (stand.mix or stand.status is Status.SHORT):
+        short_at, top_up = _top_up(job, batch, stand)
+    return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up)
 
 
-def _words(mix: float) -> str:
-    """A volume to write into a form, rounded up to whole 10 mL; in the shop's units."""
+def shown_volume(millilitres: float) -> str:
+    """A volume in the shop's units."""
     shop = Shop.objects.filter(pk=1).first()
-    if mix <= 0:
-        return ""
-    if shop and shop.units == "us":
-        return f"{ceil(mix / US_FL_OZ_ML * 2) / 2:g} fl oz"
-    return f"{ceil(mix / 10) * 10:g} mL"
+    return show_volume(millilitres, shop.units if shop else "metric")
 
 
-def _top_up(
-    job: Job, batch: VesselState, in_hand: float, p50: float, p90: float
-) -> tuple[Shortfall | None, TopUp | None]:
-    """Where the colour gives out, and the top-up that carries it to the end.
+def _top_up(job: Job, batch: VesselState, stand: Standing) -> tuple[Shortfall | None, TopUp | None]:
+    """Where the colour gives out, and when to box the top-up that carries it on.
 
     What a piece takes does not hold the losses in gun and cup; they are spread over the pieces, so that the sums are the forecast's.
     """
@@ -204,15 +213,17 @@ def _top_up(
     whole = sum(still.values())
     if not whole:
         return None, None
+    p50, p90 = stand.still.at(0.5), stand.still.at(0.9)
     pieces = {p.key: p for p in survey_pieces(job)}
     ordered = [pieces[key] for key in _in_order_of_work(job, list(still)) if key in pieces]
     likely = [still[p.key] * p50 / whole for p in ordered]
     careful = [Part(p.key, p.name, p.group or p.name, still[p.key] * p90 / whole) for p in ordered]
     middling = [Part(p.key, p.name, p.group, mL) for p, mL in zip(ordered, likely, strict=True)]
     made = MixRecipe(batch.row.name, (MixPart("batch", batch.row.name, 1.0, 1.0),))
+    amount = stand.mix or rounded_up(stand.whole)
     begun = gather.colour_used(job) > 0 or any(Stage(row.stage) in COLOUR for row in uses(job))
-    plan = plan_top_up(made, careful, in_hand, reserve=0.0, likely=likely, begun=begun)
-    return runs_short(middling, in_hand), plan
+    plan = plan_top_up(made, careful, stand.in_hand, reserve=0.0, likely=likely, begun=begun, mix=amount)
+    return runs_short(middling, stand.in_hand), plan
 
 
 def _in_order_of_work(job: Job, keys: list[str]) -> list[str]:

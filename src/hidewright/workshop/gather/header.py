@@ -12,25 +12,19 @@ class JobHeader:
     """What stands above every page of a job.
 
     `in_hand` and `needed` in mL of mixed colour (None: not known yet); `today_done` of `today_total` of today's
-    tasks; `finish` the planned day and `promised` the promised one; `days_left` from today to the promised day.
+    tasks; `enough` says in a word how the colour stands; `finish` the planned day and `promised` the promised one; `days_left` from today to the promised day.
     """
 
     in_hand: float | None
     needed: float | None
     needed_p90: float | None
+    enough: str
     today_total: int | None
     today_done: int
     today_next: str
     finish: date | None
     promised: date | None
     days_left: int | None
-
-    @property
-    def short(self) -> bool | None:
-        """True when the colour in hand will probably not do; None while either is unknown."""
-        if self.in_hand is None or self.needed_p90 is None:
-            return None
-        return self.in_hand < self.needed_p90
 
     @property
     def days_past(self) -> int:
@@ -50,11 +44,14 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
     today = today or date.today()
     acts = days.today(job, today)
     done, total, following = acts if acts else (0, None, "")
-    needed = quantities.colour_needed(job)
+    in_hand = mixing.colour_in_hand(job)
+    found = quantities.quantities(job, in_hand)
+    still = found.standing.still if found else None
     return JobHeader(
-        in_hand=mixing.colour_in_hand(job),
-        needed=needed[0] if needed else None,
-        needed_p90=needed[1] if needed else None,
+        in_hand=in_hand,
+        needed=still.at(0.5) if still else None,
+        needed_p90=still.at(0.9) if still else None,
+        enough=found.standing.status.value if found else "",
         today_total=total,
         today_done=done,
         today_next=following,

@@ -1,6 +1,6 @@
 """What papers a job has, and their content out of the rows."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.urls import reverse
@@ -13,10 +13,14 @@ from hidewright.papers.mixing_card import CardLine, MixingCard
 from hidewright.papers.spray_order import SprayOrderCard
 from hidewright.papers.touch_up import TouchUpSheet
 from hidewright.refusals import Refusal
+from hidewright.takeoff.advice import advise
 
 from ..models.jobs import Job
+from .bench import shown_volume
 from .colour import Chosen, chosen_recipe
 from .days import plan_in_force
+from .mixing import colour_in_hand
+from .quantities import quantities
 from .survey import pieces
 
 
@@ -69,10 +73,16 @@ def colour_papers(job: Job) -> list[PaperLink]:
     ]
 
 
+def to_mix(job: Job) -> tuple[float, str]:
+    """mL of colour that the job wants mixed now (0: nothing), and the advice in words; nothing is said without pieces."""
+    found = quantities(job, colour_in_hand(job))
+    return (found.standing.mix, advise(found.standing, shown_volume).words) if found else (0.0, "")
+
+
 def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_url: str = "") -> MixingCard:
-    """The mixing card of the recipe chosen; refuses a job without one."""
+    """The mixing card of the recipe chosen, with how much the job wants now; refuses a job without a recipe."""
     chosen = _chosen(job)
-    return mixing_card_of(
+    card = mixing_card_of(
         chosen.data,
         target_hex=chosen.target.hex,
         target_note=lab_text(chosen.target.labs.get("D65")),
@@ -83,6 +93,7 @@ def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_u
         made_on=made_on,
         page_url=page_url,
     )
+    return replace(card, advice=to_mix(job)[1])
 
 
 def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:

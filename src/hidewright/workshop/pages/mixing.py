@@ -46,10 +46,15 @@ def _bench(
         "enough": enough,
         "used": gather.colour_used(job),
         "form": form
-        or fields.CupForm(initial={"measure": MixVessel.Measure.RUNNING, "aim": enough.mix_words}),
+        or fields.CupForm(initial={"measure": MixVessel.Measure.RUNNING, "aim": _written(enough.mix)}),
         "cautions": beside(Operation.WEIGH),
     }
     return job_page(request, job, "mixing", "mixing/bench.html", context, status=status)
+
+
+def _written(millilitres: float) -> str:
+    """A volume as somebody may write it into a form; empty for nothing."""
+    return shown.shown_volume(millilitres) if millilitres > 0 else ""
 
 
 @require_POST

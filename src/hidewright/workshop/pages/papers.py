@@ -56,7 +56,8 @@ def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: 
         ("Spraying", gather.piece_papers(job)),
         ("Days", gather.plan_papers(job, date.today())),
     ]
-    batch = "1 qt" if the_shop().units == "us" else "1 L"
+    mix, _ = gather.to_mix(job)
+    batch = show_volume(mix, the_shop().units) if mix else "1 qt" if the_shop().units == "us" else "1 L"
     context = {
         "groups": groups,
         "card_form": form or CardForm(initial={"batch": batch}),

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.charts.odds import OddsMark, litres_odds
 from hidewright.charts.render import to_svg
 from hidewright.refusals import Refusal
+from hidewright.takeoff.advice import advise
 from hidewright.takeoff.coats import LIMITS, Assumptions, Stage
-from hidewright.takeoff.enough import KNOWN, Status, first_mix
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import US_QUART_ML, read_volume, show_volume
@@ -198,35 +198,6 @@ def odds_chart(spread: Spread, in_hand: float, units: str) -> SafeString:
     return mark_safe(to_svg(spec, label=words))  # noqa: S308 - our own SVG, text escaped
 
 
-def advice(found: gather.Quantities, units: str) -> str:
-    """What to do about the colour, in a sentence or two."""
-    stand = found.standing
-
-    def volume(millilitres: float) -> str:
-        return show_volume(millilitres, units)
-
-    if stand.status is Status.DONE:
-        return "All coats of colour are on."
-    if stand.in_hand <= 0 and not found.model.entries:
-        first = first_mix(stand.still)
-        if first >= 0.999 * stand.still.at(0.975):
-            return f"Mix {volume(first)}: that suffices with 97.5 % odds."
-        return (
-            f"Mix {volume(first)} first ({stand.still.odds_of(first):.0%} odds of enough); mix the rest once half of the pieces show what they take. "
-            f"To be sure at once it would take {volume(stand.still.at(0.975))}."
-        )
-    if stand.status is Status.ENOUGH:
-        return f"What is in hand suffices with {stand.odds:.0%} odds."
-    if stand.mix > 0:
-        when = "now" if stand.share_done >= KNOWN else "before the next session"
-        if stand.in_hand <= 0:
-            return f"Mix {volume(stand.mix)} {when}."
-        return f"Mix {volume(stand.mix)} more {when}, matched to the batch as it now is, and box it at a break between chairs so that no panel shows a seam."
-    if stand.status is Status.SHORT:
-        return f"It will run short by about {volume(stand.short_by)}. There is enough for the next session; mix the rest once half of the pieces show what they take."
-    return "It may do. Log what the next pieces take; then it will be known better."
-
-
 def _page(
     request: HttpRequest,
     job: Job,
@@ -250,7 +221,7 @@ def _page(
         "still50": stand.still.at(0.5),
         "still90": stand.still.at(0.9),
         "done": 100 * stand.share_done,
-        "advice": advice(found, units),
+        "advice": advise(stand, lambda millilitres: show_volume(millilitres, units)),
         "chart": odds_chart(stand.still, in_hand, units) if stand.still.sigma else "",
         "lines": lines,
         "sum": sum(line.price for line in lines),
