@@ -127,6 +127,7 @@ def pigment_value(row: rows.Pigment, *, learned: bool = True) -> Pigment | None:
         density=row.density,
         solids=row.solids,
         price=Decimal(row.price) / 1000,
+        illustrative=bool(row.provenance),
         covariance=spread,
     )
 

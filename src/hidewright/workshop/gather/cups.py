@@ -14,6 +14,7 @@ from hidewright.colour import cie
 from hidewright.colour.adjust import AdjustProblem, Advice, Contents, adjust, as_if
 from hidewright.colour.cups import BASE, Cup, Pour, Sight
 from hidewright.colour.film import Surface
+from hidewright.colour.generic import SPREAD
 from hidewright.colour.learn import Forecast, Knowledge, OpenCup, learn
 from hidewright.colour.lots import USUAL, Lot, Stock
 from hidewright.colour.pigments import Pigment
@@ -95,7 +96,10 @@ def is_struck(row: CupSight) -> bool:
 
 
 def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
-    """What can be poured: one lot of each pigment as drawn down, and every lot that a cup was made with."""
+    """What can be poured: one lot of each pigment as drawn down, and every lot that a cup was made with.
+
+    A lot of an illustrative pigment may be off much further.
+    """
     drawn = {
         row.key: value
         for row in rows.Pigment.objects.filter(active=True)
@@ -103,7 +107,8 @@ def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
     }
     named = [pour[0] for sight in sights for pour in sight.pours]
     keys = dict.fromkeys([*drawn, *named, *more])
-    lots = tuple(Lot(key, drawn[kind_of(key)]) for key in keys if kind_of(key) in drawn)
+    known = {key: drawn[kind_of(key)] for key in keys if kind_of(key) in drawn}
+    lots = tuple(Lot(key, one, SPREAD if one.illustrative else 1.0) for key, one in known.items())
     return Stock(lots, gather.base(), USUAL, gather.surface())
 
 

@@ -32,6 +32,7 @@ def keep_fit(key: str, fit: Fit) -> int:
         s_sd=numbers(fit.s_sd),
         misfit={name: [round(black, 4), round(white, 4)] for name, (black, white) in fit.misfit.items()},
         undetermined=fit.undetermined,
+        provenance="",
         characterised=timezone.now(),
     )
 

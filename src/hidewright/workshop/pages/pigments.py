@@ -11,6 +11,7 @@ from django.urls import path
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.colour.generic import SPREAD
 from hidewright.colour.lots import USUAL
 from hidewright.refusals import Refusal
 
@@ -19,6 +20,7 @@ from ..gather import swatches
 from ..gather.cups import standing_sights
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
+from ..steps import generic
 from ..steps import pigments as steps
 from .frame import once, toast_last
 from .uploads import UploadForm, refuse
@@ -168,6 +170,7 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "aside": Drawdown.objects.exclude(aside=None),
         "behind": _behind(),
         "taught": len(standing_sights()),
+        "illustrative": len(generic.waiting()),
         "list_form": UploadForm(prefix="list"),
         "drawdown_form": UploadForm(prefix="drawdowns"),
         "new_form": NewForm(prefix="new", initial={"density": 1.2, "solids": 40, "price": 0}),
@@ -214,6 +217,15 @@ def bring_drawdowns(request: HttpRequest) -> HttpResponse:
             steps.start_characterising()
             return redirect("pigments")
     return _page(request, status=422, drawdown_form=form)
+
+
+@require_POST
+@once
+def load_illustrative(request: HttpRequest) -> HttpResponse:
+    """Take the illustrative pigments onto the list."""
+    generic.load_illustrative()
+    toast_last(request, None)
+    return redirect("pigments")
 
 
 @require_POST
@@ -274,7 +286,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     shown = {
         "row": row,
         "line": Line(row, None, None),
-        "prior": 100 * USUAL.strength,
+        "prior": 100 * USUAL.strength * (SPREAD if row.provenance else 1.0),
         "svg": swatches.pigment_swatch(value, gather.whitest(gather.pigments()), height=80)
         if value
         else None,
@@ -369,6 +381,7 @@ urlpatterns = [
     path("pigments/list/", bring_list, name="bring_pigments"),
     path("pigments/drawdowns/", bring_drawdowns, name="bring_drawdowns"),
     path("pigments/drawdowns/<int:drawdown_id>/<str:how>/", set_aside, name="set_drawdown_aside"),
+    path("pigments/illustrative/", load_illustrative, name="load_illustrative"),
     path("pigments/find/", find_again, name="find_pigments"),
     path("pigments/new/", new_pigment, name="new_pigment"),
     path("pigments/setup/", setup, name="colour_setup"),

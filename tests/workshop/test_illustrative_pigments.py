@@ -1,0 +1,74 @@
+"""A new shop starts with the illustrative pigments: they say so, count as uncertain, give way to drawdowns, and can be given back."""
+
+import pytest
+from django.test import Client
+
+from hidewright.colour.generic import SPREAD, generic_set
+from hidewright.refusals import Refusal
+from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import cups
+from hidewright.workshop.keep import colour as keep
+from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.colour import Pigment
+from hidewright.workshop.steps import acts, generic
+from hidewright.workshop.steps import pigments as shelf
+from workshop.few_pigments import few_fits
+
+pytestmark = pytest.mark.django_db
+SET = {one.pigment.key for one in generic_set()}
+
+
+def undo_last() -> None:
+    acts.undo(Act.objects.order_by("-id")[0].pk)
+
+
+def test_the_page_offers_them_and_shows_where_each_comes_from(visitor: Client) -> None:
+    assert "Take the illustrative pigments" in visitor.get("/pigments/").content.decode()
+    page = visitor.post("/pigments/illustrative/", follow=True).content.decode()
+    assert page.count(">illustrative</span>") == len(SET)
+    assert "Mie, rutile of Devore 1951" in page
+    assert "Invented: an index and bands in plausible places" in page
+    assert "Take the illustrative pigments" not in page
+    white = Pigment.objects.get(key="PW6")
+    one = visitor.get(f"/pigments/{white.pk}/").content.decode()
+    assert "It stands for no product" in one
+    assert f"100 % ± {10 * SPREAD:.0f} of the set’s strength" in " ".join(one.split())
+
+
+def test_they_are_known_and_count_as_uncertain() -> None:
+    assert generic.load_illustrative() == len(SET)
+    known = gather.pigments()
+    assert {p.key for p in known} == SET
+    assert all(p.illustrative for p in known)
+    assert {lot.spread for lot in cups.stock(()).lots} == {SPREAD}
+    with pytest.raises(Refusal, match="known here already"):
+        generic.load_illustrative()
+
+
+def test_what_the_shop_knows_is_left_alone_and_its_facts_are_kept() -> None:
+    shelf.add_pigment("PW6", name="Our white", index="PW6", density=1.9, solids=0.5, price=3, note="")
+    shelf.add_pigment("PBk7", name="Our black", index="PBk7", density=1.1, solids=0.3, price=4, note="")
+    keep.keep_fit("PBk7", few_fits()["PBk7"])
+    assert generic.load_illustrative() == len(SET) - 1
+    white, black = (Pigment.objects.get(key=key) for key in ("PW6", "PBk7"))
+    assert (white.name, white.density, bool(white.provenance)) == ("Our white", 1.9, True)
+    assert (black.name, black.provenance) == ("Our black", "")
+    assert {lot.key: lot.spread for lot in cups.stock(()).lots}["PBk7"] == 1.0
+
+
+def test_drawdowns_take_their_place() -> None:
+    generic.load_illustrative()
+    keep.keep_fit("PR101", few_fits()["PR101"])
+    row = Pigment.objects.get(key="PR101")
+    assert row.provenance == ""
+    undo_last()
+    assert {p.key for p in gather.pigments()} == {"PR101"}
+
+
+def test_giving_them_back_leaves_what_was_listed_before() -> None:
+    shelf.add_pigment("PW6", name="Our white", index="PW6", density=1.9, solids=0.5, price=3, note="")
+    generic.load_illustrative()
+    undo_last()
+    assert gather.pigments() == ()
+    assert list(Pigment.objects.filter(active=True).values_list("name", flat=True)) == ["Our white"]
+    assert generic.load_illustrative() == len(SET)
