@@ -142,3 +142,18 @@ class MixTurn(models.Model):
 
     def __str__(self) -> str:
         return f"{self.vessel} {self.seq}"
+
+
+class GunSetup(models.Model):
+    """The shop's gun (a single row, key 1)."""
+
+    cup = models.FloatField(default=600.0, help_text="mL to the line")
+    per_minute = models.FloatField(
+        null=True, blank=True, help_text="mL laid down a minute, turning included; empty: from the pace"
+    )
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(cup__gt=0), name="gun_cup_holds_something")]
+
+    def __str__(self) -> str:
+        return "the shop's gun"

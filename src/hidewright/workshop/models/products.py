@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from .mixing import MixEntry
+
 
 class Product(models.Model):
     """One product with the facts of its data sheet; units as in `hidewright.takeoff.products`."""
@@ -67,6 +69,14 @@ class StockMove(models.Model):
     lot = models.ForeignKey(ProductLot, null=True, blank=True, on_delete=models.PROTECT, related_name="moves")
     millilitres = models.FloatField()
     why = models.CharField(max_length=120)
+    entry = models.ForeignKey(
+        MixEntry,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="stock_moves",
+        help_text="the pour (or counter-entry) at the bench that it comes from",
+    )
     made = models.DateTimeField(auto_now_add=True)
 
     class Meta:

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from .jobs import Job
+from .products import ProductLot
 from .shop import Device
 
 
@@ -57,3 +58,29 @@ class Use(models.Model):
 
     def __str__(self) -> str:
         return f"{self.stage}: {self.millilitres:.0f} mL on {len(self.done)} pieces"
+
+
+class HandUse(models.Model):
+    """What was used by hand of stripper, cleaner, solvent, primer or a sundry. Only added; a slip is struck out and entered again."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="hand_uses")
+    what = models.CharField(max_length=40, help_text="a role of products, or the key of a rule for sundries")
+    amount = models.FloatField(help_text="mL, or units of the rule")
+    share = models.FloatField(help_text="of the job's work of this kind, 0..1")
+    base = models.FloatField(help_text="what that share takes by the starting values, as reckoned then")
+    lot = models.ForeignKey(ProductLot, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=120, blank=True)
+    device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
+    made = models.DateTimeField(auto_now_add=True)
+    struck = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gt=0, base__gt=0, share__gt=0, share__lte=1), name="hand_use_can_be"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.amount:g}"
