@@ -32,6 +32,7 @@ from .room import (
     readiness,
     room_rules,
 )
+from .routes import chosen_routes, shop_routes
 from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
@@ -71,8 +72,10 @@ def problem_of(job: Job) -> Problem:
 def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
     """The same at another pace."""
     rules = room_rules()
+    listed = pieces(job)
+    own = chosen_routes(job, [piece.key for piece in listed])
     problem = build_problem(
-        work_pieces(pieces(job), on_hold=_holds(job), coats=coats_of(job).coats),
+        work_pieces(listed, on_hold=_holds(job), coats=coats_of(job).coats, routes=own),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -82,6 +85,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         pot_life=pot_life(),
         pace=pace,
         promised=job.promised,
+        routes=shop_routes(),
     )
     for row in Redo.objects.filter(job=job, withdrawn=None):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)

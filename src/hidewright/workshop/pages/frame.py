@@ -37,6 +37,8 @@ SHOP_PAGES = (
     ("pigments", "Pigments"),
     ("products", "Products"),
     ("tables", "Tables and hours"),
+    ("routes", "Routes"),
+    ("drying", "Drying"),
     ("people", "People"),
     ("jars", "Jars"),
     ("devices", "Devices"),
