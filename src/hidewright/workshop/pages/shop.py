@@ -93,7 +93,8 @@ def remove_person(request: HttpRequest, person_id: int) -> HttpResponse:
 @require_POST
 def who(request: HttpRequest) -> HttpResponse:
     """Say who holds this device."""
-    person = Person.objects.filter(pk=request.POST.get("person") or 0).first()
+    named = request.POST.get("person", "")
+    person = Person.objects.filter(pk=named).first() if named.isdecimal() else None
     steps.hold_device(request.device, person)  # type: ignore[attr-defined]
     toast(request, f"This device is with {person.name}." if person else "Nobody holds this device.")
     return redirect("people")
