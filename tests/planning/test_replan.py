@@ -1,5 +1,6 @@
 """Planning again: what is done stays, little moves, and what moved is told."""
 
+import random
 from dataclasses import replace
 from datetime import date
 
@@ -8,10 +9,12 @@ import pytest
 from bench.interiors import interior
 from hidewright.planning.audit import audit
 from hidewright.planning.dispatch import plan_of
+from hidewright.planning.keeping import keeping
 from hidewright.planning.listplan import careful
 from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.replan import person_away, redo, replan, slower_drying, with_job, without
+from hidewright.planning.replan import moves, person_away, redo, replan, slower_drying, with_job, without
 from hidewright.planning.schedule import Plan
+from hidewright.planning.standing import room_at, standing_of, whole_plan
 from hidewright.refusals import Refusal
 
 TUESDAY_NIGHT = 1440 + 17 * 60
@@ -127,3 +130,40 @@ def test_what_is_done_must_be_of_the_job(problem: Problem, before: Plan) -> None
         replan(problem, before, {"nobody/front/mask": (0, 1)}, TUESDAY_NIGHT)
     with pytest.raises(Refusal, match="before now"):
         replan(problem, before, {problem.jobs[0].operations[0].key: (0, 10**6)}, TUESDAY_NIGHT)
+
+
+def test_who_keeps_the_day_lies_where_it_was_to_lie(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    again = replan(problem, before, done, TUESDAY_NIGHT, seconds=1)
+    assert again.result.plan is not None
+    old = {(s.piece, s.pass_key): (s.table, s.at) for s in before.stays}
+    new = {(s.piece, s.pass_key): (s.table, s.at) for s in again.result.plan.stays}
+    assert sum(old[key] == place for key, place in new.items()) >= 0.9 * len(new)
+
+
+def test_the_fewest_hands_can_force_are_let_go(problem: Problem, before: Plan) -> None:
+    """By hand: one of two people away; what exceeds the other's hours must go, and no more than half as many pieces again do."""
+    done = done_by(before, TUESDAY_NIGHT)
+    changed = person_away(problem, "p2", {date(2026, 3, 4)})
+    again = replan(changed, before, done, TUESDAY_NIGHT, seconds=4)
+    work: dict[str, int] = {}
+    for p in before.placements:
+        if p.start // 1440 == 2:
+            work[p.piece] = work.get(p.piece, 0) + p.end - p.start
+    over, forced = sum(work.values()) - 510, 0
+    for minutes in sorted(work.values(), reverse=True):
+        if over <= 0:
+            break
+        over, forced = over - minutes, forced + 1
+    moved = {m.piece for m in again.moved}
+    assert forced <= len(moved) <= 1.5 * forced + 1
+
+
+def test_the_keeper_counts_what_left_its_day(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    changed = person_away(problem, "p2", {date(2026, 3, 4)})
+    standing = standing_of(changed, before, done, TUESDAY_NIGHT)
+    kept = keeping(room_at(changed, standing), before, set(), 1.0, random.Random(1), lambda: False)
+    plan = whole_plan(changed, standing, plan_of(room_at(changed, standing), kept.run))
+    assert {m.piece for m in moves(changed, before, plan, standing.done)} == set(kept.slipped)
+    assert kept.rank == (0, len(kept.slipped), kept.run.finish)

@@ -5,7 +5,7 @@ another is only the urgency that `listplan` and `search` choose.
 """
 
 from bisect import bisect_right, insort
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
@@ -21,6 +21,9 @@ Urgency = Sequence[Sequence[float]]
 
 Lies = tuple[int, float, float, float]
 """(table index, at, along, across)."""
+
+Places = Mapping[tuple[int, str], tuple[Lies, ...]]
+"""(lot, pass) → where its pieces would rather lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +129,13 @@ class Room:
         *,
         not_before: Sequence[Sequence[int]] | None = None,
         give_up: Callable[[int], bool] | None = None,
+        places: Places | None = None,
     ) -> Run | None:
-        """Let the shop run. `not_before` min for each lot and stop; None when `give_up` says so.
+        """Let the shop run. `not_before` min for each lot and stop; `places` where a lot would rather lie in a pass, if that is free; None when `give_up` says so.
 
         Raises `Refusal` when the calendar ends before the work does.
         """
-        return _Bench(self, urgency, habits, not_before).work(give_up)
+        return _Bench(self, urgency, habits, not_before, places or {}).work(give_up)
 
 
 def _spans(lot: Lot) -> list[int]:
@@ -165,9 +169,15 @@ class _Bench:
     """One run of the shop."""
 
     def __init__(
-        self, room: Room, urgency: Urgency, habits: Habits, not_before: Sequence[Sequence[int]] | None
+        self,
+        room: Room,
+        urgency: Urgency,
+        habits: Habits,
+        not_before: Sequence[Sequence[int]] | None,
+        places: Places,
     ) -> None:
         self.room = room
+        self.places = places
         self.urgency = urgency
         self.habits = habits
         self.not_before = not_before
@@ -331,6 +341,8 @@ class _Bench:
             heappop(self.freeing)
             self.freed += 1
             self.tables = [[h for h in held if h[2] > now] for held in self.tables]
+        if self._lay_as_before(lot, now):
+            return True
         if self.no_place.get(lot) == self.freed:
             return False
         placed: list[Lies] = []
@@ -345,6 +357,19 @@ class _Bench:
             insort(self.tables[found[0]], (found[1], found[1] + found[2] + GAP, 10**9))
         self.on_table[lot] = (tuple(placed), now)
         return True
+
+    def _lay_as_before(self, lot: int, now: int) -> bool:
+        wished = self.places.get((lot, self.room.lots[lot].stops[self.next[lot]].pass_key))
+        if wished is None or not all(self._is_free(*lies) for lies in wished):
+            return False
+        for table, at, along, _ in wished:
+            insort(self.tables[table], (at, at + along + GAP, 10**9))
+        self.on_table[lot] = (wished, now)
+        return True
+
+    def _is_free(self, table: int, at: float, along: float, _across: float) -> bool:
+        end = at + along + GAP
+        return all(b <= at + 1e-9 or a >= end - 1e-9 for a, b, _ in self.tables[table])
 
     def _place(self, ways: Sequence[tuple[int, float, float]]) -> Lies | None:
         best: Lies | None = None

@@ -15,9 +15,9 @@ from hidewright.refusals import Refusal
 
 from .audit import audit
 from .bound import Bound, lower_bound
-from .calendar import DAY
 from .dispatch import Room, Run, plan_of
 from .explain import bottleneck
+from .keeping import Kept, keeping
 from .listplan import deadline_of, latest_starts
 from .plan import AuditError, Outcome, PlanResult
 from .possible import refuse_impossible
@@ -26,8 +26,8 @@ from .schedule import Plan
 from .search import FIRST, improve, try_out
 from .standing import Took, room_at, standing_of, whole_plan
 
-TRIES = 20
-"""How many times a piece may be let go before the rest is taken as it comes."""
+KEEP = 0.75
+"""Share of the time for keeping days; the rest is for planning everything anew beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def replan(
     free = {*touched, *_changed(problem, before)}
     room = room_at(problem, standing)
     bound = lower_bound(problem, done=standing.done, now=now)
-    kept = _keeping(room, before, free, began + 0.6 * seconds, should_stop) if keep_days else None
+    kept = keeping(room, before, free, KEEP * seconds, random.Random(0), should_stop) if keep_days else None
     anew = _anew(room, began + seconds, should_stop)
     run, all_new = _choose(problem, kept, anew)
     plan = whole_plan(problem, standing, plan_of(room, run))
@@ -195,134 +195,6 @@ def _changed(problem: Problem, before: Plan) -> set[str]:
     return {job.piece for job in problem.jobs if any(o.key not in known for o in job.operations)}
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    """A run in which all but the `loose` pieces keep their days, save those that `slipped`."""
-
-    run: Run
-    slipped: frozenset[str]
-
-    def rank(self, problem: Problem) -> tuple[int, int, int]:
-        """Days late, pieces that moved, finish: smaller is better."""
-        late = 0
-        if problem.promised is not None:
-            late = max(0, (problem.calendar.day(self.run.finish) - problem.promised).days)
-        return late, len(self.slipped), self.run.finish
-
-
-Pick = Callable[[Room, Mapping[str, int], Mapping[str, int], set[str]], list[str]]
-"""Which pieces to let go when some slipped: (room, old starts, slipped with their first day, those let go already)."""
-
-
-def _keeping(
-    room: Room, before: Plan, free: set[str], until: float, should_stop: Callable[[], bool]
-) -> _Kept:
-    """The best of several ways: what is free is fitted in at once, from tomorrow or after all else; what slipped is let go, or what weighs most on that day."""
-    old = {p.operation: p.start for p in before.placements}
-    last = max((p.start for p in before.placements), default=room.now)
-    found: list[_Kept] = []
-    for pick in (_heaviest, _latest):
-        for since in (room.now, (room.now // DAY + 1) * DAY, max(room.now, last // DAY * DAY)):
-            if found and (should_stop() or time.monotonic() > until):
-                break
-            found.append(_let_go(room, old, set(free), since, pick, should_stop))
-    return min(found, key=lambda kept: kept.rank(room.problem))
-
-
-def _let_go(
-    room: Room,
-    old: Mapping[str, int],
-    loose: set[str],
-    since: int,
-    pick: Pick,
-    should_stop: Callable[[], bool],
-) -> _Kept:
-    """Let the bench run with all days kept; let go, a few at a time, pieces so that the others can keep theirs."""
-    free, best = frozenset(loose), None
-    for _ in range(TRIES):
-        urgency, waits = _pull(room, old, loose, since)
-        run = room.run(urgency, not_before=waits)
-        assert run is not None
-        slipped = _slipped(room, run, old)
-        kept = _Kept(run, frozenset(slipped) - free)
-        if best is None or len(kept.slipped) < len(best.slipped):
-            best = kept
-        tight = {piece: day for piece, day in slipped.items() if piece not in loose}
-        if not tight or should_stop():
-            break
-        loose = loose | set(pick(room, old, tight, loose))
-    assert best is not None
-    return best
-
-
-def _latest(room: Room, old: Mapping[str, int], tight: Mapping[str, int], loose: set[str]) -> list[str]:
-    """A third of those that slipped on the first such day, the latest of them."""
-    first = min(tight.values())
-    worst = sorted((p for p, day in tight.items() if day == first), key=lambda p: -_next_start(room, p, old))
-    return worst[: max(1, len(worst) // 3)]
-
-
-def _heaviest(room: Room, old: Mapping[str, int], tight: Mapping[str, int], loose: set[str]) -> list[str]:
-    """Those with most work on the first day on which some slipped, until half of what slipped would fit."""
-    first = min(tight.values())
-    work: dict[str, int] = {}
-    for lot in room.lots:
-        piece = lot.jobs[0].piece
-        for stop in lot.stops:
-            if piece not in loose and old.get(stop.offsets[0][0].key, -1) // DAY == first:
-                work[piece] = work.get(piece, 0) + stop.minutes
-    over = sum(work.get(piece, 0) for piece, day in tight.items() if day == first) / 2
-    chosen: list[str] = []
-    for piece in sorted(work, key=lambda p: (-work[p], p)):
-        chosen.append(piece)
-        over -= work[piece]
-        if over <= 0:
-            break
-    return chosen or _latest(room, old, tight, loose)
-
-
-def _next_start(room: Room, piece: str, old: Mapping[str, int]) -> int:
-    for lot in room.lots:
-        if lot.jobs[0].piece == piece:
-            return old.get(lot.stops[0].offsets[0][0].key, 0)
-    return 0
-
-
-def _pull(
-    room: Room, old: Mapping[str, int], loose: set[str], since: int
-) -> tuple[list[list[float]], list[list[int]]]:
-    """Urgency and waits: who keeps their days goes in the old order and not before the old day; who is loose comes after them, from `since` on."""
-    starts = latest_starts(room, deadline_of(room.problem))
-    urgency: list[list[float]] = []
-    waits: list[list[int]] = []
-    for lot, row in zip(room.lots, starts, strict=True):
-        keys = [old.get(stop.offsets[0][0].key) for stop in lot.stops]
-        if lot.jobs[0].piece in loose or None in keys:
-            urgency.append([1e7 + start for start in row])
-            begun = not lot.stops[0].opens
-            waits.append(
-                [0 if begun and stop.pass_key == lot.stops[0].pass_key else since for stop in lot.stops]
-            )
-        else:
-            planned = [key for key in keys if key is not None]
-            urgency.append([float(key) for key in planned])
-            waits.append([max(room.now, key // DAY * DAY) for key in planned])
-    return urgency, waits
-
-
-def _slipped(room: Room, run: Run, old: Mapping[str, int]) -> dict[str, int]:
-    """Pieces with work on another day than before, with the first such day of the old plan."""
-    found: dict[str, int] = {}
-    for done in run.done:
-        stop = room.lots[done.lot].stops[done.stop]
-        for operation, a, _ in stop.offsets:
-            before = old.get(operation.key)
-            if before is not None and before // DAY != (done.start + a) // DAY:
-                piece = room.lots[done.lot].jobs[0].piece
-                found[piece] = min(found.get(piece, 10**9), before // DAY)
-    return found
-
-
 def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
     """The best plan there is time for when everything may move."""
     found = None
@@ -340,7 +212,7 @@ def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
     return improve(found, random.Random(0), 60, lambda: should_stop() or time.monotonic() > until).run
 
 
-def _choose(problem: Problem, kept: _Kept | None, anew: Run) -> tuple[Run, bool]:
+def _choose(problem: Problem, kept: Kept | None, anew: Run) -> tuple[Run, bool]:
     if kept is None:
         return anew, True
     kept_day, anew_day = problem.calendar.day(kept.run.finish), problem.calendar.day(anew.finish)
