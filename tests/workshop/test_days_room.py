@@ -12,9 +12,10 @@ from hidewright.planning.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem import Kind
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
+from hidewright.safety.damp import Air, drying_factor
+from hidewright.workshop.gather.drying import planning_drying
 from hidewright.workshop.gather.room import (
     planning_calendar,
-    planning_drying,
     planning_people,
     planning_tables,
     pot_life,
@@ -29,6 +30,7 @@ from hidewright.workshop.steps import room as steps
 from hidewright.workshop.steps.products import import_csv
 from hidewright.workshop.steps.shop import add_person
 
+AIR = {"warmth": "20", "humidity": "50"}
 FILES = ("tables", "hours", "people")
 pytestmark = pytest.mark.django_db
 
@@ -128,10 +130,10 @@ def test_a_day_off_for_one_and_for_all_and_back(visitor: Client) -> None:
 
 def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None:
     assert "the fan runs" in visitor.get("/tables/").content.decode()
-    fields = {"guns": "2", "fan_off": "on", "dry_cure": "600", "factor": "1.5", "version": "0"}
+    fields = {"guns": "2", "fan_off": "on", "dry_cure": "600", "factor": "1.5", "version": "0", **AIR}
     assert visitor.post("/tables/rules/", fields).status_code == 302
     page = visitor.get("/tables/").content.decode()
-    assert "600 min" in page
+    assert "900 min" in page, "as the next plan takes it: 600 min, half as long again"
     assert "the fan is off" in page
     assert planning_drying().cure == 600
     assert planning_drying().factor == 1.5
@@ -143,11 +145,33 @@ def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None
     assert planning_drying() == Drying()
 
 
+def test_the_air_of_the_room_stretches_drying_in_either_unit(visitor: Client) -> None:
+    fields = {"guns": "1", "factor": "1", "version": "0", "warmth": "15", "humidity": "70"}
+    assert visitor.post("/tables/rules/", fields).status_code == 302
+    damp = planning_drying().factor
+    assert damp == pytest.approx(drying_factor(Air(15, 0.7)))
+    assert damp > 1.5
+    assert "15.0 °C, 70 %" in visitor.get("/tables/").content.decode()
+    Shop.objects.update_or_create(pk=1, defaults={"units": "us"})
+    assert "59.0 °F, 70 %" in visitor.get("/tables/").content.decode()
+    visitor.post("/tables/rules/", {**fields, "version": "1", "warmth": "68", "humidity": "50"})
+    assert planning_drying().factor == pytest.approx(1)
+
+
 @pytest.mark.parametrize(
-    "fields", [{"guns": "0"}, {"guns": "x"}, {"guns": "1", "dry_cure": "-5"}, {"guns": "1", "factor": "0"}]
+    "fields",
+    [
+        {"guns": "0"},
+        {"guns": "x"},
+        {"guns": "1", "dry_cure": "-5"},
+        {"guns": "1", "factor": "0"},
+        {"guns": "1", "warmth": "500"},
+        {"guns": "1", "humidity": "100"},
+        {"guns": "1", "humidity": "0"},
+    ],
 )
 def test_rules_that_cannot_be_are_refused(visitor: Client, fields: dict[str, str]) -> None:
-    told = {"factor": "1", "version": "0", **fields}
+    told = {"factor": "1", "version": "0", **AIR, **fields}
     assert visitor.post("/tables/rules/", told).status_code == 422
 
 
@@ -223,7 +247,7 @@ def test_drying_and_pot_life_come_from_the_products_where_the_shop_said_nothing(
     assert pot_life() == {}
     import_csv(demo.text("products.csv"))
     assert planning_drying().cure == 960
-    assert planning_drying().colour == 30
+    assert (planning_drying().colour, planning_drying().wiped) == (40, 30)
     assert planning_drying().strip == Drying().strip
     assert pot_life() == {"colour": 480, "clear": 480}
     steps.set_rules(guns=1, fan_off=False, drying={"cure": 700}, version=room_rules().version)

@@ -1,11 +1,13 @@
-"""Drying times for the job: from the products' data sheets, and stretched by the air of the room."""
+"""Drying times for the job: from the products' data sheets, learned from what was seen, and stretched by the air of the room."""
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
+from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.takeoff.products import Product, Role
 
+from .pace import DRYING, Learned, Took, learn_drying
 from .routes import Drying
 
 
@@ -47,3 +49,37 @@ def drying_in(drying: Drying, air: Air) -> Drying:
     """
     factor = min(10.0, max(0.1, drying.factor * drying_factor(air)))
     return replace(drying, factor=factor)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One time that somebody saw it dry: `what` is one of `pace.DRYING`, `minutes` until it was dry, in this `air`."""
+
+    what: str
+    minutes: float
+    air: Air
+
+    def __post_init__(self) -> None:
+        if self.what not in DRYING:
+            raise Refusal(f"“{self.what}” does not dry.", where="what", remedy=f"Use {', '.join(DRYING)}.")
+        if not 0 < self.minutes <= 14 * 24 * 60:
+            raise Refusal(
+                f"{self.minutes:g} min of drying cannot be.", where="minutes", remedy="Up to a fortnight."
+            )
+
+    @property
+    def at_reference(self) -> float:
+        """What it would have been at 20 °C and 50 %, in min: shorter than was seen in damp or cold air."""
+        return self.minutes / drying_factor(self.air)
+
+    def against(self, prior: Drying) -> Took:
+        """The entry for learning, against the starting value at 20 °C and 50 %; refuses what is out of all proportion."""
+        return Took(self.what, getattr(prior, self.what), self.at_reference)
+
+
+def learn_from(seen: Iterable[Seen], prior: Drying) -> tuple[Drying, dict[str, Learned]]:
+    """The shop's own drying times at 20 °C and 50 %, and what was learned of each.
+
+    Every entry is brought to 20 °C and 50 % first. Since each is set against the starting value of today, a changed data sheet does not shift what was seen.
+    """
+    return learn_drying((entry.against(prior) for entry in seen), prior)

@@ -119,13 +119,14 @@ DRYING = ("strip", "clean", "repair", "wiped", "prime", "colour", "cure")
 def learn_drying(entries: Iterable[Took], prior: Drying | None = None) -> tuple[Drying, dict[str, Learned]]:
     """The shop's own drying times from entries whose `kind` is one of `DRYING`: how long it really took until it could be worked on.
 
-    A time is only lengthened or shortened as far as the log carries it: drying uses the upper end of the median's range, since touching wet work costs more than waiting.
+    A time is lengthened by what the log says and shortened only as far as the upper end of the median's range, since touching wet work costs more than waiting; an entry
+    that says what was expected changes nothing.
     """
     log_ = list(entries)
     drying = prior or Drying()
     learned = {name: learn(name, log_) for name in DRYING}
     times = {
-        name: getattr(drying, name) * max(found.factor, found.high)
+        name: getattr(drying, name) * max(found.factor, min(found.high, 1.0))
         for name, found in learned.items()
         if found.entries
     }

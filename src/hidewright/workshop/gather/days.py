@@ -22,10 +22,10 @@ from hidewright.planning.work import Hold as WorkHold
 
 from ..models.days import Hold, Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
+from .drying import planning_drying
 from .quantities import sourced
 from .room import (
     planning_calendar,
-    planning_drying,
     planning_people,
     planning_tables,
     pot_life,

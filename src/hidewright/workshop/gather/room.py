@@ -1,6 +1,6 @@
 """The room as values: tables, weekly hours, the empty tables as a picture."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
@@ -10,7 +10,6 @@ from hidewright.charts.tables import TableTop, tables_from_above
 from hidewright.planning.calendar import Calendar, Week
 from hidewright.planning.calendar import Person as PlanPerson
 from hidewright.planning.problem import Kind, Table
-from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 
@@ -98,59 +97,6 @@ def _week(rows: list[Hours]) -> Week:
 def room_rules() -> RoomRules:
     """The rules of the room, made on first use."""
     return RoomRules.objects.get_or_create(pk=1)[0]
-
-
-DRYING_WORDS = {
-    "strip": "The crust dries after stripping",
-    "clean": "After cleaning",
-    "repair": "A repair sets",
-    "prime": "Primer dries",
-    "wiped": "Wiped-in colour dries",
-    "colour": "Sprayed colour dries between coats",
-    "clear": "Clear dries between coats",
-    "cure": "The last coat cures before it is turned or moved",
-    "window": "Coat at the latest after the wipe-down",
-}
-"""Name of a drying time → what it is, in words."""
-
-
-FROM_PRODUCTS = (
-    ("clean", Role.CLEANER, "touch_dry"),
-    ("prime", Role.PRIMER, "touch_dry"),
-    ("colour", Role.BASE, "touch_dry"),
-    ("cure", Role.CLEAR, "cure"),
-)
-"""Drying time → the product and the figure of its data sheet that say it."""
-
-
-def usual_drying() -> Drying:
-    """Minutes of drying as the products' data sheets say, else as is common practice."""
-    told = {}
-    for name, role, fact in FROM_PRODUCTS:
-        product = first_of(role)
-        minutes = getattr(product, fact) if product else None
-        if minutes:
-            told[name] = int(minutes)
-    return replace(Drying(), **told)
-
-
-def drying_names() -> list[tuple[str, str, int]]:
-    """(name, words, usual minutes) of each drying time that the planner knows."""
-    usual = usual_drying()
-    names = [field.name for field in fields(Drying) if field.name != "factor"]
-    return [(name, DRYING_WORDS.get(name, name.capitalize()), int(getattr(usual, name))) for name in names]
-
-
-def drying_in_force() -> list[tuple[str, str, int]]:
-    """(name, words, minutes) of each drying time as the shop has it."""
-    now = planning_drying()
-    return [(name, words, int(getattr(now, name))) for name, words, _ in drying_names()]
-
-
-def planning_drying() -> Drying:
-    """Minutes of drying: the usual ones, with the shop's own where it entered them."""
-    known = {field.name for field in fields(Drying)}
-    return replace(usual_drying(), **{k: v for k, v in room_rules().drying.items() if k in known})
 
 
 def pot_life() -> dict[str, int]:

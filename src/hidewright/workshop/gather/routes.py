@@ -17,7 +17,8 @@ from hidewright.units import FOOT
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
 from ..models.shop import Person
-from .room import planning_drying, skills_of
+from .drying import planning_drying
+from .room import skills_of
 from .survey import pieces
 
 AREA = {"metric": (1.0, "m²"), "us": (FOOT**2, "ft²")}

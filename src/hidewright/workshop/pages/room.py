@@ -13,10 +13,9 @@ from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 from hidewright.survey import Material
 
+from ..gather.drying import air_factor, drying_in_force, drying_names
 from ..gather.room import (
     FOOT,
-    drying_in_force,
-    drying_names,
     length_text,
     room_picture,
     room_rules,
@@ -27,6 +26,7 @@ from ..models.days import DayOff, WorkTable
 from ..models.shop import Person
 from ..steps import room as steps
 from ..steps.door import the_shop
+from .drying import celsius_of, degrees, warmth_of
 from .frame import once, toast_last
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -94,16 +94,26 @@ class RulesForm(forms.Form):
     fan_off = forms.BooleanField(
         label="The fan is off at night: nothing wet may be left then", required=False
     )
+    warmth = forms.FloatField(label="Warmth of the room, °C")
+    humidity = forms.FloatField(
+        label="Humidity of the room, %",
+        min_value=1,
+        max_value=100,
+        help_text="As you expect them while the job dries. Damp or cold air makes everything dry longer.",
+    )
     factor = forms.FloatField(
-        label="Drying takes so many times as long",
+        label="Beyond that, drying takes so many times as long",
         min_value=0.1,
         max_value=10,
-        help_text="1 in ordinary air; 1.5, say, in a damp or cold week.",
+        help_text="1, unless you know better than the thermometer.",
     )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["warmth"].label = f"Warmth of the room, {degrees(units)}"
+        for name in ("warmth", "humidity", "factor"):
+            self.fields[name].widget.attrs.update({"inputmode": "decimal", "step": "any"})
         for name, words, minutes in drying_names():
             self.fields[f"dry_{name}"] = forms.IntegerField(
                 label=f"{words}, minutes",
@@ -197,6 +207,10 @@ def _page(
         "rules": room_rules(),
         "factor": room_rules().drying.get("factor", 1),
         "drying": [(w, m) for _, w, m in drying_in_force()],
+        "warmth": warmth_of(room_rules().celsius, unit),
+        "humidity": round(100 * room_rules().humidity),
+        "degrees": degrees(unit),
+        "air_factor": air_factor(),
         "total": length_text(sum(table.length for table in tables), unit),
     }
     return render(request, "room/page.html", shown, status=status)
@@ -331,14 +345,18 @@ def rules(request: HttpRequest) -> HttpResponse:
     row = room_rules()
     dry = {f"dry_{name}": minutes for name, minutes in row.drying.items()}
     dry["factor"] = row.drying.get("factor", 1)
-    initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry}
-    form = RulesForm(request.POST if request.method == "POST" else None, initial=initial)
+    units = the_shop().units
+    air = {"warmth": warmth_of(row.celsius, units), "humidity": round(100 * row.humidity, 1)}
+    initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry, **air}
+    form = RulesForm(request.POST if request.method == "POST" else None, initial=initial, units=units)
     if request.method == "POST" and form.is_valid():
         try:
             steps.set_rules(
                 guns=form.cleaned_data["guns"],
                 fan_off=form.cleaned_data["fan_off"],
                 drying=form.drying(),
+                celsius=celsius_of(form.cleaned_data["warmth"], units),
+                humidity=form.cleaned_data["humidity"] / 100,
                 version=form.cleaned_data["version"] or 0,
             )
         except Refusal as refusal:

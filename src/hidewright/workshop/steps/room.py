@@ -14,6 +14,7 @@ from hidewright.planning.calendar import Week
 from hidewright.planning.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
+from hidewright.safety.damp import Air, drying_factor
 
 from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
 from ..models.shop import Person
@@ -211,13 +212,27 @@ def _keep_skills(person_id: int, kinds: list[str] | None) -> None:
         Skills.objects.update_or_create(person_id=person_id, defaults={"kinds": kinds})
 
 
-def set_rules(*, guns: int, fan_off: bool, drying: dict[str, float], version: int) -> None:
-    """Change the rules of the room; refuses when somebody changed them since they were shown."""
+def set_rules(
+    *,
+    guns: int,
+    fan_off: bool,
+    drying: dict[str, float],
+    version: int,
+    celsius: float = 20.0,
+    humidity: float = 0.5,
+) -> None:
+    """Change the rules of the room; refuses air in which nothing dries, and when somebody changed them since they were shown."""
+    drying_factor(Air(celsius, humidity))
     with transaction.atomic():
         rules, _ = RoomRules.objects.get_or_create(pk=1)
-        old = {"guns": rules.guns, "fan_off": rules.fan_off, "drying": rules.drying}
+        old = {name: getattr(rules, name) for name in ("guns", "fan_off", "drying", "celsius", "humidity")}
         changed = RoomRules.objects.filter(pk=1, version=version).update(
-            guns=guns, fan_off=fan_off, drying=drying, version=F("version") + 1
+            guns=guns,
+            fan_off=fan_off,
+            drying=drying,
+            celsius=celsius,
+            humidity=humidity,
+            version=F("version") + 1,
         )
         if changed != 1:
             raise Refusal("Somebody changed the rules meanwhile.", remedy="Reload the page and look again.")

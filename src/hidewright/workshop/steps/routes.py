@@ -12,7 +12,7 @@ from hidewright.planning.problem import Kind
 from hidewright.planning.route import PLACES, Part, Route, RouteStep, Where, check
 from hidewright.refusals import Refusal
 
-from ..gather.room import planning_drying
+from ..gather.drying import planning_drying
 from ..gather.routes import SHIPPED_BY_KEY, data_of, route_of_data, shop_routes, step_data
 from ..gather.survey import rows as piece_rows
 from ..models.jobs import Job

@@ -1,0 +1,201 @@
+"""Drying as values: what the products say, what was seen in the shop, and what the next plan reckons with."""
+
+from dataclasses import dataclass, fields, replace
+
+from hidewright.planning.drying import Seen, drying_in, drying_of, learn_from
+from hidewright.planning.pace import Learned
+from hidewright.planning.problem import Kind
+from hidewright.planning.routes import Drying
+from hidewright.safety.damp import Air, drying_factor
+from hidewright.takeoff.products import Product, Role
+
+from ..models.drying import DryingSeen
+from .products import first_of
+from .room import room_rules
+
+DRYING_WORDS = {
+    "strip": "The crust dries after stripping",
+    "clean": "After cleaning",
+    "repair": "A repair sets",
+    "prime": "Primer dries",
+    "wiped": "Wiped-in colour dries",
+    "colour": "Sprayed colour dries between coats",
+    "cure": "The last coat cures before it is turned or moved",
+    "window": "Coat at the latest after the wipe-down",
+}
+"""Name of a drying time → what it is, in words."""
+
+DRIES = {
+    "strip": Role.STRIPPER,
+    "clean": Role.CLEANER,
+    "repair": Role.FILLER,
+    "prime": Role.PRIMER,
+    "wiped": Role.BASE,
+    "colour": Role.BASE,
+    "cure": Role.CLEAR,
+}
+"""Drying time → the role of the product that dries."""
+
+AFTER = {
+    Kind.STRIP: "strip",
+    Kind.CLEAN: "clean",
+    Kind.REPAIR: "repair",
+    Kind.WIPE_IN: "wiped",
+    Kind.PRIME: "prime",
+    Kind.SPRAY: "colour",
+    Kind.SECOND: "colour",
+    Kind.CLEAR: "colour",
+}
+"""Kind of work → what dries after it, where it is not the last coat of a side."""
+
+
+def product_of(name: str) -> Product | None:
+    """The product that dries, where the shop has one."""
+    return first_of(DRIES[name]) if name in DRIES else None
+
+
+def usual_drying() -> Drying:
+    """Minutes of drying as the data sheets of the products in use say, else as is common practice."""
+    in_use = [found for role in Role if (found := first_of(role))]
+    return drying_of({product.key: product for product in in_use})
+
+
+def drying_names() -> list[tuple[str, str, int]]:
+    """(name, words, usual minutes) of each drying time that the planner knows."""
+    usual = usual_drying()
+    names = [field.name for field in fields(Drying) if field.name != "factor"]
+    return [(name, DRYING_WORDS.get(name, name.capitalize()), int(getattr(usual, name))) for name in names]
+
+
+def starting_drying() -> Drying:
+    """Minutes at 20 °C and 50 % before anything was seen: the usual ones, with the shop's own where it entered them."""
+    known = {field.name for field in fields(Drying)}
+    return replace(usual_drying(), **{k: v for k, v in room_rules().drying.items() if k in known})
+
+
+def value(row: DryingSeen) -> Seen:
+    """An entry as the planner takes it."""
+    return Seen(row.what, row.minutes, Air(row.celsius, row.humidity))
+
+
+def counting() -> list[DryingSeen]:
+    """The entries from which is learned: not struck out, and about the product that is used now."""
+    now = {name: product.key for name in DRYING_WORDS if (product := product_of(name))}
+    rows = DryingSeen.objects.filter(strikes=None, struck_by=None)
+    return [row for row in rows if not row.product or row.product == now.get(row.what, row.product)]
+
+
+def learned_drying() -> tuple[Drying, dict[str, Learned]]:
+    """Minutes at 20 °C and 50 % with what was seen taken in, and what was learned of each."""
+    return learn_from([value(row) for row in counting()], starting_drying())
+
+
+def room_air() -> Air:
+    """The air of the room as it is expected to be."""
+    rules = room_rules()
+    return Air(rules.celsius, rules.humidity)
+
+
+def planning_drying() -> Drying:
+    """Minutes of drying as the next plan takes them: learned, in the air of the room, and in the damp week that the shop may have told of."""
+    return drying_in(learned_drying()[0], room_air())
+
+
+def drying_in_force() -> list[tuple[str, str, int]]:
+    """(name, words, minutes) of each drying time as the next plan takes it."""
+    now = planning_drying()
+    return [
+        (name, words, round(getattr(now, name) * (1 if name == "window" else now.factor)))
+        for name, words, _ in drying_names()
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One drying time: where it starts from, what was learned, and what the next plan takes; minutes."""
+
+    name: str
+    words: str
+    start: float
+    source: str
+    learned: Learned
+    planned: float
+
+    @property
+    def low(self) -> float:
+        """The shop's own median is above this with 95 % odds, at 20 °C and 50 %."""
+        return self.start * self.learned.low
+
+    @property
+    def high(self) -> float:
+        """The shop's own median is below this with 95 % odds, at 20 °C and 50 %."""
+        return self.start * self.learned.high
+
+    @property
+    def next_low(self) -> float:
+        """The next single time lies above this with 95 % odds, at 20 °C and 50 %."""
+        return self.start * self.learned.next_low
+
+    @property
+    def next_high(self) -> float:
+        """The next single time lies below this with 95 % odds, at 20 °C and 50 %."""
+        return self.start * self.learned.next_high
+
+
+def lines() -> list[Line]:
+    """Every drying time that can be learned."""
+    start, (_, found), now = starting_drying(), learned_drying(), planning_drying()
+    shown = []
+    for name, learned in found.items():
+        shown.append(
+            Line(
+                name,
+                DRYING_WORDS[name],
+                getattr(start, name),
+                _source(name),
+                learned,
+                getattr(now, name) * now.factor,
+            )
+        )
+    return shown
+
+
+def _source(name: str) -> str:
+    """Where a starting time comes from."""
+    if name in room_rules().drying:
+        return "set by the shop"
+    usual = getattr(usual_drying(), name)
+    for role in (DRIES[name], Role.CLEAR):
+        product = first_of(role)
+        if product is not None and usual in (product.touch_dry, product.cure):
+            return f"data sheet of {product.name}"
+    return "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry as it is shown: minutes seen and at 20 °C and 50 %; whether it counts, and if not, why."""
+
+    row: DryingSeen
+    words: str
+    at_reference: float
+    why_not: str
+
+
+def entries(most: int = 100) -> list[Entry]:
+    """What was seen, newest first; counter-entries are told by what they strike out."""
+    counted = {row.pk for row in counting()}
+    rows = DryingSeen.objects.filter(strikes=None).select_related("person", "job", "struck_by")[:most]
+    shown = []
+    for row in rows:
+        if hasattr(row, "struck_by"):
+            why_not = f"struck out: {row.struck_by.note}"
+        else:
+            why_not = "" if row.pk in counted else "about another product"
+        shown.append(Entry(row, DRYING_WORDS[row.what], value(row).at_reference, why_not))
+    return shown
+
+
+def air_factor() -> float:
+    """How many times as long drying takes in the air of the room as at 20 °C and 50 %."""
+    return drying_factor(room_air())
