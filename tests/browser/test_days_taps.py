@@ -111,3 +111,48 @@ def test_a_group_is_done_when_its_last_act_is(context: BrowserContext, job: Job)
     group.locator("button.tap").nth(0).click()
     expect(page.locator("#taps-state")).to_have_attribute("data-waiting", "0", timeout=15000)
     assert not any(standing.done for standing in standings(job).values())
+
+
+def test_a_tap_on_the_page_of_a_piece_is_kept_and_sent_from_any_page(
+    context: BrowserContext, job: Job
+) -> None:
+    """The network goes; the tap waits on the device, and the next page that opens, whichever it is, sends it once."""
+    page = context.new_page()
+    page.goto(f"/jobs/{job.pk}/days/pieces/C2/")
+    context.set_offline(True)
+    page.locator("button.tap").nth(0).click()
+    expect(page.locator("#taps-state")).to_contain_text("1 tap kept on this device")
+    assert not Tap.objects.exists()
+    page.close()
+    context.set_offline(False)
+    other = context.new_page()
+    other.goto(f"/jobs/{job.pk}/mixing/")
+    expect(other.locator("#taps-state")).to_have_attribute("data-waiting", "0", timeout=15000)
+    assert Tap.objects.count() == 1
+    assert standings(job)["C2/top/strip"].done
+
+
+def test_two_pages_at_once_send_each_tap_once(context: BrowserContext, job: Job) -> None:
+    first, second = day_page(context, job), day_page(context, job)
+    context.set_offline(True)
+    first.locator("button.tap").nth(0).click()
+    second.locator("button.tap").nth(1).click()
+    context.set_offline(False)
+    for page in (first, second):
+        expect(page.locator("#taps-state")).to_be_hidden(timeout=15000)
+    assert Tap.objects.count() == 2
+
+
+def test_another_form_is_not_sent_into_the_void(context: BrowserContext, job: Job) -> None:
+    """What was written in a snag stays on the page while the device is off the network, and goes with the next press."""
+    page = context.new_page()
+    page.goto(f"/jobs/{job.pk}/snags/")
+    page.locator("#new input[name=what]").fill("thread missing")
+    context.set_offline(True)
+    page.locator("#new button.primary").click()
+    expect(page.locator("#link-state")).to_contain_text("What you wrote stays here")
+    expect(page.locator("#new input[name=what]")).to_have_value("thread missing")
+    context.set_offline(False)
+    page.locator("#new button.primary").click()
+    expect(page.locator(".snag")).to_contain_text("thread missing")
+    assert job.snags.count() == 1

@@ -8,6 +8,7 @@ import pytest
 from pypdf import PdfReader
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
+from hidewright.charts.plan_json import plan_from_data, plan_to_data
 from hidewright.charts.tables import TableTop
 from hidewright.papers.day_sheet import day_sheet_pdf
 from hidewright.papers.from_plan import day_sheet_of, headline, overnight_text, table_maps_of
@@ -56,7 +57,7 @@ def text_of(pdf: bytes) -> str:
 def test_the_sheet_lists_each_person_in_order_with_the_night() -> None:
     sheet = day_sheet_of(PLAN, date(2026, 3, 2), job="Rail car", made_on=MADE, done={"C2:strip": True})
     assert [p.name for p in sheet.people] == ["Ana", "Ben"]
-    assert sheet.people[0].hours == "08:00–17:00"
+    assert sheet.people[0].hours == "08:00–12:00, 13:00–17:00"
     assert [(i.start, i.done) for p in sheet.people for i in p.items] == [("08:00", False), ("09:00", True)]
     text = text_of(day_sheet_pdf(sheet))
     for wanted in ("Monday 2 March 2026", "Spray", "by 10", "Table A, 1.0–1.6 m", "1 on Table A", "(late)"):
@@ -105,3 +106,17 @@ def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -
         assert (item.start, item.end, item.piece, item.act) == ("08:00", "08:30", "P0, P1, P2", "Strip")
         assert item.done is (len(done) == 3)
         assert item.place == "T, from 0.00, 1.00, 2.00 m"
+
+
+def test_the_sheet_tells_each_persons_own_hours_and_who_is_away() -> None:
+    """Not the shop's: one comes later, the other is off that day."""
+    day = date(2026, 3, 2)
+    late = (datetime(2026, 3, 2, 10), datetime(2026, 3, 2, 14))
+    other = (datetime(2026, 3, 3, 8), datetime(2026, 3, 3, 12))
+    plan = replace(PLAN, own_hours=(("Ana", (late,)), ("Ben", (other,))))
+    sheet = day_sheet_of(plan, day, job="Rail car", made_on=MADE)
+    assert [person.hours for person in sheet.people] == ["10:00–14:00", "not at work"]
+    assert plan_from_data(plan_to_data(plan)) == plan
+    old = plan_to_data(plan)
+    del old["own_hours"]
+    assert plan_from_data(old).own_hours == (), "plans that were kept before are still read"

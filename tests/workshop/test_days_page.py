@@ -1,5 +1,6 @@
 """The page of the days: lists, taps that count once, undo, snags, papers."""
 
+import re
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from io import BytesIO
@@ -259,3 +260,62 @@ def test_one_of_a_group_is_tapped_as_a_plain_form_too(visitor: Client, job: Job)
 @pytest.mark.parametrize("path", ["whole/", "2026-03-02/left-over/"])
 def test_without_a_plan_its_pages_refuse_in_words(visitor: Client, job: Job, path: str) -> None:
     assert visitor.get(f"/jobs/{job.pk}/days/{path}").status_code == 422
+
+
+def test_a_device_that_nobody_holds_asks_who_it_is_and_then_opens_that_list(
+    visitor: Client, planned: Job
+) -> None:
+    ben = add_person("Ben")
+    page = body(visitor, planned, "2026-03-02")
+    assert "Who are you?" in page
+    assert not re.search(r'class="panel person-day"[^>]* open', page)
+    where = f"/jobs/{planned.pk}/days/2026-03-02/"
+    answer = visitor.post("/people/who/", {"person": ben.pk, "back": where})
+    assert answer.headers["Location"] == where
+    page = body(visitor, planned, "2026-03-02")
+    assert "Who are you?" not in page
+    assert re.findall(r'id="list-(\d)" open', page) == ["2"], "Ben's list is open, Ana's is folded"
+    assert (
+        visitor.post("/people/who/", {"person": "", "back": "//elsewhere.invalid/"})
+        .headers["Location"]
+        .startswith("/")
+    )
+    assert "Who are you?" in body(visitor, planned, "2026-03-02")
+
+
+def test_what_is_done_is_folded_away(visitor: Client, planned: Job) -> None:
+    assert "Done: 1 of 1 lines" not in body(visitor, planned, "2026-03-02")
+    tap(planned, SPRAY, "done", "t")
+    page = body(visitor, planned, "2026-03-02")
+    assert "Done: 1 of 1 lines" in page
+    assert "All of it is done." in page
+
+
+def test_each_list_tells_that_persons_own_hours(visitor: Client, job: Job) -> None:
+    late = (datetime(2026, 3, 2, 10), datetime(2026, 3, 2, 14))
+    keep_plan(job, replace(PLAN, own_hours=(("Ana", (late,)), ("Ben", ()))))
+    page = body(visitor, job, "2026-03-02")
+    assert "0 of 1 done · 10:00–14:00" in page
+    assert "0 of 1 done · not at work" in page
+
+
+def test_the_page_of_a_piece_shows_all_its_steps_and_what_is_drying(visitor: Client, job: Job) -> None:
+    acts_of_piece = (
+        replace(PLAN.acts[0], key="C1/front/spray colour", act="spray colour"),
+        replace(PLAN.acts[2], key="C1/front/spray clear", act="spray clear"),
+    )
+    keep_plan(job, replace(PLAN, acts=(*acts_of_piece, PLAN.acts[1])))
+    where = f"/jobs/{job.pk}/days/pieces/C1/"
+    page = visitor.get(where).content.decode()
+    assert page.count('class="act"') == 2
+    assert "Drying now" not in page
+    early = timezone.now() - timedelta(minutes=50)
+    tap(job, "C1/front/spray colour", "done", "t1", at=early)
+    page = visitor.get(where).content.decode()
+    assert "Sprayed colour dries between coats" in page
+    assert "what=colour&amp;after=50%20min" in page
+    tap(job, "C1/front/spray clear", "done", "t2", at=early + timedelta(minutes=20))
+    page = visitor.get(where).content.decode()
+    assert "The last coat cures before it is turned or moved" in page
+    assert "what=cure&amp;after=30%20min" in page
+    assert visitor.get(f"/jobs/{job.pk}/days/pieces/X9/").status_code == 404

@@ -42,6 +42,10 @@ def shown(problem: Problem, plan: Plan, bound_day: date | None = None) -> PlanSh
         finish=moment(plan.finish),
         bound=bound_day,
         promised=problem.promised,
+        own_hours=tuple(
+            (p.name, tuple((moment(a), moment(b)) for a, b in problem.calendar.stretches(p) if a < last))
+            for p in problem.people
+        ),
     )
 
 

@@ -53,7 +53,7 @@ class LyingShown:
 
 @dataclass(frozen=True)
 class PlanShown:
-    """A plan as it is shown. `hours` are the stretches in which anybody works, in order."""
+    """A plan as it is shown. `hours` are the stretches in which anybody works, in order; `own_hours` those of each person, where they are known."""
 
     tables: tuple[TableTop, ...]
     people: tuple[str, ...]
@@ -63,6 +63,13 @@ class PlanShown:
     finish: datetime
     bound: date | None = None
     promised: date | None = None
+    own_hours: tuple[tuple[str, tuple[tuple[datetime, datetime], ...]], ...] = ()
+
+    def hours_on(self, day: date, person: str | None = None) -> list[tuple[datetime, datetime]]:
+        """The stretches of work on `day`, of one person or of anybody; where a person's own are not known, anybody's."""
+        known = dict(self.own_hours)
+        found = self.hours if person is None or not known else known.get(person, ())
+        return [(start, end) for start, end in sorted(found) if start.date() == day]
 
     @property
     def days(self) -> list[date]:
@@ -74,6 +81,12 @@ def acts_of(plan: PlanShown, day: date, person: str | None = None) -> list[ActSh
     """The acts that start on `day` (of one person, or of all), in order of time."""
     found = [a for a in plan.acts if a.start.date() == day and (person is None or a.person == person)]
     return sorted(found, key=lambda a: (a.start, a.person, a.piece, a.part))
+
+
+def hours_words(plan: PlanShown, day: date, person: str) -> str:
+    """“08:00–12:00, 12:30–17:00”, or “not at work”."""
+    stretches = plan.hours_on(day, person)
+    return ", ".join(f"{start:%H:%M}–{end:%H:%M}" for start, end in stretches) or "not at work"
 
 
 def moments_of(plan: PlanShown, day: date) -> list[datetime]:

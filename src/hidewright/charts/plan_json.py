@@ -44,6 +44,10 @@ def plan_to_data(plan: PlanShown) -> dict[str, Any]:
             for part in plan.lying
         ],
         "hours": [[start.isoformat(), end.isoformat()] for start, end in plan.hours],
+        "own_hours": [
+            [name, [[start.isoformat(), end.isoformat()] for start, end in stretches]]
+            for name, stretches in plan.own_hours
+        ],
         "finish": plan.finish.isoformat(),
         "bound": plan.bound.isoformat() if plan.bound else None,
         "promised": plan.promised.isoformat() if plan.promised else None,
@@ -62,6 +66,10 @@ def plan_from_data(data: Mapping[str, Any]) -> PlanShown:
             finish=_moment(data["finish"]),
             bound=_day(data.get("bound")),
             promised=_day(data.get("promised")),
+            own_hours=tuple(
+                (name, tuple((_moment(start), _moment(end)) for start, end in stretches))
+                for name, stretches in data.get("own_hours", ())
+            ),
         )
     except (KeyError, TypeError, ValueError) as error:
         if isinstance(error, Refusal):

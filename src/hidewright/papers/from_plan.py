@@ -8,6 +8,7 @@ from hidewright.charts.plan import (
     PlanShown,
     Unit,
     acts_of,
+    hours_words,
     like_acts,
     moments_of,
     places_of,
@@ -38,7 +39,7 @@ def day_sheet_of(
     people = [
         PersonList(
             name=person,
-            hours=hours_text(plan, day),
+            hours=hours_words(plan, day, person),
             items=tuple(_item(run, ticked) for run in like_acts(acts_of(plan, day, person))),
         )
         for person in plan.people
@@ -80,12 +81,6 @@ def headline(plan: PlanShown, day: date) -> str:
     if plan.bound:
         told += f"; no plan can end before {short_day(plan.bound)}"
     return told + "."
-
-
-def hours_text(plan: PlanShown, day: date) -> str:
-    """The hours of the shop on that day, from the first opening to the last closing."""
-    today = [(start, end) for start, end in plan.hours if start.date() == day]
-    return f"{today[0][0]:%H:%M}–{max(end for _, end in today):%H:%M}" if today else ""
 
 
 def overnight_text(plan: PlanShown, day: date) -> str:

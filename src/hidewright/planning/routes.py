@@ -4,7 +4,7 @@ Common practice, no source, all of it: starting values for the shop to edit and 
 piece lies one side up until the coat has cured, then the other; wet coats dry through the night.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import zip_longest
@@ -220,6 +220,16 @@ def _waits(piece: WorkPiece, calendar: Calendar) -> dict[str, int]:
     for hold in piece.holds:
         waits[hold.before] = max(waits.get(hold.before, 0), calendar.minutes_of(hold.until))
     return waits
+
+
+def held(job: Job, done: Collection[str], release: int) -> Job:
+    """The job with whatever comes next on it not before minute `release`; `done` are the keys of what is done. A job that is all done stays as it is."""
+    last = max((n for n, o in enumerate(job.operations) if o.key in done), default=-1)
+    if last + 1 == len(job.operations):
+        return job
+    coming = job.operations[last + 1]
+    waits = replace(coming, release=max(coming.release, release))
+    return replace(job, operations=(*job.operations[: last + 1], waits, *job.operations[last + 2 :]))
 
 
 def _parts(whole: Operation, most: int) -> list[Operation]:

@@ -2,25 +2,26 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 
 from django.utils import timezone
 
 from hidewright.charts.moves import Moves, moves_between
-from hidewright.charts.plan import ActShown, PlanShown, acts_of, like_acts, places_of
+from hidewright.charts.plan import ActShown, PlanShown, acts_of, hours_words, like_acts, places_of
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.pace import LEAST, MOST, Learned, Took, learn_pace
 from hidewright.planning.plan import Outcome, PlanResult
 from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import redo, with_job
-from hidewright.planning.routes import PACE, Pace, build_problem
+from hidewright.planning.routes import PACE, Pace, build_problem, held
 from hidewright.planning.schedule import Plan as Schedule
 from hidewright.planning.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.work import Coats, work_pieces
 from hidewright.planning.work import Hold as WorkHold
+from hidewright.refusals import Refusal
 
-from ..models.days import Hold, Plan, Redo, Tap, TapKind
+from ..models.days import Due, Hold, Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
 from .drying import planning_drying
 from .quantities import sourced
@@ -75,7 +76,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
     listed = pieces(job)
     own = chosen_routes(job, [piece.key for piece in listed])
     problem = build_problem(
-        work_pieces(listed, on_hold=_holds(job), coats=coats_of(job).coats, routes=own),
+        work_pieces(listed, _holds(job), _dues(job), coats=coats_of(job).coats, routes=own),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -91,7 +92,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
             problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
-    return problem
+    return _with_waiting(job, problem)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +120,34 @@ def coats_of(job: Job) -> CoatsTold:
 
 
 def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
-    """Piece → what it waits for."""
+    """Piece → the steps of it that wait; what waits as a whole comes later."""
     found: dict[str, tuple[WorkHold, ...]] = {}
-    for row in Hold.objects.filter(job=job, lifted=None):
+    for row in Hold.objects.filter(job=job, lifted=None).exclude(before=""):
         found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
     return found
+
+
+def _dues(job: Job) -> dict[str, date]:
+    """Piece → the day of its own by which it must be done."""
+    rows = Due.objects.filter(job=job, lifted=None).order_by("-day")
+    return {row.piece: row.day for row in rows}
+
+
+def goes_on(row: Hold) -> date:
+    """The day on which a piece that waits may go on as far as is known: never before tomorrow where a snag is not decided yet."""
+    return max(row.until, timezone.localdate() + timedelta(days=1)) if row.snag_id else row.until
+
+
+def _with_waiting(job: Job, problem: Problem) -> Problem:
+    """The problem with the pieces that wait as a whole: whatever comes next on them waits."""
+    rows = list(Hold.objects.filter(job=job, lifted=None, before=""))
+    done = {key for key, standing in standings(job).items() if standing.done} if rows else set()
+    for row in rows:
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            release = problem.calendar.minutes_of(goes_on(row))
+            problem = with_job(problem, held(old, done, release))
+    return problem
 
 
 def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
@@ -145,7 +169,12 @@ def _took(job: Job) -> Iterator[Took]:
     stands = {key: s.minutes for key, s in standings(job).items() if s.done and s.minutes}
     if not stands or not plannable(job):
         return
-    for _, operation in problem_with(job, PACE).operations():
+    try:
+        problem = problem_with(job, PACE)
+    except Refusal:
+        # A job that cannot be planned today (a route taken away, a day long past) tells nothing of the pace.
+        return
+    for _, operation in problem.operations():
         minutes = stands.get(operation.key)
         if minutes and LEAST <= minutes / operation.minutes <= MOST:
             yield Took(str(operation.kind), operation.minutes, minutes)
@@ -194,10 +223,11 @@ def result_in_force(row: Plan, problem: Problem) -> PlanResult:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of somebody's list: the act and how it stands."""
+    """One line of somebody's list: the act and how it stands; `waits` is what its piece waits for, or empty."""
 
     act: ActShown
     standing: Standing
+    waits: str = ""
 
     @property
     def state(self) -> str:
@@ -261,6 +291,11 @@ class Group:
         return list(dict.fromkeys(told))
 
     @property
+    def waits(self) -> list[tuple[str, str]]:
+        """(piece, what it waits for) of those that wait."""
+        return [(line.act.piece, line.waits) for line in self.lines if line.waits]
+
+    @property
     def snags(self) -> list[tuple[str, str]]:
         """(piece, snag) of those that were reported."""
         return [(line.act.piece, line.standing.snag) for line in self.lines if line.standing.snag]
@@ -279,6 +314,17 @@ class PersonDay:
 
     name: str
     lines: tuple[Line, ...]
+    hours: str = ""
+
+    @property
+    def open_groups(self) -> tuple[Group, ...]:
+        """Those groups of which something is still to be done."""
+        return tuple(group for group in self.groups if group.state == "open")
+
+    @property
+    def done_groups(self) -> tuple[Group, ...]:
+        """Those groups of which all is done."""
+        return tuple(group for group in self.groups if group.state == "done")
 
     @property
     def groups(self) -> tuple[Group, ...]:
@@ -315,21 +361,38 @@ class DayList:
         return sum(person.done for person in self.people)
 
 
+def lines_of(job: Job, acts: Iterable[ActShown]) -> Iterator[Line]:
+    """Acts with how they stand, and what their pieces wait for."""
+    stands = standings(job)
+    holds: dict[str, list[Hold]] = {}
+    for row in Hold.objects.filter(job=job, lifted=None):
+        holds.setdefault(row.piece, []).append(row)
+    for act in acts:
+        standing = stands.get(act.key, NOT_STARTED)
+        waits = [row for row in holds.get(act.piece, ()) if not standing.done and _is_for(row, act)]
+        yield Line(act, standing, "; ".join(hold_words(row) for row in waits))
+
+
+def _is_for(row: Hold, act: ActShown) -> bool:
+    """Whether it is this act that waits: any when the piece waits as a whole, else that of the kind (or of the pass and kind) told."""
+    pass_and_kind = "/".join(act.key.rsplit("/", 2)[1:])
+    return not row.before or row.before in (pass_and_kind, pass_and_kind.partition("/")[2])
+
+
+def hold_words(row: Hold) -> str:
+    """“until Fri 4 Dec: seam open”."""
+    day = goes_on(row)
+    return f"until {day:%a} {day.day} {day:%b}" + (f": {row.why}" if row.why else "")
+
+
 def day_list(job: Job, plan: PlanShown, day: date) -> DayList:
     """The lists of `day`, with what was left over from the days before."""
-    stands = standings(job)
     people = tuple(
-        PersonDay(
-            person, tuple(Line(act, stands.get(act.key, NOT_STARTED)) for act in acts_of(plan, day, person))
-        )
+        PersonDay(person, tuple(lines_of(job, acts_of(plan, day, person))), hours_words(plan, day, person))
         for person in plan.people
     )
-    left = [
-        Line(act, stands.get(act.key, NOT_STARTED))
-        for act in plan.acts
-        if act.start.date() < day and not stands.get(act.key, NOT_STARTED).done
-    ]
-    return DayList(day, people, tuple(sorted(left, key=lambda line: line.act.start)))
+    before = sorted((act for act in plan.acts if act.start.date() < day), key=lambda act: act.start)
+    return DayList(day, people, tuple(line for line in lines_of(job, before) if not line.standing.done))
 
 
 def day_to_show(plan: PlanShown, today: date) -> date:

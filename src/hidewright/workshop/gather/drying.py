@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, fields, replace
 
+from django.utils import timezone
+
 from hidewright.planning.drying import Seen, drying_in, drying_of, learn_from
 from hidewright.planning.pace import Learned
 from hidewright.planning.problem import Kind
@@ -9,6 +11,7 @@ from hidewright.planning.routes import Drying
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.takeoff.products import Product, Role
 
+from ..models.air import AirReading
 from ..models.drying import DryingSeen
 from .products import first_of
 from .room import room_rules
@@ -194,6 +197,12 @@ def entries(most: int = 100) -> list[Entry]:
             why_not = "" if row.pk in counted else "about another product"
         shown.append(Entry(row, DRYING_WORDS[row.what], value(row).at_reference, why_not))
     return shown
+
+
+def air_now() -> Air:
+    """The air as it was last read today, else as it is expected to be."""
+    read = AirReading.objects.filter(made__date=timezone.localdate()).first()
+    return Air(read.celsius, read.humidity) if read else room_air()
 
 
 def air_factor() -> float:

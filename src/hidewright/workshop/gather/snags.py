@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from ..models.days import Tap, TapKind
+from ..models.days import Hold, Tap, TapKind
 from ..models.jobs import Job
 from ..models.snags import Snag, SnagEntry, SnagKind
 from ..models.survey import Piece
@@ -19,6 +19,7 @@ class SnagShown:
 
     row: Snag
     entries: tuple[SnagEntry, ...]
+    waits: Hold | None = None
 
     @property
     def placard(self) -> bool:
@@ -31,7 +32,8 @@ def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
     found = Snag.objects.filter(job=job, withdrawn=None).prefetch_related(
         "entries__person", "entries__device"
     )
-    shown = [SnagShown(row, tuple(row.entries.all())) for row in found]
+    holds = {row.snag_id: row for row in Hold.objects.filter(job=job, lifted=None).exclude(snag=None)}
+    shown = [SnagShown(row, tuple(row.entries.all()), holds.get(row.pk)) for row in found]
     return [s for s in shown if s.row.closed is None], [s for s in shown if s.row.closed is not None]
 
 

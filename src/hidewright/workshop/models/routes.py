@@ -13,7 +13,7 @@ class ShopRoute(models.Model):
     now = models.JSONField(help_text="name, what it is for, coats and steps, as gather/routes.py reads them")
     draft = models.JSONField(null=True, blank=True)
     order = models.IntegerField(default=0)
-    changed = models.DateTimeField(auto_now=True)
+    used = models.DateTimeField(null=True, blank=True, help_text="when what is planned with it last changed")
     removed = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=0)
 

@@ -5,7 +5,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import forms
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import path, reverse
 from django.utils import timezone
@@ -17,8 +17,10 @@ from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tabl
 from hidewright.refusals import Refusal
 
 from ..gather import days as gather
+from ..gather.changes import changed_since
+from ..gather.piece_days import piece_days
 from ..gather.room import readiness
-from ..models.days import Hold, Plan
+from ..models.days import Due, Hold, Plan
 from ..models.jobs import Job
 from ..models.runs import Run
 from ..models.shop import Person
@@ -26,7 +28,7 @@ from ..steps import days as steps
 from ..steps.door import the_shop
 from ..steps.runs import start_run
 from ..steps.taps import taps
-from .days_forms import AgainForm, HoldForm, PlanForm, ReplanForm
+from .days_forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
 from .frame import job_page, once, toast, toast_last
 
 SECONDS_EACH = 4
@@ -52,6 +54,7 @@ def _page(
     form: forms.Form | None = None,
     again: AgainForm | None = None,
     wait: HoldForm | None = None,
+    due: DueForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     row = gather.plan_row(job)
@@ -59,7 +62,8 @@ def _page(
         "form": form or (ReplanForm() if row else PlanForm()),
         "run": job.runs.filter(kind__in=(steps.PLAN_RUN, steps.REPLAN_RUN)).first(),
         "ready": readiness(job),
-        "holds": Hold.objects.filter(job=job, lifted=None),
+        "holds": [(hold, gather.goes_on(hold)) for hold in Hold.objects.filter(job=job, lifted=None)],
+        "dues": Due.objects.filter(job=job, lifted=None),
         "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
     }
     if row is not None:
@@ -68,8 +72,13 @@ def _page(
         context |= _plan_context(job, row, plan, _chosen(plan, day))
         context["verdict"] = gather.verdict(job, row, plan)
         context["row"] = row
+        device = getattr(request, "device", None)
+        context["people"] = list(Person.objects.filter(active=True))
+        context["ask_who"] = len(context["people"]) > 1 and (device is None or device.person is None)
         context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
         context["kept"] = round(100 * float(row.facts.get("kept") or 0))
+        context["behind"] = changed_since(job, row)
+        context["due_form"] = due or DueForm(pieces=_pieces_of(plan), prefix="due")
         context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["coats"] = gather.coats_of(job)
@@ -141,6 +150,18 @@ def left_over(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
     chosen = _chosen(plan, day)
     context = {"day": chosen, "list": gather.day_list(job, plan, chosen)}
     return job_page(request, job, "days", "days/left_over.html", context)
+
+
+@require_http_methods(["GET"])
+def piece(request: HttpRequest, job_id: int, mark: str) -> HttpResponse:
+    """The days of one piece: its steps with their taps, what it waits for, what is drying on it."""
+    job = get_object_or_404(Job, pk=job_id)
+    plan = _plan_of(job)
+    one = piece_days(job, plan, mark)
+    if not one.lines:
+        raise Http404("no such piece in the plan")
+    context = {"one": one, "day": gather.day_to_show(plan, date.today())}
+    return job_page(request, job, "days", "days/piece.html", context)
 
 
 @require_http_methods(["GET"])
@@ -229,6 +250,33 @@ def lift(request: HttpRequest, job_id: int, hold_id: int) -> HttpResponse:
     """What a piece waited for is there."""
     steps.lift(get_object_or_404(Hold, pk=hold_id, job_id=job_id))
     toast_last(request, get_object_or_404(Job, pk=job_id))
+    return redirect("days", job_id=job_id)
+
+
+@require_POST
+@once
+def set_due(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Let a piece be done by a day of its own; it counts from the next plan on."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = DueForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="due")
+    if form.is_valid():
+        try:
+            steps.set_due(job, **form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, job)
+            return redirect("days", job_id=job.pk)
+    return _page(request, job, due=form, status=422)
+
+
+@require_POST
+@once
+def lift_due(request: HttpRequest, job_id: int, due_id: int) -> HttpResponse:
+    """A piece has no day of its own any more."""
+    row = get_object_or_404(Due, pk=due_id, job_id=job_id)
+    steps.lift_due(row)
+    toast_last(request, row.job)
     return redirect("days", job_id=job_id)
 
 
@@ -327,9 +375,12 @@ urlpatterns = [
     path("jobs/<int:job_id>/days/again/", do_again, name="do_again"),
     path("jobs/<int:job_id>/days/hold/", hold, name="hold"),
     path("jobs/<int:job_id>/days/hold/<int:hold_id>/lift/", lift, name="lift_hold"),
+    path("jobs/<int:job_id>/days/due/", set_due, name="set_due"),
+    path("jobs/<int:job_id>/days/due/<int:due_id>/lift/", lift_due, name="lift_due"),
     path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
     path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),
+    path("jobs/<int:job_id>/days/pieces/<str:mark>/", piece, name="piece_days"),
     path("jobs/<int:job_id>/days/whole/", whole, name="whole_plan"),
     path("jobs/<int:job_id>/days/<str:day>/", days, name="day"),
     path("jobs/<int:job_id>/days/<str:day>/left-over/", left_over, name="left_over"),

@@ -74,3 +74,19 @@ class HoldForm(forms.Form):
         choice = self.fields["piece"]
         assert isinstance(choice, forms.ChoiceField)
         choice.choices = [(piece, piece) for piece in pieces]
+
+
+class DueForm(forms.Form):
+    """A piece that must be done before the rest."""
+
+    piece = forms.ChoiceField(label="Which piece")
+    day = forms.DateField(
+        label="Done by the end of", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    why = forms.CharField(label="What for", max_length=240, required=False)
+
+    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["piece"]
+        assert isinstance(choice, forms.ChoiceField)
+        choice.choices = [(piece, piece) for piece in pieces]

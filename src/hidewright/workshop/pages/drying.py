@@ -85,7 +85,7 @@ def warmth_of(celsius: float, units: str) -> float:
 
 def _start(request: HttpRequest, units: str) -> dict[str, Any]:
     """What the form begins with: the air of the room, and what a page that led here asks for."""
-    air = gather.room_air()
+    air = gather.air_now()
     asked = {name: request.GET[name] for name in ("what", "after", "job", "piece") if request.GET.get(name)}
     return {"warmth": warmth_of(air.celsius, units), "humidity": round(100 * air.humidity), **asked}
 

@@ -11,7 +11,7 @@ from hidewright.refusals import Refusal
 from ..models.shop import Person, Shop
 from ..steps import shop as steps
 from ..steps.door import the_shop
-from .frame import once, toast, toast_last
+from .frame import back_to, once, toast, toast_last
 
 
 class ShopForm(forms.ModelForm[Shop]):
@@ -97,7 +97,7 @@ def who(request: HttpRequest) -> HttpResponse:
     person = Person.objects.filter(pk=named).first() if named.isdecimal() else None
     steps.hold_device(request.device, person)  # type: ignore[attr-defined]
     toast(request, f"This device is with {person.name}." if person else "Nobody holds this device.")
-    return redirect("people")
+    return back_to(request) if request.POST.get("back") else redirect("people")
 
 
 urlpatterns = [

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.refusals import Refusal
 
+from ..gather import days as gather_days
 from ..gather import snags as gather
 from ..keep.pictures import keep_picture, picture_path
 from ..models.days import Tap, TapKind
@@ -41,6 +42,12 @@ class DecideForm(forms.Form):
     """What is to be done about it."""
 
     decision = forms.ChoiceField(label="Decision", choices=Decision.choices, required=False)
+    until = forms.DateField(
+        label="If it waits: until",
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        help_text="When you expect to know; empty is a week from now. The piece waits in the plan.",
+    )
     note = forms.CharField(label="Note", max_length=240, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -58,11 +65,17 @@ def _page(
             (
                 s,
                 DecideForm(
-                    prefix=f"s{s.row.pk}", initial={"decision": s.row.decision, "version": s.row.version}
+                    prefix=f"s{s.row.pk}",
+                    initial={
+                        "decision": s.row.decision,
+                        "version": s.row.version,
+                        "until": s.waits.until if s.waits else None,
+                    },
                 ),
             )
             for s in opened
         ],
+        "behind": gather_days.plan_row(job) is not None and any(s.waits for s in opened),
         "closed": closed,
         "told": gather.told_on_days(job),
         "marks": gather.piece_marks(job),
@@ -123,7 +136,10 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
     row = get_object_or_404(Snag, pk=snag_id, job_id=job_id, withdrawn=None)
     form = DecideForm(request.POST, prefix=f"s{row.pk}")
     if not form.is_valid():
-        return _page(request, row.job, status=422, wrong="Look at the snag again before you change it.")
+        wrong = (
+            "“Until” is no day." if "until" in form.errors else "Look at the snag again before you change it."
+        )
+        return _page(request, row.job, status=422, wrong=wrong)
     device = _device(request)
     who: dict[str, Any] = {"person": device.person if device else None, "device": device}
     version, note = form.cleaned_data["version"], form.cleaned_data["note"]
@@ -133,7 +149,8 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
         elif "reopen" in request.POST:
             steps.reopen(row, version=version, **who)
         else:
-            steps.decide(row, form.cleaned_data["decision"], version=version, note=note, **who)
+            told = form.cleaned_data
+            steps.decide(row, told["decision"], version=version, note=note, until=told["until"], **who)
     except Refusal as refusal:
         return _page(request, row.job, status=422, wrong=str(refusal))
     toast_last(request, row.job)

@@ -94,9 +94,24 @@
     line.textContent = `A tap was not taken: ${words} Reload the page to see how things stand.`;
   };
 
+  // Any other form that would be sent into the void stays as it is, with what was written in it.
+  const keepForm = (event, form) => {
+    if (form.method !== "post" || navigator.onLine) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    window.setTimeout(() => { for (const button of form.querySelectorAll("button[disabled]")) button.disabled = false; }, 1);
+    const line = document.getElementById("link-state");
+    if (!line) return;
+    line.hidden = false;
+    line.textContent = "Not sent: this device is off the network. What you wrote stays here; press the button again when the network is back.";
+  };
+
   document.addEventListener("submit", (event) => {
     const form = event.target.closest("form[data-tap]");
-    if (!form) return;
+    if (!form) {
+      keepForm(event, event.target);
+      return;
+    }
     event.preventDefault();
     event.stopImmediatePropagation();
     // Another listener rests the buttons of a form that was sent; this one was not, so wake them again.

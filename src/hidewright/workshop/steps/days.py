@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from hidewright.charts.from_planning import shown
+from hidewright.charts.from_planning import act_words, shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
 from hidewright.planning.explain import slack_per_piece
@@ -20,7 +20,8 @@ from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
 from ..gather.days import coats_of, done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
-from ..models.days import Hold, Plan, Redo
+from ..gather.survey import rows as piece_rows
+from ..models.days import Due, Hold, Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
@@ -145,9 +146,19 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             "kept": f"{found.kept:.3f}",
             "untouched": str(found.untouched),
             "all_new": "yes" if found.all_new else "",
+            "again": _again(problem, found.again),
         },
     )
     return {"plan": kept.pk, "finish": kept.finish.isoformat(), "moved": len(found.moved), "kept": found.kept}
+
+
+def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
+    """What was done but has to be done once more, in words: a wipe-down of yesterday does not serve today's coat."""
+    pieces = {o.key: job.piece for job, o in problem.operations()}
+    told: dict[str, list[str]] = {}
+    for key in dict.fromkeys(keys):
+        told.setdefault(act_words(key), []).append(pieces[key])
+    return [f"{words}: {', '.join(marks)}" for words, marks in told.items()]
 
 
 @runner(WHAT_IF_RUN)
@@ -230,6 +241,35 @@ def lift(row: Hold) -> None:
         if Hold.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
             told = f"{row.piece} waits no longer"
             record(row.job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": False})
+
+
+def set_due(job: Job, piece: str, day: date, why: str = "") -> Due:
+    """Let a piece be done by a day of its own; refuses a piece that is not there and a day by which it cannot be done."""
+    if piece not in set(piece_rows(job).values_list("key", flat=True)):
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    with transaction.atomic():
+        old = list(Due.objects.filter(job=job, piece=piece, lifted=None).values_list("pk", flat=True))
+        Due.objects.filter(pk__in=old).update(lifted=timezone.now())
+        row = Due.objects.create(job=job, piece=piece, day=day, why=why.strip()[:240])
+        problem_of(job)
+        undo_with = {"lift": [row.pk], "give": old}
+        record(job, f"{piece} must be done by {_day(day)}", undo="days.due", undo_with=undo_with)
+        return row
+
+
+def lift_due(row: Due) -> None:
+    """A piece has no day of its own any more."""
+    with transaction.atomic():
+        if Due.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
+            undo_with = {"lift": [], "give": [row.pk]}
+            told = f"{row.piece} has no day of its own"
+            record(row.job, told, undo="days.due", undo_with=undo_with)
+
+
+@undoes("days.due")
+def _due_back(old: dict[str, Any]) -> None:
+    Due.objects.filter(pk__in=old["lift"]).update(lifted=timezone.now())
+    Due.objects.filter(pk__in=old["give"]).update(lifted=None)
 
 
 @undoes("days.hold")

@@ -47,7 +47,7 @@ def _change(key: str, version: int, words: str, change: Callable[[Data], Data]) 
 
 def _claim(row: ShopRoute, version: int, **changes: Any) -> None:
     changed = ShopRoute.objects.filter(pk=row.pk, version=version, removed=None).update(
-        version=F("version") + 1, changed=timezone.now(), **changes
+        version=F("version") + 1, **changes
     )
     if changed != 1:
         raise Refusal(
@@ -180,7 +180,7 @@ def use(key: str, version: int) -> Route:
             raise Refusal("Nothing was changed.", remedy="Change a step first.")
         route = route_of_data(key, row.draft)
         check(route, cure=planning_drying().cure)
-        _claim(row, version, now=row.draft, draft=None)
+        _claim(row, version, now=row.draft, draft=None, used=timezone.now())
         undo_with = {"key": key, "now": row.now, "draft": row.draft, "left": row.draft}
         record(None, f"{route.name}: in use from the next plan on", undo="routes.use", undo_with=undo_with)
         return route
@@ -191,7 +191,7 @@ def _use_back(old: dict[str, Any]) -> None:
     row = _row(old["key"])
     _still(row, row.now, old["left"])
     ShopRoute.objects.filter(pk=row.pk).update(
-        now=old["now"], draft=row.draft or old["draft"], version=F("version") + 1, changed=timezone.now()
+        now=old["now"], draft=row.draft or old["draft"], version=F("version") + 1, used=timezone.now()
     )
 
 
@@ -207,7 +207,7 @@ def reset(key: str, version: int) -> None:
     with transaction.atomic():
         row = _row(key)
         shipped = data_of(SHIPPED_BY_KEY[key])
-        _claim(row, version, now=shipped, draft=None)
+        _claim(row, version, now=shipped, draft=None, used=timezone.now())
         undo_with = {"key": key, "now": row.now, "draft": row.draft, "left": shipped}
         record(None, f"{row}: as it was shipped", undo="routes.use", undo_with=undo_with)
 
@@ -248,7 +248,9 @@ def take_away(key: str) -> None:
         raise Refusal("A route that came with it stays.", remedy="Copy it and change the copy.")
     with transaction.atomic():
         row = _row(key)
-        if ShopRoute.objects.filter(pk=row.pk, removed=None).update(removed=timezone.now()):
+        if ShopRoute.objects.filter(pk=row.pk, removed=None).update(
+            removed=timezone.now(), used=timezone.now()
+        ):
             undo_with = {"key": key, "away": False}
             record(None, f"Took away the route {row}", undo="routes.away", undo_with=undo_with)
 
@@ -256,7 +258,7 @@ def take_away(key: str) -> None:
 @undoes("routes.away")
 def _away_back(old: dict[str, Any]) -> None:
     removed = timezone.now() if old["away"] else None
-    ShopRoute.objects.filter(key=old["key"]).update(removed=removed, changed=timezone.now())
+    ShopRoute.objects.filter(key=old["key"]).update(removed=removed, used=timezone.now())
 
 
 def ask_first(key: str) -> None:
@@ -264,14 +266,14 @@ def ask_first(key: str) -> None:
     with transaction.atomic():
         row = _row(key)
         first = ShopRoute.objects.aggregate(first=Min("order"))["first"] or 0
-        ShopRoute.objects.filter(pk=row.pk).update(order=first - 1, changed=timezone.now())
+        ShopRoute.objects.filter(pk=row.pk).update(order=first - 1, used=timezone.now())
         undo_with = {"key": key, "order": row.order}
         record(None, f"{row} is asked first", undo="routes.order", undo_with=undo_with)
 
 
 @undoes("routes.order")
 def _order_back(old: dict[str, Any]) -> None:
-    ShopRoute.objects.filter(key=old["key"]).update(order=old["order"], changed=timezone.now())
+    ShopRoute.objects.filter(key=old["key"]).update(order=old["order"], used=timezone.now())
 
 
 def choose(job: Job, marks: Iterable[str], key: str) -> None:

@@ -1,5 +1,6 @@
 """Snags: noting one, deciding, closing. The story of a snag is only ever added to."""
 
+from datetime import date, timedelta
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -9,7 +10,7 @@ from django.utils import timezone
 from hidewright.refusals import Refusal
 
 from ..gather import snags as gather
-from ..models.days import Tap
+from ..models.days import Hold, Tap
 from ..models.jobs import Job
 from ..models.shop import Device, Person
 from ..models.snags import Decision, Snag, SnagEntry, SnagKind
@@ -56,6 +57,7 @@ def add(
 def _withdraw(data: dict[str, Any]) -> None:
     row = Snag.objects.filter(pk=data["id"], withdrawn=None)
     if row.update(withdrawn=timezone.now(), tap=""):
+        Hold.objects.filter(snag_id=data["id"], lifted=None).update(lifted=timezone.now())
         SnagEntry.objects.create(snag_id=data["id"], text="Taken back")
 
 
@@ -93,10 +95,44 @@ def _tell(
 @undoes("snags.stand")
 def _stand_again(data: dict[str, Any]) -> None:
     closed = data.get("closed")
+    _set_waiting(data["id"], data.get("hold"))
     Snag.objects.filter(pk=data["id"]).update(
         decision=data["decision"], closed=timezone.now() if closed else None, version=F("version") + 1
     )
     SnagEntry.objects.create(snag_id=data["id"], text="The last entry was undone")
+
+
+EXPECTED = timedelta(days=7)
+"""How long a piece waits where nobody says until when."""
+
+
+def _before(row: Snag) -> dict[str, Any]:
+    """How a snag stands, to be brought back."""
+    hold = row.holds.filter(lifted=None).first()
+    return {
+        "decision": row.decision,
+        "closed": row.closed is not None,
+        "hold": hold.pk if hold else None,
+    }
+
+
+def _set_waiting(snag_id: int, hold_id: int | None) -> None:
+    """Let only this hold of a snag count (None: no hold)."""
+    now = timezone.now()
+    Hold.objects.filter(snag_id=snag_id, lifted=None).exclude(pk=hold_id or 0).update(lifted=now)
+    Hold.objects.filter(snag_id=snag_id, pk=hold_id or 0).update(lifted=None, made=now)
+
+
+def _let_wait(row: Snag, until: date | None) -> str:
+    """Hold the piece of a snag up in the plan, before whatever comes next on it; says so in words."""
+    day = until or timezone.localdate() + EXPECTED
+    if row.piece not in gather.piece_marks(row.job):
+        return "It is on no piece of the list, so that nothing waits in the plan"
+    hold = Hold.objects.create(
+        job=row.job, piece=row.piece, before="", until=day, why=row.what[:240], snag=row
+    )
+    _set_waiting(row.pk, hold.pk)
+    return f"{row.piece} waits in the plan until {day:%a} {day.day} {day:%b} or until this is decided"
 
 
 def decide(
@@ -105,19 +141,31 @@ def decide(
     *,
     version: int,
     note: str = "",
+    until: date | None = None,
     person: Person | None = None,
     device: Device | None = None,
 ) -> None:
-    """Decide what is to be done, with a note if there is one."""
+    """Decide what is to be done, with a note if there is one.
+
+    “Wait” holds the piece up in the plan until a day (a week on where none is told) or until something else is decided, whichever is later; any other decision lets it go on.
+    """
     if decision not in Decision.values:
         raise Refusal(f"“{decision}” is no decision.", where="Decision")
-    before = {"decision": row.decision, "closed": row.closed is not None}
+    if decision == Decision.WAIT and until is not None and until <= timezone.localdate():
+        raise Refusal("It waits until a day to come.", where="Until", remedy="Choose tomorrow or later.")
+    before = _before(row)
     words = f"Decided: {Decision(decision).label}"
-    if note.strip():
-        words += f". {note.strip()}"
+    act = f"{row.what}: {Decision(decision).label}"
     with transaction.atomic():
         _claim(row, version, decision=decision)
-        _tell(row, words, f"{row.what}: {Decision(decision).label}", before, person, device)
+        if decision == Decision.WAIT:
+            told = _let_wait(row, until)
+            words, act = f"{words}. {told}", f"{act}. {told}"
+        else:
+            _set_waiting(row.pk, None)
+        if note.strip():
+            words += f". {note.strip()}"
+        _tell(row, words, act, before, person, device)
 
 
 def close(
@@ -128,19 +176,23 @@ def close(
     person: Person | None = None,
     device: Device | None = None,
 ) -> None:
-    """Close a snag: it was dealt with."""
-    before = {"decision": row.decision, "closed": row.closed is not None}
+    """Close a snag: it was dealt with, and its piece waits no longer."""
+    before = _before(row)
     with transaction.atomic():
         _claim(row, version, closed=timezone.now())
+        _set_waiting(row.pk, None)
         words = f"Closed. {note.strip()}" if note.strip() else "Closed"
         _tell(row, words, f"Closed: {row.what}", before, person, device)
 
 
 def reopen(row: Snag, *, version: int, person: Person | None = None, device: Device | None = None) -> None:
-    """Open a closed snag again."""
-    before = {"decision": row.decision, "closed": row.closed is not None}
+    """Open a closed snag again; where “wait” was decided, its piece waits again."""
+    before = _before(row)
     with transaction.atomic():
         _claim(row, version, closed=None)
+        last = row.holds.order_by("-id").first()
+        if row.decision == Decision.WAIT and last is not None:
+            _set_waiting(row.pk, last.pk)
         _tell(row, "Opened again", f"Opened again: {row.what}", before, person, device)
 
 

@@ -1,0 +1,65 @@
+"""What was changed since the plan in force was made, so that the page can say that the plan is behind."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from ..models.days import Due, Hold, Plan, Redo
+from ..models.drying import DryingSeen
+from ..models.jobs import Job
+from ..models.routes import RouteChoice, ShopRoute
+from .days import coats_of, goes_on
+from .survey import rows as piece_rows
+
+
+def changed_since(job: Job, row: Plan) -> tuple[str, ...]:
+    """What the plan does not know of yet, in words; empty when it is up to date."""
+    return tuple(dict.fromkeys(_changes(job, row)))
+
+
+def _changes(job: Job, row: Plan) -> Iterator[str]:
+    yield from _pieces(job, row)
+    yield from _waiting(job, row.made)
+    for due in Due.objects.filter(job=job):
+        if due.lifted is None and due.made > row.made:
+            yield f"{due.piece} must be done by {due.day:%a} {due.day.day} {due.day:%b}"
+        elif due.lifted is not None and due.made < row.made < due.lifted:
+            yield f"{due.piece} has no day of its own any more"
+    for again in Redo.objects.filter(job=job, withdrawn=None, made__gt=row.made):
+        yield f"{again.piece} goes again through {', '.join(again.kinds)}"
+    told = row.facts.get("coats")
+    if told and told != coats_of(job).words:
+        yield f"the litres now reckon with {coats_of(job).words}"
+    for route in ShopRoute.objects.filter(used__gt=row.made):
+        yield f"the route {route} was changed"
+    for choice in RouteChoice.objects.filter(job=job):
+        if choice.made > row.made or (choice.withdrawn is not None and choice.withdrawn > row.made):
+            yield f"{choice.piece or 'the whole job'} takes another route"
+    seen = DryingSeen.objects.filter(made__gt=row.made).count()
+    if seen:
+        yield f"{seen} entr{'y' if seen == 1 else 'ies'} about drying"
+
+
+def _pieces(job: Job, row: Plan) -> Iterator[str]:
+    planned = set(row.facts.get("slack") or ())
+    if not planned:
+        return
+    now = set(piece_rows(job).values_list("key", flat=True))
+    if now - planned:
+        yield f"not planned yet: {_some(now - planned)}"
+    if planned - now:
+        yield f"no longer on the list: {_some(planned - now)}"
+
+
+def _some(marks: set[str], most: int = 6) -> str:
+    listed = sorted(marks)
+    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
+
+
+def _waiting(job: Job, made: datetime) -> Iterator[str]:
+    for row in Hold.objects.filter(job=job):
+        if row.lifted is None and (row.made > made or goes_on(row) > row.until):
+            day = goes_on(row)
+            why = f": {row.why}" if row.why else ""
+            yield f"{row.piece} waits until {day:%a} {day.day} {day:%b}{why}"
+        elif row.lifted is not None and row.made < made < row.lifted:
+            yield f"{row.piece} waits no longer"

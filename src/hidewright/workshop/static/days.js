@@ -1,0 +1,20 @@
+// Where there is room, what is folded for a phone stands open; and a link to something folded opens it.
+(() => {
+  "use strict";
+  const open = (part) => {
+    for (let box = part && part.closest("details"); box; box = box.parentElement && box.parentElement.closest("details")) box.open = true;
+  };
+  const wide = window.matchMedia("(min-width: 900px)");
+  const unfold = () => {
+    if (wide.matches) for (const box of document.querySelectorAll("details[data-wide]")) box.open = true;
+  };
+  const follow = () => {
+    const part = window.location.hash && document.getElementById(window.location.hash.slice(1));
+    if (!part) return;
+    open(part);
+    part.scrollIntoView();
+  };
+  unfold();
+  follow();
+  window.addEventListener("hashchange", follow);
+})();
