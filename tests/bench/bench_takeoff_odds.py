@@ -188,7 +188,7 @@ def run(jobs: int = JOBS) -> list[dict[str, object]]:
         belief = starting_belief(ASSUMED)
         for _ in range(10):
             belief = watch(shop.job(), belief)[1]
-        for _ in range(4):
+        for _ in range(8):
             old.append(watch(shop.job(), belief)[0])
             old_follows.append(follow(shop.job(), belief))
     return [*_rows("new shop", new, follows, new), *_rows("after 10 jobs", old, old_follows, new)]

@@ -8,10 +8,13 @@ from django.test import Client
 from pypdf import PdfReader
 
 from hidewright import demo
+from hidewright.planning.pace import Took, learn_pace
+from hidewright.planning.routes import PACE
 from hidewright.workshop.gather import price as gather
 from hidewright.workshop.gather import quantities as quantities_gather
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.quantities import Figures
 from hidewright.workshop.steps import products, survey
 from hidewright.workshop.steps.acts import undo
 
@@ -42,14 +45,58 @@ def test_ways_stand_side_by_side(visitor: Client, filled: Job) -> None:
         "As surveyed",
         "Strip and change fully",
         "Recoat as it was",
-        "Shift it a little",
         "Masking tape, 18 mm",
+        "Against the survey",
     ):
         assert words in page
     ways = {o.key: o for o in gather.options(filled)}
     assert ways["change"].price.total > ways["surveyed"].price.total > 0
     assert ways["change"].hours > ways["recoat"].hours
     assert ways["change"].apart > ways["surveyed"].apart
+    assert ways["recoat"].takeoff.assumed.colour_coats == 1, "the same colour has nothing to hide"
+    added = ways["change"].added
+    assert added is not None
+    assert added.money == ways["change"].price.total - ways["surveyed"].price.total
+    assert (added.apart, added.stripped) == (
+        ways["change"].apart - ways["surveyed"].apart,
+        ways["change"].stripped - ways["surveyed"].stripped,
+    )
+    assert added.colour > 0
+    assert ways["recoat"].added.coats == -1  # type: ignore[union-attr]
+    assert ways["surveyed"].added is None
+
+
+def test_a_way_that_comes_to_the_same_as_the_survey_is_left_out(visitor: Client, filled: Job) -> None:
+    """The demonstration's survey strips only what is overcoated, with two coats: shifting it a little is just that."""
+    assert "shift" not in {o.key for o in gather.options(filled)}
+    assert "Shift it a little" not in visitor.get(url(filled)).content.decode()
+    assert visitor.get(url(filled, "shift/quote.pdf")).status_code == 422
+    row, _ = Figures.objects.get_or_create(job=filled)
+    Figures.objects.filter(pk=row.pk).update(changes={"colour_coats": 1})
+    kept = {o.key: o for o in gather.options(filled)}
+    assert kept["shift"].takeoff.assumed.colour_coats == 2
+    assert "recoat" not in kept
+
+
+def test_the_price_follows_the_shop_s_own_pace(
+    visitor: Client, filled: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = gather.options(filled)[0].hours
+    assert "starting pace" in visitor.get(url(filled)).content.decode()
+    entries = [Took(str(kind), 60, 90) for kind in PACE for _ in range(40)]
+    monkeypatch.setattr(gather.days, "learned", lambda: learn_pace(entries))
+    slower = gather.options(filled)[0]
+    assert slower.hours == pytest.approx(1.5 * before, rel=0.03)
+    assert f"learned from {40 * len(PACE)} entries" in visitor.get(url(filled)).content.decode()
+
+
+def test_more_coats_take_more_hours(filled: Job) -> None:
+    hours = {}
+    row, _ = Figures.objects.get_or_create(job=filled)
+    for coats in (1, 2, 4):
+        Figures.objects.filter(pk=row.pk).update(changes={"colour_coats": coats})
+        hours[coats] = gather.options(filled)[0].hours
+    assert hours[1] < hours[2] < hours[4]
 
 
 def test_what_it_stands_on_is_set_and_undone(visitor: Client, filled: Job) -> None:

@@ -101,13 +101,15 @@ def test_a_log_sharpens_the_forecast_and_can_be_struck(visitor: Client, filled: 
     assert after.standing.used == 700
     assert after.standing.still.sigma < 0.9 * before.standing.still.sigma
     assert after.standing.still.median > before.standing.still.median, "700 mL is far above the forecast"
-    page = visitor.get(url(filled)).content.decode()
+    used_page = f"/jobs/{filled.pk}/used/"
+    page = visitor.get(used_page).content.decode()
     assert "Strike out" in page
+    assert "90 % range" in page
     visitor.post(url(filled, f"use/{Use.objects.get().pk}/strike/"))
     again = gather.quantities(filled)
     assert again
     assert again.standing.still == before.standing.still
-    assert "struck out" in visitor.get(url(filled)).content.decode()
+    assert "struck out" in visitor.get(used_page).content.decode()
     undo(Act.objects.latest("id").pk)
     assert len(gather.uses(filled)) == 1
 

@@ -25,7 +25,7 @@ OVER = 1.12
 """The first mix goes no further above the middle of the forecast than this."""
 KNOWN = 0.5
 """Share of the coats after which the rest is known well enough to mix it all."""
-EARLY, LATE = 0.25, 0.65
+EARLY, LATE = 0.2, 0.7
 """“Short” is said below these odds of having enough: while there are looks to come before half of the coats are on, and from the last such look on."""
 STEP = 10.0
 """What is mixed is rounded up to so many mL."""

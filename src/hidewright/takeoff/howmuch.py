@@ -85,9 +85,16 @@ class Takeoff:
 
 
 def take_off(
-    pieces: Sequence[Piece], assumed: Assumptions | None = None, *, belief: Belief | None = None
+    pieces: Sequence[Piece],
+    assumed: Assumptions | None = None,
+    *,
+    belief: Belief | None = None,
+    by_hand_sd: Mapping[str, float] | None = None,
 ) -> Takeoff:
-    """The forecast for all pieces; `belief` is what the shop has learned about its yield. Refuses an empty survey."""
+    """The forecast for all pieces; `belief` is what the shop has learned about its yield, `by_hand_sd` role → relative sd of what hands use, as learned.
+
+    Refuses an empty survey.
+    """
     if not pieces:
         raise Refusal("There is no piece to work it out for.", remedy="Enter the pieces first.")
     assumed = assumed or Assumptions()
@@ -96,13 +103,15 @@ def take_off(
     stripped = sum(p.area for p in pieces if p.strip)
     primed = sum(p.area for p in pieces if p.material is not Material.LEATHER)
     sessions = assumed.sessions(area)
+    sd = {"stripper": STRIPPER_SD, "cleaner": WASH_SD, "solvent": WASH_SD, "primer": assumed.build_sd}
+    sd |= by_hand_sd or {}
     return Takeoff(
         _mixed("Mixed colour", model, COLOUR, sessions, assumed.keep_back),
         _mixed("Clear", model, (Stage.CLEAR,), sessions, 0.0),
-        _flat("Stripper", stripped * assumed.strip_ml, assumed, STRIPPER_SD),
-        _flat("Cleaner", area * assumed.clean_ml, assumed, WASH_SD),
-        _flat("Wipe-down solvent", area * assumed.wipe_ml, assumed, WASH_SD),
-        _flat("Primer", primed * assumed.prime_ml, assumed, assumed.build_sd),
+        _flat("Stripper", stripped * assumed.strip_ml, assumed, sd["stripper"]),
+        _flat("Cleaner", area * assumed.clean_ml, assumed, sd["cleaner"]),
+        _flat("Wipe-down solvent", area * assumed.wipe_ml, assumed, sd["solvent"]),
+        _flat("Primer", primed * assumed.prime_ml, assumed, sd["primer"]),
         area,
         stripped,
         sum(f.area for p in pieces for f in p.faces if f.sat_on) if assumed.wiped else 0.0,

@@ -17,8 +17,10 @@ from hidewright.takeoff.advice import Advice, advise
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.howmuch import COLOUR
+from hidewright.takeoff.products import Role
 from hidewright.units import show_volume
 
+from ..models.cups import CupSight
 from ..models.jobs import Job
 from ..models.mixing import MixMove, MixVessel
 from ..models.products import Product
@@ -27,7 +29,9 @@ from . import mixing as gather
 from .colour import target as colour_target
 from .days import plan_in_force
 from .mixing import Line, VesselState
+from .portions import Dose, dose_for
 from .quantities import quantities, still_per_piece, uses
+from .stock import LotHeld, lots_held
 from .survey import pieces as survey_pieces
 
 
@@ -39,15 +43,18 @@ class VesselView:
     next: Step | None
     lines: list[Line]
     cautions: tuple[Caution, ...]
-    lots: list[str]
+    lots: list[LotHeld]
     lot: str
     bottles: list[tuple[str, str]]
     boxable: list[tuple[int, str]]
+    others: list[tuple[str, str]]
     swatches: SafeString | str
     places: int
     over_name: str
     excess: float
     formula: tuple[JarLine, ...]
+    was_read: bool
+    dose: Dose | None
 
     @property
     def next_hex(self) -> str:
@@ -56,6 +63,11 @@ class VesselView:
         return next(
             (p["hex"] for p in parts if self.next and p["key"] == self.next.key and p["hex"]), "#9a9a9a"
         )
+
+    @property
+    def lacking(self) -> float:
+        """mL by which the lot that is offered first falls short of the next pour, by the book."""
+        return self.lots[0].lacks(self.next.volume) if self.lots and self.next else 0.0
 
     @property
     def seen(self) -> int:
@@ -73,11 +85,18 @@ def boxable(job: Job, row: MixVessel) -> list[tuple[int, str]]:
     ]
 
 
+def pourable() -> list[tuple[str, str]]:
+    """Products that may go into a cup besides its recipe: everything but crosslinker and what strips or cleans."""
+    kept_out = [Role.CROSSLINKER.value, Role.STRIPPER.value, Role.CLEANER.value]
+    rows = Product.objects.filter(active=True).exclude(role__in=kept_out)
+    return [(row.key, row.name) for row in rows]
+
+
 def vessel_view(job: Job, row: MixVessel) -> VesselView:
     """Everything that a vessel's page shows."""
     state = gather.state_of(row)
     following = None if state.refusal else state.next_step
-    lots = [lot.name for lot in gather.lots_of(following.key)] if following else []
+    lots = lots_held(following.key) if following else []
     over = next((p for p in state.need.parts if p.key == state.need.over), None) if state.need else None
     excess = 0.0
     if over is not None and state.recipe is not None and state.need is not None:
@@ -88,14 +107,17 @@ def vessel_view(job: Job, row: MixVessel) -> VesselView:
         gather.lines_of(row),
         _cautions(state),
         lots,
-        lots[0] if lots else "",
+        lots[0].name if lots else "",
         [(p.key, p.name) for p in state.recipe.parts] if state.recipe else [],
         boxable(job, row) if state.finished else [],
+        pourable(),
         _swatches(job, state),
         2 if row.grain < 0.1 else 1,
         over.name if over else "",
         excess,
         gather.jar_of(row).state.lines if state.volume else (),
+        CupSight.objects.filter(vessel=row, strikes=None, struck_by=None).exists(),
+        dose_for(state) if row.kind == MixVessel.Kind.PORTION else None,
     )
 
 

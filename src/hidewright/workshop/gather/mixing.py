@@ -16,7 +16,6 @@ from hidewright.mixing.needed import Needed, still_needed
 from hidewright.mixing.portions import Clock, PotLife
 from hidewright.refusals import Refusal
 
-from ..models.colour import PigmentLot
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
 
@@ -306,11 +305,6 @@ def colour_used(job: Job) -> float:
 
 def _sum(moves: QuerySet[MixMove]) -> int:
     return moves.aggregate(total=Sum("amount"))["total"] or 0
-
-
-def lots_of(component: str) -> list[PigmentLot]:
-    """The open lots of a pigment, the newest first."""
-    return list(PigmentLot.objects.filter(pigment__key=component, finished=None))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ from decimal import Decimal
 
 from hidewright import survey as stage
 from hidewright.planning.problem import Kind
-from hidewright.planning.routes import PACE, Pace, route_of
-from hidewright.planning.work import WorkPiece, work_pieces
+from hidewright.planning.route import Route
+from hidewright.planning.routes import PACE, Drying, Pace, Times, placed_steps
+from hidewright.planning.work import Coats, WorkPiece, work_pieces
 from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.price import Price, price
@@ -18,10 +19,8 @@ from ..models.days import Hours
 from ..models.jobs import Job
 from ..models.quantities import Figures
 from ..models.shop import Person
-from . import products, quantities, survey
-
-SPRAYED_IN_ROUTE = 2
-"""Colour coats that the usual route of a piece holds; more are added, one is taken off."""
+from . import days, products, quantities, survey, used
+from .routes import chosen_routes, shop_routes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +37,79 @@ class Option:
     hand_days: float | None
     sundries: tuple[SundryLine, ...]
     price: Price
+    added: "Added | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a way takes more (or, below nothing, less) than the survey's: pieces to take apart and to strip, coats, mL of colour, hours, working days, money."""
+
+    apart: int
+    stripped: int
+    coats: int
+    colour: float
+    hours: float
+    hand_days: float | None
+    money: Decimal
+
+    @property
+    def saved(self) -> Decimal:
+        """Money that it takes less."""
+        return -self.money
+
+    @property
+    def size(self) -> float:
+        """mL of colour, without its sign."""
+        return abs(self.colour)
+
+    @property
+    def less_or_more(self) -> str:
+        """The sign of the colour in words, before its volume."""
+        return "less by " if self.colour < 0 else "more by "
+
+    @property
+    def days_words(self) -> str:
+        """Working days of all hands."""
+        return (
+            f"{abs(self.hand_days or 0):.1f} working days {'less' if (self.hand_days or 0) < 0 else 'more'}"
+        )
+
+    @property
+    def apart_words(self) -> str:
+        """Pieces to take apart."""
+        return _pieces(self.apart)
+
+    @property
+    def stripped_words(self) -> str:
+        """Pieces to strip."""
+        return _pieces(self.stripped)
+
+    @property
+    def coats_words(self) -> str:
+        """Sprayed coats."""
+        count = abs(self.coats)
+        return f"{count} coat{'' if count == 1 else 's'} {'less' if self.coats < 0 else 'more'}"
+
+
+def _pieces(count: int) -> str:
+    return f"{abs(count)} piece{'' if abs(count) == 1 else 's'} {'less' if count < 0 else 'more'}"
+
+
+def _added(option: Option, surveyed: Option) -> Added:
+    days = (
+        option.hand_days - surveyed.hand_days
+        if option.hand_days is not None and surveyed.hand_days is not None
+        else None
+    )
+    return Added(
+        option.apart - surveyed.apart,
+        option.stripped - surveyed.stripped,
+        option.takeoff.assumed.colour_coats - surveyed.takeoff.assumed.colour_coats,
+        option.takeoff.colour.p50 - surveyed.takeoff.colour.p50,
+        option.hours - surveyed.hours,
+        days,
+        option.price.total - surveyed.price.total,
+    )
 
 
 def _remade(piece: stage.Piece, *, strip: bool, turned: bool) -> stage.Piece:
@@ -60,14 +132,13 @@ def _remade(piece: stage.Piece, *, strip: bool, turned: bool) -> stage.Piece:
 def _ways(
     pieces: Sequence[stage.Piece], assumed: Assumptions
 ) -> list[tuple[str, str, str, tuple[stage.Piece, ...], Assumptions]]:
-    """Key, name, words, pieces and figures of each way."""
+    """Key, name, words, pieces and figures of each way; one that comes to the same as the survey is left out."""
     changed = tuple(
         _remade(p, strip=p.material is stage.Material.LEATHER or p.strip, turned=p.turned or p.sat_on)
         for p in pieces
     )
     kept = tuple(_remade(p, strip=p.condition is stage.Condition.OVERCOATED, turned=p.turned) for p in pieces)
-    light = replace(assumed, colour_coats=max(1, min(assumed.colour_coats, 2)))
-    return [
+    ways = [
         (
             "surveyed",
             "As surveyed",
@@ -85,9 +156,9 @@ def _ways(
         (
             "recoat",
             "Recoat as it was",
-            "Only overcoated pieces are stripped; one or two coats of the same colour.",
+            "Only overcoated pieces are stripped; one sprayed coat, since the same colour has nothing to hide.",
             kept,
-            light,
+            replace(assumed, colour_coats=1),
         ),
         (
             "shift",
@@ -97,21 +168,20 @@ def _ways(
             replace(assumed, colour_coats=max(2, assumed.colour_coats)),
         ),
     ]
+    surveyed = ways[0]
+    return [surveyed, *(way for way in ways[1:] if way[3:] != surveyed[3:])]
 
 
 def minutes_of(
-    pieces: Sequence[WorkPiece], colour_coats: int, pace: Mapping[Kind, Pace] | None = None
+    pieces: Sequence[WorkPiece], routes: Sequence[Route], pace: Mapping[Kind, Pace] | None = None
 ) -> int:
-    """Minutes of hands for all pieces along the shop's route, with this many sprayed coats."""
-    paces = pace or PACE
+    """Minutes of hands for all pieces along their routes, at this pace."""
+    times = Times({**PACE, **(pace or {})}, Drying())
     total = 0
     for piece in pieces:
-        for pass_key, kind in route_of(piece):
-            area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.front + piece.back)
-            times = 1
-            if kind in (Kind.SECOND, Kind.SAND, Kind.TACK):
-                times = colour_coats + 1 - SPRAYED_IN_ROUTE
-            total += max(times, 0) * paces[kind].minutes(area)
+        for pass_key, step in placed_steps(piece, routes):
+            area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
+            total += times.minutes(step, area)
     return total
 
 
@@ -130,12 +200,16 @@ def _option(
     way: tuple[str, str, str, tuple[stage.Piece, ...], Assumptions], job: Job, figures: Figures
 ) -> Option:
     key, name, words, pieces, assumed = way
-    forecast = take_off(pieces, assumed, belief=quantities.belief(job))
+    sd = used.spreads(used.learned())
+    forecast = take_off(pieces, assumed, belief=quantities.belief(job), by_hand_sd=sd)
     base_share, pigments = quantities.wanted_pigments(job)
     wants = wants_of(forecast, products.products(), base_share=base_share, pigments=pigments)
-    hours = minutes_of(work_pieces(pieces), assumed.colour_coats) / 60
+    coats = Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped)
+    own = chosen_routes(job, [piece.key for piece in pieces])
+    pace = days.learned()[0]
+    hours = minutes_of(work_pieces(pieces, coats=coats, routes=own), shop_routes(), pace) / 60
     weekly, weekdays = crew_hours()
-    lines = sundries(work_of(pieces, forecast), rules_with(figures.sundries))
+    lines = sundries(work_of(pieces, forecast), rules_with(used.rule_amounts(figures.sundries)))
     cost = sum((line.price for line in lines), Decimal(0))
     return Option(
         key,
@@ -157,4 +231,10 @@ def options(job: Job) -> list[Option]:
     if not listed:
         return []
     figures = quantities.figures(job)
-    return [_option(way, job, figures) for way in _ways(listed, quantities.assumptions(job))]
+    surveyed, *others = (_option(way, job, figures) for way in _ways(listed, quantities.assumptions(job)))
+    return [surveyed, *(replace(option, added=_added(option, surveyed)) for option in others)]
+
+
+def pace_entries() -> int:
+    """How many entries of the shop's log the pace stands on; 0 for the starting values."""
+    return sum(found.entries for found in days.learned()[1].values())

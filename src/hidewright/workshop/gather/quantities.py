@@ -9,6 +9,7 @@ from typing import Any
 from hidewright import survey as pieces_stage
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as products_stage
+from hidewright.takeoff.byhand import figures_learned
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import COLOUR, Takeoff, take_off
@@ -18,9 +19,10 @@ from hidewright.takeoff.yields import Belief, Item, JobModel, starting_belief
 from hidewright.takeoff.yields import Use as UseValue
 
 from ..models import quantities as rows
-from ..models.colour import Pigment, PigmentLot
+from ..models.colour import Pigment
 from ..models.jobs import Job
-from . import colour, products, survey
+from . import colour, products, stock, survey
+from . import used as by_hand
 
 BOTTLE = 100.0
 """mL by which pigment dispersions are reckoned on the shopping list, since they are kept by the litre's price."""
@@ -57,6 +59,8 @@ def sourced(job: Job) -> Sourced:
     clear = products.first_of(products_stage.Role.CLEAR)
     if clear and clear.solids:
         put(f"product {clear.name}", solids_clear=clear.solids)
+    for figure, learned in figures_learned(by_hand.learned()).items():
+        put("what the shop used", **{figure: learned})
     put("set here", **figures(job).changes)
     return Sourced(Assumptions(**found), sources)
 
@@ -167,7 +171,7 @@ def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
     return Quantities(
         listed,
         found,
-        take_off(listed, found.assumed, belief=learned),
+        take_off(listed, found.assumed, belief=learned, by_hand_sd=by_hand.spreads(by_hand.learned())),
         made,
         learned,
         standing(made, areas, in_hand, used),
@@ -177,7 +181,10 @@ def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
 def forecast(job: Job) -> Takeoff | None:
     """The forecast of the whole job as at its first quote; None without pieces."""
     listed = survey.pieces(job)
-    return take_off(listed, assumptions(job), belief=belief(job)) if listed else None
+    if not listed:
+        return None
+    sd = by_hand.spreads(by_hand.learned())
+    return take_off(listed, assumptions(job), belief=belief(job), by_hand_sd=sd)
 
 
 def colour_needed(job: Job) -> tuple[float, float] | None:
@@ -198,6 +205,15 @@ def still_per_piece(job: Job) -> dict[str, float]:
     return still
 
 
+def still_sprayed(found: Quantities) -> dict[str, float]:
+    """mL of sprayed colour that each piece still takes by the log, at the middle; what was logged as sprayed is taken off."""
+    return {
+        item.piece: found.model.expected(n) * (1 - float(found.model.done[n]))
+        for n, item in enumerate(found.model.items)
+        if item.stage is Stage.COLOUR
+    }
+
+
 def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product, float]]]:
     """The chosen recipe's share of clear base, and its pigments with theirs; the usual 82 % and none before a choice."""
     chosen = colour.chosen_recipe(job)
@@ -216,14 +232,6 @@ def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product,
     return base, found
 
 
-def pigment_stock() -> dict[str, float]:
-    """mL of pigment that came in lots not used up, by key; what was poured from them is not known here."""
-    held: dict[str, float] = {}
-    for lot in PigmentLot.objects.filter(finished=None).exclude(volume=None).select_related("pigment"):
-        held[lot.pigment.key] = held.get(lot.pigment.key, 0.0) + float(lot.volume or 0.0)
-    return held
-
-
 def shopping(job: Job, found: Quantities, odds: float) -> tuple[Line, ...]:
     """What to buy for the coats that are still to come; mixed colour in hand is taken off."""
     stand, whole = found.standing, found.takeoff
@@ -231,13 +239,25 @@ def shopping(job: Job, found: Quantities, odds: float) -> tuple[Line, ...]:
     clear = found.model.still((Stage.CLEAR,))
     clear_left = clear.plus(stand.sessions_left * found.sourced.assumed.cup_loss if clear.median else 0.0)
     takeoff = replace(
-        whole, colour=replace(whole.colour, spread=colour_left), clear=replace(whole.clear, spread=clear_left)
+        whole,
+        colour=replace(whole.colour, spread=colour_left),
+        clear=replace(whole.clear, spread=clear_left),
+        **_left_by_hand(whole, by_hand.shares(job)),
     )
     base_share, pigments = wanted_pigments(job)
-    stock = {**pigment_stock(), **products.stock()}
+    held = stock.stock()
     return shopping_list(
-        takeoff, products.products(), stock, base_share=base_share, odds=odds, pigments=pigments
+        takeoff, products.products(), held, base_share=base_share, odds=odds, pigments=pigments
     )
+
+
+def _left_by_hand(whole: Takeoff, done: Mapping[str, float]) -> dict[str, Any]:
+    """What is still to come of what hands use, where some of it was logged."""
+    needs = {role: getattr(whole, role) for role in done if role in by_hand.ROLES}
+    return {
+        role: replace(need, spread=need.spread.scaled(max(0.0, 1 - done[role])))
+        for role, need in needs.items()
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,13 @@ from typing import Any
 
 from django.db.models import F
 
-from hidewright.mixing import Entry, MixRecipe
+from hidewright.mixing import STOCK, Entry, MixRecipe
+from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
+from ..models.products import Product, ProductLot, StockMove
 from ..models.shop import Device
 
 
@@ -21,8 +23,12 @@ def keep_entry(
     text: str,
     token: str | None,
     device: Device | None,
+    drawn: Mapping[str, Product],
 ) -> MixEntry:
-    """Add an entry with its moves; each vessel's sequence goes on by one. Call it inside a transaction that holds the vessels."""
+    """Add an entry with its moves; each vessel's sequence goes on by one, and the stock of the products `drawn` on (by component) moves.
+
+    Call it inside a transaction that holds the vessels.
+    """
     row = MixEntry.objects.create(
         job=job,
         act=entry.act.value,
@@ -39,10 +45,30 @@ def keep_entry(
         )
         for m in entry.moves
     )
+    _keep_stock(row, entry, drawn)
     by_key = {vessel.key: vessel for vessel in vessels}
     for key in sorted(entry.vessels()):
         _take_turn(by_key[key], row)
     return row
+
+
+def _keep_stock(row: MixEntry, entry: Entry, drawn: Mapping[str, Product]) -> None:
+    """Move the stock of products that the entry draws on, or gives back to; a pigment's stock follows from its pours themselves."""
+    sums: dict[tuple[str, str], int] = {}
+    for move in entry.moves:
+        if STOCK in (move.source, move.target):
+            key = (move.component, move.lot)
+            sums[key] = sums.get(key, 0) + (move.amount if move.target == STOCK else -move.amount)
+    for (component, lot), amount in sums.items():
+        product = drawn.get(component)
+        if product is not None and amount:
+            StockMove.objects.create(
+                product=product,
+                lot=ProductLot.objects.filter(product=product, name=lot).first() if lot else None,
+                millilitres=millilitres(amount),
+                why=row.text[:120],
+                entry=row,
+            )
 
 
 def _take_turn(vessel: MixVessel, entry: MixEntry) -> None:

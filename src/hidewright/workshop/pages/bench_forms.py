@@ -143,6 +143,17 @@ class LoadForm(forms.Form):
     name = forms.CharField(label="Name", max_length=60, required=False)
 
 
+class GunForm(forms.Form):
+    """The shop's gun."""
+
+    cup = VolumeField(label="The gun’s cup holds", help_text="To the line, such as 600 mL.")
+    per_minute = NumberField(
+        label="It lays down, mL a minute",
+        required=False,
+        help_text="With moving and turning. Empty: from the pace of the days.",
+    )
+
+
 class CrosslinkForm(forms.Form):
     """Crosslinker for a gun load."""
 
@@ -176,6 +187,20 @@ class BiggerForm(forms.Form):
     capacity = VolumeField(label="The bigger vessel holds")
 
 
+class OtherForm(forms.Form):
+    """A product that is not in the recipe."""
+
+    product = forms.ChoiceField(label="What")
+    amount = VolumeField(label="How much")
+    lot = forms.CharField(
+        label="Lot", max_length=60, required=False, help_text="Empty: the lot that is open."
+    )
+
+    def __init__(self, products: list[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["product"] = forms.ChoiceField(label="What", choices=products)
+
+
 class VesselChoice(forms.Form):
     """One of the other vessels."""
 
@@ -191,6 +216,7 @@ class AgainForm(forms.Form):
 
     aim = VolumeField(label="How much to mix again", initial="60 mL")
     job = forms.ChoiceField(label="For which job")
+    as_poured = forms.BooleanField(label="In the proportions as poured, without a correction", required=False)
 
     def __init__(self, jobs: list[tuple[int, str]], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -12,6 +12,7 @@ from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Operation, beside
 
 from ..gather import mixing as gather
+from ..gather.again import remake
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..models.shop import Device
@@ -55,8 +56,10 @@ def _page(
     }
     if form is not None:
         ready[failed] = form
+    kept = gather.jar_of(row)
     context = {
-        "jar": gather.jar_of(row),
+        "jar": kept,
+        "remake": remake(row) if kept.state.volume else None,
         "lines": gather.lines_of(row),
         "forms": ready,
         "failed": failed,
@@ -109,7 +112,12 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=form.cleaned_data["job"])
     try:
         cup = jar_steps.mix_again(
-            row, job, form.cleaned_data["aim"], name=f"{row.name[:45]} again", device=_device(request)
+            row,
+            job,
+            form.cleaned_data["aim"],
+            name=f"{row.name[:45]} again",
+            as_poured=form.cleaned_data["as_poured"],
+            device=_device(request),
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))

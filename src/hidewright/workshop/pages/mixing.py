@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.mixing.amounts import millilitres
+from hidewright.mixing.amounts import microlitres, millilitres
 from hidewright.mixing.guide import Measure, poured
 from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
@@ -17,9 +17,11 @@ from hidewright.safety.cautions import Operation, beside
 
 from ..gather import bench as shown
 from ..gather import mixing as gather
+from ..gather import portions as loads
 from ..gather.colour import chosen_recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
+from ..models.products import Product
 from ..steps import jars as jar_steps
 from ..steps import mixing as steps
 from ..steps import portions
@@ -34,11 +36,27 @@ def mixing(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 def _bench(
-    request: HttpRequest, job: Job, form: fields.CupForm | None = None, status: int = 200
+    request: HttpRequest,
+    job: Job,
+    form: fields.CupForm | None = None,
+    status: int = 200,
+    gun_form: fields.GunForm | None = None,
 ) -> HttpResponse:
     states = gather.states_of(gather.job_vessels(job))
     enough = shown.enough(job, states)
+    day, sessions = loads.sessions(job, states, enough.in_hand)
+    setup = loads.gun()
     context = {
+        "spray_day": day,
+        "sessions": sessions,
+        "gun": setup,
+        "gun_form": gun_form
+        or fields.GunForm(
+            initial={
+                "cup": _written(setup.cup),
+                "per_minute": f"{setup.per_minute:g}" if setup.per_minute else "",
+            }
+        ),
         "cups": [s for s in states if s.row.kind == MixVessel.Kind.CUP],
         "loads": [s for s in states if s.row.kind == MixVessel.Kind.PORTION],
         "jars": [s for s in states if s.row.kind == MixVessel.Kind.JAR],
@@ -133,10 +151,17 @@ def _vessel(
         "jar": fields.JarForm(),
         "bigger": fields.BiggerForm(),
         "box": fields.VesselChoice(view.boxable),
+        "other": fields.OtherForm(view.others),
     }
     if form is not None and failed:
         ready[failed] = form
-    context = {"view": view, "state": view.state, "forms": ready, "failed": failed, "refused": refusal}
+    context = {
+        "view": view,
+        "state": view.state,
+        "forms": ready,
+        "failed": failed,
+        "refused": refusal,
+    }
     return job_page(request, job, "mixing", "mixing/vessel.html", context, status=status)
 
 
@@ -299,6 +324,21 @@ def _box_form(job: Job, row: MixVessel, posted: Any) -> fields.VesselChoice:
     return fields.VesselChoice(shown.boxable(job, row), posted)
 
 
+def _other_form(job: Job, row: MixVessel, posted: Any) -> fields.OtherForm:
+    return fields.OtherForm(shown.pourable(), posted)
+
+
+def _other(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
+    steps.pour_product(
+        row,
+        get_object_or_404(Product, key=told["product"]),
+        microlitres(told["amount"]),
+        lot=told["lot"],
+        token=_token(request),
+        device=_device(request),
+    )
+
+
 def _box(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
     other = get_object_or_404(MixVessel, pk=told["vessel"], job=job)
     portions.box([other], row, token=_token(request), device=_device(request))
@@ -360,6 +400,23 @@ def put_away(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 
 @require_POST
 @once
+def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Set what the shop's gun holds and how fast it lays down."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = fields.GunForm(request.POST)
+    if not form.is_valid():
+        return _bench(request, job, status=422, gun_form=form)
+    try:
+        portions.set_gun(form.cleaned_data["cup"], form.cleaned_data["per_minute"])
+    except Refusal as refusal:
+        form.add_error(None, str(refusal))
+        return _bench(request, job, status=422, gun_form=form)
+    toast_last(request, None)
+    return redirect("mixing", job_id=job.pk)
+
+
+@require_POST
+@once
 def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Begin a cup of the batch as it now is."""
     job, row = _find(job_id, vessel_id)
@@ -386,6 +443,7 @@ _AT = "jobs/<int:job_id>/mixing/<int:vessel_id>/"
 urlpatterns = [
     path("jobs/<int:job_id>/mixing/", mixing, name="mixing"),
     path("jobs/<int:job_id>/mixing/begin/", begin_cup, name="begin_cup"),
+    path("jobs/<int:job_id>/mixing/gun/", set_gun, name="set_gun"),
     path(_AT, vessel, name="vessel"),
     path(f"{_AT}pour/", pour, name="pour"),
     path(f"{_AT}use/", _act("use", _spray_form, _use), name="use_colour"),
@@ -396,6 +454,7 @@ urlpatterns = [
     path(f"{_AT}bigger/", _act("bigger", _plain(fields.BiggerForm), _bigger), name="bigger_vessel"),
     path(f"{_AT}measure/", _act("measure", _plain(fields.MeasureForm), _measure), name="change_measure"),
     path(f"{_AT}box/", _act("box", _box_form, _box), name="box"),
+    path(f"{_AT}other/", _act("other", _other_form, _other), name="pour_other"),
     path(f"{_AT}drop/", calibrate, name="calibrate_drop"),
     path(f"{_AT}accept/", accept, name="accept_cup"),
     path(f"{_AT}put-away/", put_away, name="put_vessel_away"),

@@ -99,6 +99,7 @@ def _page(
         "rules": rules or SundriesForm(amounts=row.sundries, initial={"version": row.version}),
         "row": row,
         "odds": 100 * row.price_odds,
+        "pace_entries": gather.pace_entries(),
     }
     status = 422 if (form and form.errors) or (rules and rules.errors) else 200
     return job_page(request, job, "quantities", "quantities/price.html", shown, status=status)

@@ -229,7 +229,6 @@ def _page(
         "form": form or FiguresForm(sourced=found.sourced, initial={"odds": round(100 * row.odds, 2), "wiped": found.sourced.assumed.wiped, "version": row.version}),
         "use_form": use_form or UseForm(prefix="use"),
         "entries": gather.entries(job, found.sourced.assumed),
-        "yields": gather.yields(found) if found.model.entries or found.belief.entries else [],
         "groups": _choices(job, found, units),
     }  # fmt: skip
     return job_page(request, job, "quantities", "quantities/page.html", shown, status=status)
@@ -314,7 +313,7 @@ def strike_use(request: HttpRequest, job_id: int, use_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     steps.strike(get_object_or_404(Use, pk=use_id, job=job))
     toast_last(request, job)
-    return redirect("quantities", job.pk)
+    return redirect("used", job.pk)
 
 
 urlpatterns = [

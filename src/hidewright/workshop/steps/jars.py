@@ -1,5 +1,6 @@
 """Jars: what is left over is kept with its formula as poured, poured out again, or made again months later."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -10,11 +11,9 @@ from hidewright.mixing import MixRecipe
 from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import microlitres
 from hidewright.mixing.jars import keep_until
-from hidewright.mixing.ledger import by_component
-from hidewright.mixing.recipe import recipe_as_poured
 from hidewright.refusals import Refusal
 
-from ..gather import mixing as gather
+from ..gather.again import Remake, remake
 from ..models.jobs import Job
 from ..models.mixing import MixEntry, MixVessel
 from ..models.shop import Device
@@ -83,22 +82,33 @@ def from_jar(
     )
 
 
-def batch_recipe(row: MixVessel) -> tuple[MixRecipe, dict[str, str]]:
-    """The recipe of what really stands in a vessel, crosslinker left out, and its screen colours."""
-    known = gather.components()
-    book = gather.ledger_of([row])
-    held = {k: v for k, v in by_component(book, row.key).items() if k not in book.crosslinkers}
-    names = {key: c.name for key, c in known.items()}
-    densities = {key: c.density for key, c in known.items()}
-    name = f"{row.name} as poured"
-    recipe = recipe_as_poured(name, held, names, densities)
-    return recipe, {key: known[key].hex for key in held if key in known}
-
-
 def mix_again(
-    row: MixVessel, job: Job, aim: float, *, device: Device | None = None, **facts: Any
+    row: MixVessel,
+    job: Job,
+    aim: float,
+    *,
+    device: Device | None = None,
+    as_poured: bool = False,
+    **facts: Any,
 ) -> MixVessel:
-    """Begin a cup that makes again what stands in a vessel: a top-up of a batch, or a jar of months ago."""
-    recipe, hexes = batch_recipe(row)
+    """Begin a cup that makes again what stands in a vessel: a top-up of a batch, or a jar of months ago.
+
+    Its pigments are shifted so that the lots now on the shelf give the colour that the vessel's lots gave, unless `as_poured`.
+    """
+    found = remake(row)
+    recipe, told = found.recipe, found.facts(row.name)
+    if as_poured:
+        recipe, told = as_it_was(found), {"of": row.name, "why_not": "It is poured as it was, as you wished."}
     mixed = (row.plan or {}).get("hex", "")
-    return begin_cup(job, recipe, aim, hexes=hexes, mixed_hex=mixed, device=device, **facts)
+    with transaction.atomic():
+        cup = begin_cup(job, recipe, aim, hexes=found.hexes, mixed_hex=mixed, device=device, **facts)
+        cup.plan = {**(cup.plan or {}), "again": told}
+        cup.save(update_fields=["plan"])
+    return cup
+
+
+def as_it_was(found: Remake) -> MixRecipe:
+    """The recipe in the proportions as poured."""
+    was = {change.key: change.was for change in found.changes}
+    parts = tuple(replace(part, share=was.get(part.key, part.share)) for part in found.recipe.parts)
+    return replace(found.recipe, parts=parts)

@@ -17,11 +17,14 @@ from hidewright.mixing.guide import drop_volume
 from hidewright.mixing.ledger import volume
 from hidewright.mixing.needed import still_needed
 from hidewright.refusals import Refusal
+from hidewright.takeoff.products import Role
 
 from ..gather import mixing as gather
+from ..gather import stock
 from ..keep import mixing as keep
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixVessel
+from ..models.products import Product
 from ..models.shop import Device
 from .acts import record, undoes
 
@@ -66,7 +69,15 @@ def log(
             raise Refusal(f"{put_away[0].name} was put away.", where="vessel", remedy="Reload the page.")
         entry = make(gather.ledger_of(held))
         touched = _all_touched(held, entry)
-        row = keep.keep_entry(entry, touched, job=held[0].job, text=text, token=token, device=device)
+        row = keep.keep_entry(
+            entry,
+            touched,
+            job=held[0].job,
+            text=text,
+            token=token,
+            device=device,
+            drawn=stock.products_in(entry),
+        )
         if not told:
             return Logged(row, True)
         if undoable:
@@ -147,14 +158,63 @@ def pour(
     if row.kind == MixVessel.Kind.JAR:
         raise Refusal("A jar is filled by keeping what is left.", where="vessel", remedy="Pour into a cup.")
     told = f"{said}, {shown(amount)}" if said else shown(amount)
-    text = f"Poured {known.name} into {row.name}: {told}{f', lot {lot}' if lot else ''}"
-    return log(
-        [row],
-        lambda book: bench.pour(book, row.key, component, amount, lot=lot),
-        text,
-        token=token,
-        device=device,
-    )
+    with transaction.atomic():
+        from_lot, note = drawn_from(component, amount, lot)
+        text = f"Poured {known.name} into {row.name}: {told}{f', lot {from_lot}' if from_lot else ''}"
+        return log(
+            [row],
+            lambda book: bench.pour(book, row.key, component, amount, lot=from_lot, note=note),
+            text,
+            token=token,
+            device=device,
+        )
+
+
+def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
+    """The lot that a pour draws from (the open one where none is named; a lot is opened by its first pour), and what is odd about it.
+
+    A pour is never refused for it: it happened.
+    """
+    held = stock.lots_held(component)
+    found = next((each for each in held if each.name == lot), None) if lot else (held[0] if held else None)
+    if found is None:
+        return lot, f"Lot {lot} is not on the shop’s list." if lot and held else ""
+    if found.opened is None:
+        row = stock.lot_of_row(component, found.name)
+        if row is not None:
+            row.opened = timezone.localdate()
+            row.save(update_fields=["opened"])
+    lacking = found.lacks(millilitres(amount))
+    told = []
+    if lacking >= 0.05:
+        told.append(
+            f"By the book lot {found.name} had {found.left or 0:.0f} mL left, {lacking:.0f} mL too little."
+        )
+    if found.past and found.until:
+        told.append(f"Lot {found.name} was past its day, {found.until:%d.%m.%Y}.")
+    return found.name, " ".join(told)
+
+
+def pour_product(
+    row: MixVessel,
+    product: Product,
+    amount: int,
+    *,
+    lot: str = "",
+    token: str | None = None,
+    device: Device | None = None,
+) -> Logged:
+    """Pour a product that is not in the recipe, such as a thinner, into a cup."""
+    if product.role == Role.CROSSLINKER:
+        raise Refusal(
+            "A crosslinker is not poured as a part of the mix.",
+            where="Product",
+            remedy="Draw off what this session sprays, and crosslink that.",
+        )
+    key = stock.component_of(product)
+    facts = {"name": product.name, "density": product.density, "hex": "#e9e6df"}
+    MixComponent.objects.get_or_create(key=key, defaults=facts)
+    return pour(row, key, amount, lot=lot, token=token, device=device)
 
 
 def take_back(entry_id: int, *, token: str | None = None, device: Device | None = None) -> Logged:

@@ -17,11 +17,11 @@ from hidewright.takeoff.yields import Use as UseValue
 
 from ..gather import mixing as gather
 from ..gather import quantities
-from ..models.mixing import MixComponent, MixEntry, MixVessel
+from ..models.mixing import GunSetup, MixComponent, MixEntry, MixVessel
 from ..models.quantities import Use
 from ..models.shop import Device
 from .acts import record, undoes
-from .mixing import Logged, log, shown, take_back
+from .mixing import Logged, drawn_from, log, shown, take_back
 from .quantities import log_use, strike
 
 
@@ -58,6 +58,26 @@ def draw_off(
     return load
 
 
+def set_gun(cup: float, per_minute: float | None) -> None:
+    """Set what the gun's cup holds (mL) and how fast it lays down (mL/min; None: from the pace)."""
+    if not 20 <= cup <= 20_000:
+        raise Refusal("A gun’s cup holds from 20 mL to 20 L.", where="cup")
+    if per_minute is not None and not 0.5 <= per_minute <= 2_000:
+        raise Refusal("A gun lays down from half a mL to 2 L a minute.", where="per minute")
+    with transaction.atomic():
+        old = GunSetup.objects.filter(pk=1).values("cup", "per_minute").first() or {
+            "cup": 600.0,
+            "per_minute": None,
+        }
+        GunSetup.objects.update_or_create(pk=1, defaults={"cup": cup, "per_minute": per_minute})
+        record(None, f"The gun’s cup holds {cup:.0f} mL", undo="portions.gun", undo_with=dict(old))
+
+
+@undoes("portions.gun")
+def _gun_back(old: dict[str, Any]) -> None:
+    GunSetup.objects.update_or_create(pk=1, defaults=old)
+
+
 def crosslink(
     row: MixVessel,
     product: str,
@@ -92,9 +112,10 @@ def crosslink(
         )
         held = gather.ledger_of([row])
         dose = microlitres(amount) if amount is not None else crosslinker_for(volume(held, row.key), ratio)
+        from_lot, note = drawn_from(key, dose, lot)
         done = log(
             [row],
-            lambda book: bench.crosslink(book, row.key, key, dose, lot=lot),
+            lambda book: bench.crosslink(book, row.key, key, dose, lot=from_lot, note=note),
             f"Crosslinked {row.name} with {shown(dose)} of {product.strip()}; pot life {pot_life:g} min",
             token=token,
             device=device,
