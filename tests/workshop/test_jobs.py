@@ -7,11 +7,15 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from hidewright import demo
 from hidewright.refusals import Refusal
+from hidewright.workshop.gather.header import job_header
+from hidewright.workshop.gather.way import way
 from hidewright.workshop.models.acts import Token
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, runs
+from hidewright.workshop.steps.survey import import_csv
 
 pytestmark = pytest.mark.django_db
 
@@ -122,3 +126,19 @@ def test_a_form_whose_answer_never_came_can_be_sent_again(visitor: Client) -> No
     Token.objects.update(claimed=timezone.now() - timedelta(minutes=5))
     visitor.post("/jobs/new/", form)
     assert Job.objects.count() == 1
+
+
+def test_the_first_page_says_what_comes_next(visitor: Client, job: Job) -> None:
+    """The way through the job: the first thing that is not done is the next, and what is done says how it stands."""
+
+    def next_of() -> list[str]:
+        return [point.what for point in way(job, job_header(job), "metric") if point.next]
+
+    assert next_of() == ["List the pieces"]
+    page = visitor.get(f"/jobs/{job.pk}/").content.decode()
+    assert page.count('aria-current="step"') == 1
+    import_csv(job, demo.text("pieces.csv"))
+    assert next_of() == ["Say which colour"]
+    page = visitor.get(f"/jobs/{job.pk}/").content.decode()
+    assert "86 listed, 37.2 m² to coat." in page
+    assert "0 of 86 good in sunlight" in page

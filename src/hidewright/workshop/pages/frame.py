@@ -13,7 +13,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from ..gather.header import job_header
+from ..gather.header import JobHeader, job_header
 from ..models.acts import Act, Token
 from ..models.jobs import Job
 from ..steps.door import the_shop
@@ -77,13 +77,14 @@ def job_page(
     context: dict[str, Any] | None = None,
     *,
     status: int = 200,
+    header: JobHeader | None = None,
 ) -> HttpResponse:
-    """A page of one stage of a job, under the job's header."""
+    """A page of one stage of a job, under the job's header; `header` where it was gathered already."""
     frame = {
         "job": job,
         "stage": stage,
         "stages": _links(STAGES, job_id=job.pk),
-        "header": job_header(job),
+        "header": header or job_header(job),
     }
     return render(request, template, {**frame, **(context or {})}, status=status)
 

@@ -11,9 +11,11 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 
 from ..gather.header import job_header
+from ..gather.way import way
 from ..models.jobs import Job
 from ..steps import acts
 from ..steps import jobs as steps
+from ..steps.door import the_shop
 from .frame import back_to, job_page, once, toast, toast_last
 
 
@@ -62,9 +64,11 @@ def new_job(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET"])
 def job(request: HttpRequest, job_id: int) -> HttpResponse:
-    """A job's first page: its facts and what was done lately."""
+    """A job's first page: the way through it, its facts and what was done lately."""
     found = get_object_or_404(Job, pk=job_id)
-    return job_page(request, found, "job", "jobs/job.html", {"acts": found.acts.all()[:30]})
+    header = job_header(found)
+    shown = {"acts": found.acts.all()[:30], "way": way(found, header, the_shop().units)}
+    return job_page(request, found, "job", "jobs/job.html", shown, header=header)
 
 
 @require_http_methods(["GET", "POST"])
