@@ -201,7 +201,7 @@ def entries(most: int = 100) -> list[Entry]:
 
 def air_now() -> Air:
     """The air as it was last read today, else as it is expected to be."""
-    read = AirReading.objects.filter(made__date=timezone.localdate()).first()
+    read = AirReading.objects.filter(struck=None, made__date=timezone.localdate()).first()
     return Air(read.celsius, read.humidity) if read else room_air()
 
 

@@ -14,7 +14,7 @@ from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import COLOUR, Takeoff, take_off
 from hidewright.takeoff.odds import Spread
-from hidewright.takeoff.shopping import Line, shopping_list
+from hidewright.takeoff.shopping import Line, Want, shopping_list, wants_of
 from hidewright.takeoff.yields import Belief, Item, JobModel, starting_belief
 from hidewright.takeoff.yields import Use as UseValue
 
@@ -230,6 +230,12 @@ def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product,
         price = Decimal(row.price) * Decimal(BOTTLE) / 1000
         found.append((products_stage.Product(row.key, f"{row.name} ({row.key})", products_stage.Role.BASE, density=max(row.density, 0.5), solids=row.solids, pack=BOTTLE, price=price.quantize(Decimal("0.01"))), part.volume / whole))  # fmt: skip
     return base, found
+
+
+def wants(job: Job, takeoff: Takeoff) -> tuple[Want, ...]:
+    """What the job takes of each product, with the chosen recipe's pigments."""
+    base_share, pigments = wanted_pigments(job)
+    return wants_of(takeoff, products.products(), base_share=base_share, pigments=pigments)
 
 
 def shopping(job: Job, found: Quantities, odds: float) -> tuple[Line, ...]:

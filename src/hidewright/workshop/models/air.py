@@ -35,6 +35,7 @@ class AirReading(models.Model):
     speed = models.FloatField(default=0.0, help_text="m/s over the work")
     device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
     made = models.DateTimeField(auto_now_add=True)
+    struck = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["-id"]
