@@ -1,6 +1,7 @@
 """A plan as pictures: what lies where at a moment, and the whole plan against the clock."""
 
 import json
+import re
 from dataclasses import replace
 from datetime import date, datetime
 from xml.etree import ElementTree
@@ -9,7 +10,7 @@ import pytest
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown, acts_of, moments_of, plan_chart, tables_at
 from hidewright.charts.plan_json import plan_from_data, plan_to_data
-from hidewright.charts.tables import TableTop
+from hidewright.charts.tables import PartLying, TableTop, tables_from_above
 from hidewright.refusals import Refusal
 
 
@@ -82,3 +83,22 @@ def test_a_plan_goes_through_json_unchanged_and_rubbish_is_refused() -> None:
     for rubbish in ({}, {"tables": [{}]}, {**plan_to_data(PLAN), "finish": "soon"}):
         with pytest.raises(Refusal):
             plan_from_data(rubbish)
+
+
+@pytest.mark.parametrize(
+    ("length", "depth", "lines"),
+    [
+        (0.90, 0.50, ["ST1-seat-left"]),
+        (0.60, 0.55, ["ST1-seat-", "left"]),
+        (0.45, 0.60, ["ST1-", "seat-", "left"]),
+        (0.14, 0.90, ["ST1-seat-left"]),
+        (0.06, 0.08, []),
+    ],
+)
+def test_a_mark_is_written_whole_wherever_it_can_be(length: float, depth: float, lines: list[str]) -> None:
+    """Two pieces whose marks begin alike must not look alike: a mark is broken at its hyphens before it is shortened."""
+    top = TableTop("Long table", 3.7, 1.0)
+    part = PartLying("Long table", 0.1, length, depth, "ST1-seat-left", "waiting")
+    svg = tables_from_above([top], [part], key=False)
+    written = re.findall(r'font-weight="600"[^>]*>([^<]*)<', svg)[1:]
+    assert written == lines

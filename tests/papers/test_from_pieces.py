@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from hidewright.charts.faces import unfolded
 from hidewright.papers.from_pieces import SIDES_OF, spray_order_of
 from hidewright.papers.spray_order import spray_order_pdf
 from hidewright.refusals import Refusal
@@ -26,20 +27,45 @@ def test_every_face_of_every_shape_has_its_sides(shape: str) -> None:
     assert len(card.kinds) == 2
 
 
-def test_like_pieces_share_one_order() -> None:
+def test_like_pieces_share_one_order_whatever_they_are_called() -> None:
+    """A turned cushion is sprayed in its first pass as one that is not turned; a leg rest of the same shape as a seat."""
     card = spray_order_of(
-        [piece("A"), piece("B"), piece("C", turned=True), piece("D", name="other")],
+        [piece("A"), piece("B"), piece("C", turned=True), piece("D", name="leg rest"), piece("E", "panel")],
         job="x",
         colour="x",
         made_on=DAY,
+        coats="2 coats of colour",
     )
     assert [(k.name, k.codes) for k in card.kinds] == [
-        ("cushion", ("A", "B")),
-        ("cushion", ("C",)),
-        ("cushion, turned", ("C",)),
-        ("other", ("D",)),
+        ("Cushion with a border, first pass", ("A", "B", "C", "D")),
+        ("Cushion with a border, second pass", ("C",)),
+        ("Flat panel, first pass", ("E",)),
     ]
+    told = card.content()["kinds"][0]
+    assert told["groups"] == [
+        {"name": "cushion", "codes": ["A", "B", "C"]},
+        {"name": "leg rest", "codes": ["D"]},
+    ]
+    assert told["coats"] == "2 coats of colour"
+    assert {stop.name for stop in card.kinds[0].stops} >= {"corner top/front/left", "edge top/front", "top"}
     assert spray_order_pdf(card).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("shape", ["panel", "shell"])
+def test_a_flat_piece_has_its_corners_too(shape: str) -> None:
+    """A piece has its sides and its corners: the rim of a panel is not forgotten, on either side."""
+    first, second = spray_order_of([piece("A", shape, turned=True)], job="x", colour="x", made_on=DAY).kinds
+    for kind, face in ((first, "top"), (second, "bottom")):
+        counts = [len(stop.sides) for stop in kind.stops]
+        assert counts == [3] * 4 + [2] * 4 + [1]
+        assert all(face in stop.sides for stop in kind.stops)
+        assert kind.stops[-1].name == face
+
+
+def test_a_side_that_is_not_sprayed_in_a_pass_is_hatched() -> None:
+    first, second = spray_order_of([piece("A", turned=True)], job="x", colour="x", made_on=DAY).kinds
+    hatched = [unfolded(kind.stops).count('fill="url(') for kind in (first, second)]
+    assert hatched == [1, 5], "the underside at first; all but the underside when it is turned"
 
 
 def test_both_passes_together_visit_every_edge_and_corner_of_a_turned_cushion_once() -> None:

@@ -67,9 +67,18 @@ def usual_order(sides: Sequence[str]) -> tuple[SprayStop, ...]:
     return (*stops, *(SprayStop(frozenset({side})) for side in last_first if side in coated))
 
 
+def rim_order(side: str) -> tuple[SprayStop, ...]:
+    """A flat or curved piece, seen from `side` (top or bottom): the corners of its rim, the edges, then the face (common practice, no source)."""
+    if side not in ("top", "bottom"):
+        raise Refusal("A flat piece lies with its top or its bottom up.", where=side)
+    corners = [frozenset({side, a, b}) for a in ("front", "back") for b in ("left", "right")]
+    edges = [frozenset({side, a}) for a in ("front", "back", "left", "right")]
+    return tuple(SprayStop(sides) for sides in (*corners, *edges, frozenset({side})))
+
+
 def unfolded(stops: Sequence[SprayStop], *, label: str = "Spray order") -> str:
-    """SVG of the piece laid open with the number of each stop where it lies; sides not coated are hatched."""
-    coated = frozenset[str]().union(*(stop.sides for stop in stops))
+    """SVG of the piece laid open with the number of each stop where it lies; sides that are not sprayed in this pass are hatched."""
+    coated = frozenset[str]().union(*(stop.sides for stop in stops if len(stop.sides) == 1))
     ids = ink.key_of("faces", tuple(stop.name for stop in stops))
     body = [ink.pattern_defs(["night"], ids)]
     for side, (x, y, width, height) in _BOX.items():
@@ -79,7 +88,7 @@ def unfolded(stops: Sequence[SprayStop], *, label: str = "Spray order") -> str:
     for order, stop in enumerate(stops, 1):
         body += _bead(*place_of(stop), order, len(stop.sides))
     told = ", ".join(f"{order} {stop.name}" for order, stop in enumerate(stops, 1))
-    return ink.picture(360, 264, body, label=f"{label}: {told}")
+    return ink.picture(360, 272, body, label=f"{label}: {told}")
 
 
 def _side_name(side: str, x: float, y: float, *, narrow: bool) -> str:

@@ -6,6 +6,7 @@ strip's end is drawn on both. Each state has its own pattern and tint, and every
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations, pairwise
 from math import ceil
 from typing import Final, Literal
 
@@ -167,26 +168,64 @@ def _part(
 
 
 def _name(part: PartLying, x: float, width: float, top: float, depth: float) -> Iterator[str]:
-    turned = width < ink.width_of(part.code, 9.5) + 4 and depth > width
-    room = (depth if turned else width) - 4
-    size = next((s for s in (9.5, 8.5, 7.5) if ink.width_of(part.code, s) <= room), 7.5)
-    text = ink.shortened(part.code, room, size)
-    if not text:
+    """The mark of a part, whole wherever it can be: on one line, else broken at its hyphens, else turned, else shortened."""
+    laid = _laid_out(part.code, width - 4, depth - 4)
+    if laid is None:
         return
+    lines, size, turned = laid
     middle_x, middle_y = x + width / 2, top + depth / 2
-    plate = min(ink.width_of(text, size), room)
-    if turned:
-        yield ink.rect(middle_x - 6, middle_y - plate / 2 - 1, 12, plate + 2, ink.PAPER, rx=2)
-        yield ink.words(middle_x + 3.4, middle_y, text, size=size, anchor="middle", weight=600, turned=True)
-        return
-    note = ink.shortened(part.note, room, 8) if depth > 30 else ""
-    shift = -6 if note else 0
-    yield ink.rect(middle_x - plate / 2 - 1, middle_y - 6.5 + shift, plate + 2, 13, ink.PAPER, rx=2)
-    yield ink.words(middle_x, middle_y + 3.4 + shift, text, size=size, anchor="middle", weight=600)
+    step = size + 2
+    fits = not turned and depth >= len(lines) * step + 18 and ink.width_of(part.note, 8) <= width - 4
+    note = part.note if fits else ""
+    first = -(len(lines) - 1) * step / 2 - (6 if note else 0)
+    for number, text in enumerate(lines):
+        shift = first + number * step
+        plate = ink.width_of(text, size)
+        if turned:
+            at = middle_x + shift
+            yield ink.rect(at - step / 2, middle_y - plate / 2 - 1, step, plate + 2, ink.PAPER, rx=2)
+            yield ink.words(
+                at + 0.36 * size, middle_y, text, size=size, anchor="middle", weight=600, turned=True
+            )
+        else:
+            at = middle_y + shift
+            yield ink.rect(middle_x - plate / 2 - 1, at - step / 2, plate + 2, step, ink.PAPER, rx=2)
+            yield ink.words(middle_x, at + 0.36 * size, text, size=size, anchor="middle", weight=600)
     if note:
-        plate = min(ink.width_of(note, 8), room)
-        yield ink.rect(middle_x - plate / 2 - 1, middle_y + 1, plate + 2, 11, ink.PAPER, rx=2)
-        yield ink.words(middle_x, middle_y + 9.4, note, size=8, anchor="middle")
+        at = middle_y + first + len(lines) * step
+        plate = ink.width_of(note, 8)
+        yield ink.rect(middle_x - plate / 2 - 1, at - 5.5, plate + 2, 11, ink.PAPER, rx=2)
+        yield ink.words(middle_x, at + 2.9, note, size=8, anchor="middle")
+
+
+def _laid_out(code: str, width: float, depth: float) -> tuple[tuple[str, ...], float, bool] | None:
+    """How a mark is written into a space: (lines, size, turned), the plainest that shows all of it; None where nothing readable fits."""
+    broken = [lines for most in (1, 2, 3) if (lines := _broken(code, most)) is not None]
+    for size in (9.5, 8.5, 7.5):
+        for turned in (False, True):
+            for lines in broken:
+                along, across = (depth, width) if turned else (width, depth)
+                longest = max(ink.width_of(line, size) for line in lines)
+                if longest <= along and len(lines) * (size + 2) <= across + 4:
+                    return lines, size, turned
+    turned = depth > width
+    short = ink.shortened(code, depth if turned else width, 7.5)
+    return ((short,), 7.5, turned) if short else None
+
+
+def _broken(code: str, lines: int) -> tuple[str, ...] | None:
+    """A mark broken at its hyphens into so many lines as even as can be; None where it has too few hyphens."""
+    words = code.split("-")
+    if len(words) < lines:
+        return None
+    if lines == 1:
+        return (code,)
+    cuts = min(
+        combinations(range(1, len(words)), lines - 1),
+        key=lambda at: max(len("-".join(words[a:b])) for a, b in pairwise((0, *at, len(words)))),
+    )
+    parts = [words[a:b] for a, b in pairwise((0, *cuts, len(words)))]
+    return tuple("-".join(part) + ("-" if n < lines - 1 else "") for n, part in enumerate(parts))
 
 
 def _key(y: float, width: float, ids: str) -> tuple[list[str], float]:

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Final
 
-from hidewright.charts.faces import SprayStop, usual_order
+from hidewright.charts.faces import SprayStop, rim_order, usual_order
 from hidewright.papers.spray_order import LikePieces, SprayOrderCard
 from hidewright.refusals import Refusal
-from hidewright.survey import Piece
+from hidewright.survey import SHAPES, Piece
 
 SIDES_OF: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "panel": {"front": ("top",), "back": ("bottom",)},
@@ -25,35 +25,61 @@ SIDES_OF: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
 """Shape → its faces → the sides of the box they cover, as the piece lies on the table with its front up."""
 
 
+RIMMED: Final = frozenset({"panel", "shell"})
+"""Shapes whose sides are only a rim: it is sprayed with the face, corners first."""
+
+
 def spray_order_of(
     pieces: Iterable[Piece], *, job: str, colour: str, made_on: date, coats: str = "", page_url: str = ""
 ) -> SprayOrderCard:
-    """The card for these pieces. Pieces are alike when name, shape and coated faces agree."""
-    like: dict[tuple[str, str, tuple[str, ...]], list[Piece]] = {}
-    for piece in pieces:
-        faces = tuple(face.name for face in piece.faces)
-        like.setdefault((piece.name, piece.shape, faces), []).append(piece)
-    kinds = [kind for group in like.values() for kind in _passes(group, coats)]
+    """The card for these pieces. Pieces are alike when their shape and their coated faces agree, whatever they are called: they get one order."""
+    listed = list(pieces)
+    kinds: list[LikePieces] = []
+    for shape in dict.fromkeys(piece.shape for piece in listed):
+        alike = [piece for piece in listed if piece.shape == shape]
+        kinds += _passes(alike, "front", "lies with its front or top up.", coats)
+        kinds += _passes(
+            alike, "back", "turned, its back or underside up, when the first side has cured.", coats
+        )
     return SprayOrderCard(job, colour, tuple(kinds), made_on, page_url=page_url)
 
 
-def _passes(group: list[Piece], coats: str) -> Iterable[LikePieces]:
-    first = group[0]
-    codes = tuple(piece.key for piece in group)
-    front, back = _sides(first, "front"), _sides(first, "back")
-    if front:
+def _passes(alike: list[Piece], side: str, lies: str, coats: str) -> Iterable[LikePieces]:
+    """One block for each set of faces that is coated in this pass."""
+    groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[Piece]] = {}
+    for piece in alike:
+        front, back = _sides(piece, "front"), _sides(piece, "back")
+        if back if side == "back" else front:
+            groups.setdefault((front, back if side == "back" else ()), []).append(piece)
+    for (front, back), group in groups.items():
+        stops = _stops(group[0].shape, front, back)
+        shape = SHAPES[group[0].shape].words.partition(" (")[0]
+        number = "first" if side == "front" else "second"
         yield LikePieces(
-            first.name, codes, usual_order(front), "First pass: lies with its front or top up.", coats
+            f"{shape[:1].upper()}{shape[1:]}, {number} pass",
+            tuple(piece.key for piece in group),
+            stops,
+            f"It {lies}" if side == "front" else f"It is {lies}",
+            coats,
+            _by_name(group),
         )
-    if back:
-        stops = tuple(stop for stop in usual_order((*front, *back)) if stop.sides & set(back))
-        lies = "Second pass: turned, its back or underside up, when the first side has cured."
-        yield LikePieces(f"{first.name}, turned", codes, _bottom_first(stops), lies, coats)
 
 
-def _bottom_first(stops: tuple[SprayStop, ...]) -> tuple[SprayStop, ...]:
-    """The stops of the second pass: edges and corners first, the underside last."""
-    return tuple(sorted(stops, key=lambda stop: -len(stop.sides)))
+def _by_name(group: list[Piece]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    names: dict[str, list[str]] = {}
+    for piece in group:
+        names.setdefault(piece.name, []).append(piece.key)
+    return tuple((name, tuple(keys)) for name, keys in names.items())
+
+
+def _stops(shape: str, front: tuple[str, ...], back: tuple[str, ...]) -> tuple[SprayStop, ...]:
+    """The stops of the first pass, or (with what is coated at the `back`) of the second: corners and edges before the faces."""
+    if shape in RIMMED:
+        return rim_order("bottom" if back else "top")
+    if not back:
+        return usual_order(front)
+    found = (stop for stop in usual_order((*front, *back)) if stop.sides & set(back))
+    return tuple(sorted(found, key=lambda stop: -len(stop.sides)))
 
 
 def _sides(piece: Piece, side: str) -> tuple[str, ...]:

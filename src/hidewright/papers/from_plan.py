@@ -65,7 +65,10 @@ def table_maps_of(
         moments = moments_of(plan, day)
         chosen = [moments[len(moments) // 2], moments[-1]] if len(moments) > 1 else moments
         pictures = tuple(
-            TablePicture(_caption(moment, day), tables_at(plan, moment, unit=unit, title=False, key=False))
+            TablePicture(
+                _caption(moment, day),
+                tables_at(plan, moment, unit=unit, title=False, key=moment == chosen[0]),
+            )
             for moment in chosen
         )
         days.append(MapDay(day, pictures))
@@ -125,7 +128,7 @@ def _item(run: Sequence[ActShown], ticked: Mapping[str, bool]) -> DayItem:
         piece=", ".join(act.piece for act in run),
         part=first.part,
         act=first.act[:1].upper() + first.act[1:],
-        place=places_of(run),
+        place=places_of(run).replace(" m", "\u00a0m"),
         caution=first.caution.split(";")[0].rstrip("."),
         done=all(ticked.get(act.key, False) for act in run),
     )

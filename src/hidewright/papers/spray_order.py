@@ -19,13 +19,14 @@ USUAL_CAUTIONS = (
 
 @dataclass(frozen=True)
 class LikePieces:
-    """Pieces that are sprayed alike: their codes, how they lie, and the stops of the gun."""
+    """Pieces that are sprayed alike: their codes, how they lie, and the stops of the gun; `by_name` their codes under what they are called."""
 
     name: str
     codes: tuple[str, ...]
     stops: tuple[SprayStop, ...]
     lies: str = ""
     coats: str = ""
+    by_name: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.codes or not self.stops:
@@ -61,7 +62,10 @@ class SprayOrderCard:
                 {
                     "name": kind.name,
                     "count": f"{len(kind.codes)} piece{'' if len(kind.codes) == 1 else 's'}",
-                    "codes": ", ".join(kind.codes),
+                    "groups": [
+                        {"name": name, "codes": list(codes)}
+                        for name, codes in kind.by_name or (("Pieces", kind.codes),)
+                    ],
                     "lies": kind.lies,
                     "coats": kind.coats,
                     "picture": unfolded(kind.stops, label=kind.name),

@@ -18,7 +18,7 @@ from hidewright.takeoff.advice import advise
 from ..models.jobs import Job
 from .bench import shown_volume
 from .colour import Chosen, chosen_recipe
-from .days import plan_in_force
+from .days import coats_of, plan_in_force
 from .mixing import colour_in_hand
 from .quantities import quantities
 from .survey import pieces
@@ -58,7 +58,11 @@ def spray_order(job: Job, *, made_on: date, page_url: str = "") -> SprayOrderCar
     """The spray order card of the pieces on the list; refuses an empty list."""
     chosen = chosen_recipe(job)
     colour = f"{chosen.target.name}: {chosen.name}" if chosen else ""
-    return spray_order_of(pieces(job), job=job.name, colour=colour, made_on=made_on, page_url=page_url)
+    coats = coats_of(job).coats
+    told = f"{coats.colour} coats of colour, {coats.clear} of clear"
+    return spray_order_of(
+        pieces(job), job=job.name, colour=colour, made_on=made_on, coats=told, page_url=page_url
+    )
 
 
 def colour_papers(job: Job) -> list[PaperLink]:
