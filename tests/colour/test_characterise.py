@@ -9,7 +9,8 @@ from hidewright.colour.cie import delta_e00, lab
 from hidewright.colour.film import Surface, below, film, opaque, seen
 from hidewright.colour.joint import propose, together
 from hidewright.colour.pigments import Drawdown, Fit, Pigment, characterise, characterise_all, mixed
-from hidewright.refusals import Refusal
+from hidewright.colour.readings import read_drawdowns
+from hidewright.refusals import Refusal, Refusals
 
 SURFACE = Surface()
 BLACK, WHITE = np.full(31, 0.05), np.full(31, 0.86)
@@ -96,6 +97,44 @@ def test_the_next_drawdown_is_proposed_with_a_reason(
     assert [o.after for o in offers] == sorted(o.after for o in offers)
     assert "instead of" in offers[0].words
     assert joint.spread_of({"PW6": 0.4, "PR101": 0.1}) < 0.6
+
+
+def test_readings_of_one_film_are_averaged_and_count_for_more(pigments: dict[str, Pigment]) -> None:
+    known = some(pigments)
+    once = together(known, characterise_all(known))
+    thrice = [replace(d, readings=9) for d in known]
+    more = together(thrice, characterise_all(thrice))
+    shares = {"PW6": 0.4, "PR101": 0.1}
+    assert thrice[0].sd == pytest.approx(known[0].sd / 3)
+    assert more.spread_of(shares) < 0.7 * once.spread_of(shares)
+    with pytest.raises(Refusal, match="averaged"):
+        replace(known[0], readings=0)
+
+
+def test_rows_of_one_name_and_side_are_readings_of_one_film() -> None:
+    def line(name: str, shares: str, microns: str, over: str, value: float) -> str:
+        return ",".join([name, shares, microns, over, *([f"{value:.4f}"] * 31)])
+
+    head = ",".join(["name", "shares", "microns", "over", *(str(nm) for nm in range(400, 701, 10))])
+    cards = [line("card", "", "", "black", 0.05), line("card", "", "", "white", 0.86)]
+    films = [
+        line("red", "PR101=0.5", "40", over, v) for over in ("black", "white") for v in (0.20, 0.22, 0.24)
+    ]
+    (found,) = read_drawdowns("\n".join([head, *cards, *films]))
+    assert found.readings == 3
+    np.testing.assert_allclose(found.over_black, 0.22)
+    with pytest.raises(Refusals) as refused:
+        read_drawdowns("\n".join([head, *cards, *films, line("red", "PR101=0.4", "40", "black", 0.2)]))
+    assert "shares" in refused.value.items[0].where
+
+
+def test_one_noisy_band_of_a_black_is_no_wrong_setting(pigments: dict[str, Pigment]) -> None:
+    """A black reads .0446 where the surface alone gives .04: noise of .0015 takes a band below it now and then."""
+    black = drawn("black", {"PBk7": 0.6}, pigments, seed=3, noise=0.0015)
+    dip = black.over_black.copy()
+    dip[20] = 0.0385
+    fit = characterise("PBk7", [replace(black, over_black=dip)], {})
+    assert np.all(np.isfinite(fit.k))
 
 
 def test_readings_without_specular_are_refused_when_taken_for_with(pigments: dict[str, Pigment]) -> None:

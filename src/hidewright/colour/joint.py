@@ -1,7 +1,7 @@
 """All pigments from all drawdowns at once, with full covariance, and which drawdown to make next.
 
 Unknowns are ln k and ln s of every pigment at every band (so that nothing is negative), and the weighing error of each thing in each drawdown, which all bands share.
-Curves are drawn toward smoothness (sd of their second differences), loosely for k, whose edges are real, and closely for s. Gauss-Newton from the one-by-one answer; the covariance is that
+Curves are drawn toward smoothness, calm for s and looser for k, by a prior with wide tails that lets an edge stand. Gauss-Newton from the one-by-one answer; the covariance is that
 of the linearised Gaussian (A. Tarantola, Inverse Problem Theory, 2005, eq. 3.38). A drawdown that contradicts the rest counts less, and is named.
 """
 
@@ -18,7 +18,11 @@ from .pigments import READING_SD, WEIGHING_SD, Drawdown, Fit
 
 Array = NDArray[np.float64]
 BEND_K, BEND_S = 0.5, 0.1
-"""sd of the second differences of ln k and ln s from band to band (conventions of this tool)."""
+"""sd of the second differences of ln k and ln s from band to band, to begin with (conventions of this tool)."""
+CALM_K, CALM_S = 0.15, 0.02
+"""Half-widths of the second differences once the edges are seen: a Cauchy prior, calm but for edges, which it lets stand (conventions of this tool)."""
+SETTLING = 3
+"""Rounds with the loose prior, before bends are told from noise."""
 LEVEL = 3.0
 """sd of ln k and ln s about the one-by-one answer: so wide that it only holds what no drawdown tells."""
 CONTRADICTS = 6.0
@@ -84,6 +88,7 @@ class _Films:
             np.array([below(getattr(d, g), surface) for d in drawdowns]) for g in ("black", "white")
         ]
         self.read = np.array([[d.over_black for d in drawdowns], [d.over_white for d in drawdowns]])
+        self.sd = np.array([d.sd for d in drawdowns])
         self.pairs = [(d, i) for d in range(len(drawdowns)) for i in np.flatnonzero(self.c[d])]
 
     def at(self, theta: Array, weighed: Array) -> tuple[Array, Array, Array]:
@@ -121,36 +126,47 @@ class _Films:
         )
 
 
-def _smoothness(pigments: int) -> Array:
-    """Prior information (unknowns, unknowns): smooth curves, and a loose hold on their level."""
+def _smoothness(theta: Array, *, calm: bool) -> Array:
+    """Prior information (unknowns, unknowns): smooth curves, and a loose hold on their level.
+
+    With `calm` each second difference d has the weight 2/(b² + d²) of a Cauchy prior at the present θ (iteratively reweighted least squares; P. J. Huber,
+    Robust Statistics, 1981, §7.8): noise is smoothed away, an edge costs little more than it already does.
+    """
     second = np.diff(np.eye(BANDS), n=2, axis=0)
-    blocks = []
-    for _ in range(pigments):
-        for bend in (BEND_K, BEND_S):
-            blocks.append(second.T @ second / bend**2 + np.eye(BANDS) / LEVEL**2)
-    out = np.zeros((len(blocks) * BANDS, len(blocks) * BANDS))
-    for n, block in enumerate(blocks):
-        out[n * BANDS : (n + 1) * BANDS, n * BANDS : (n + 1) * BANDS] = block
+    out = np.zeros((theta.size, theta.size))
+    for n, curve in enumerate(theta.reshape(-1, BANDS)):
+        if calm:
+            weight = 2.0 / ((CALM_K, CALM_S)[n % 2] ** 2 + (second @ curve) ** 2)
+        else:
+            weight = np.full(len(second), (BEND_K, BEND_S)[n % 2] ** -2.0)
+        here = slice(n * BANDS, (n + 1) * BANDS)
+        out[here, here] = (second.T * weight) @ second + np.eye(BANDS) / LEVEL**2
     return out
 
 
+def _quiet(curves: Array) -> Array:
+    """Curves (..., 31) by their running median of seven: a band that a noisy dark reading threw far out is no start for its neighbours."""
+    ends = np.pad(curves, [(0, 0)] * (curves.ndim - 1) + [(3, 3)], mode="edge")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(ends, 7, axis=-1), axis=-1))
+
+
 def together(
-    drawdowns: Sequence[Drawdown], start: Mapping[str, Fit], surface: Surface | None = None, rounds: int = 6
+    drawdowns: Sequence[Drawdown], start: Mapping[str, Fit], surface: Surface | None = None, rounds: int = 16
 ) -> Joint:
     """All pigments at once from a one-by-one start (`characterise` of each)."""
     surface = surface or Surface()
     keys = tuple(start)
     films = _Films(keys, drawdowns, surface)
     first = np.array([[np.log(start[key].k), np.log(start[key].s)] for key in keys])
-    first = np.clip(first, -14.0, 4.0)
-    prior = _smoothness(len(keys))
-    level = np.eye(len(prior)) / LEVEL**2
+    first = _quiet(np.clip(first, -14.0, 4.0))
+    level = np.eye(first.size) / LEVEL**2
     theta, weighed = first.copy(), np.zeros(len(films.pairs))
     trust = np.ones(len(drawdowns))
-    normal = prior
+    normal = level
     for turn in range(rounds):
+        prior = _smoothness(theta, calm=turn >= SETTLING)
         told, slopes = films.slopes(theta, weighed)
-        weight = np.broadcast_to((trust / READING_SD**2)[None, :, None], told.shape).reshape(-1)
+        weight = np.broadcast_to((trust / films.sd**2)[None, :, None], told.shape).reshape(-1)
         scaled = slopes * np.sqrt(weight)[:, None]
         miss = (films.read - told).reshape(-1) * np.sqrt(weight)
         normal = scaled.T @ scaled
@@ -166,7 +182,7 @@ def together(
         if turn >= 2:
             square = _squares(films, theta, weighed)
             trust = np.where(square > CONTRADICTS, CONTRADICTS / square, 1.0) ** 2
-        if np.abs(step).max() < 1e-4 and turn >= 3:
+        if np.abs(step).max() < 1e-4 and turn > SETTLING:
             break
     covariance: Array = np.asarray(np.linalg.inv(normal)[: theta.size, : theta.size], dtype=np.float64)
     told, _, _ = films.at(theta, np.zeros(len(films.pairs)))
@@ -180,7 +196,7 @@ def together(
 def _squares(films: _Films, theta: Array, weighed: Array) -> Array:
     """Mean squared misfit of each drawdown in units of what noise and its own weighing errors explain."""
     told, _, _ = films.at(theta, weighed)
-    reading = ((films.read - told) ** 2).mean(axis=(0, 2)) / READING_SD**2
+    reading = ((films.read - told) ** 2).mean(axis=(0, 2)) / films.sd**2
     count = np.zeros(len(reading))
     for (d, _), error in zip(films.pairs, weighed, strict=True):
         count[d] = max(count[d], (error / WEIGHING_SD) ** 2)

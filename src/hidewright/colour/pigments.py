@@ -105,12 +105,16 @@ def mixed(shares: Mapping[str, float], pigments: Mapping[str, Pigment]) -> tuple
     return np.asarray(k), np.asarray(s)
 
 
+READING_SD = 0.0015
+WEIGHING_SD = 0.005
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawdown:
     """A film drawn over a card and read, dry.
 
     `shares`: dispersion volumes per unit of dry film by pigment key; `microns` dry thickness in µm; `over_black`, `over_white`: readings
-    (31,) as the instrument gives them; `black`, `white`: readings of the bare card.
+    (31,) as the instrument gives them; `black`, `white`: readings of the bare card; `readings`: how many readings of the film were averaged.
     """
 
     name: str
@@ -120,8 +124,11 @@ class Drawdown:
     over_white: Array
     black: Array
     white: Array
+    readings: int = 1
 
     def __post_init__(self) -> None:
+        if not 1 <= self.readings <= 100:
+            raise Refusal("One to a hundred readings can be averaged.", where=self.name)
         for part in ("over_black", "over_white", "black", "white"):
             object.__setattr__(self, part, spectrum(getattr(self, part), f"{self.name} {part}", upper=1.3))
         if not 1.0 <= self.microns <= 1000.0:
@@ -132,6 +139,11 @@ class Drawdown:
             )
         if not self.shares or min(self.shares.values()) <= 0:
             raise Refusal("A drawdown needs at least one pigment, with a share above 0.", where=self.name)
+
+    @property
+    def sd(self) -> float:
+        """Noise of its readings a band: the instrument's, less when several were averaged."""
+        return READING_SD / float(np.sqrt(self.readings))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,10 +162,6 @@ class Fit:
     def undetermined(self) -> bool:
         """True when the drawdowns say next to nothing about scattering in half of the bands (masstone and tint read alike)."""
         return bool(np.median(self.s_sd) > 0.5)
-
-
-READING_SD = 0.0015
-WEIGHING_SD = 0.005
 
 
 def characterise(
@@ -213,6 +221,13 @@ def characterise_all(
     return settled
 
 
+def _check_dark(drawdown: Drawdown, surface: Surface) -> None:
+    """Refuse a drawdown that reads darker than the surface alone by more than noise: as a whole, or in any band by four sd."""
+    for name in ("over_black", "over_white"):
+        read = getattr(drawdown, name)
+        below(np.array([read.mean(), read.min() + 4.0 * drawdown.sd]), surface)
+
+
 class _Problem:
     """One pigment's least squares, all bands at once; theta has shape (2, 31): ln k, ln s."""
 
@@ -224,11 +239,11 @@ class _Problem:
         rest = [mixed({o: c for o, c in d.shares.items() if o != key}, known) for d in used]
         self.k0, self.s0 = np.array([k for k, _ in rest]), np.array([s for _, s in rest])
         self.x = np.array([d.microns for d in used])[:, None]
+        self.sd = np.tile(np.array([d.sd for d in used]), 2)[:, None]
         self.grounds = [np.array([below(getattr(d, g), surface) for d in used]) for g in ("black", "white")]
         self.read = np.concatenate([[d.over_black for d in used], [d.over_white for d in used]])
-        for name in ("over_black", "over_white"):
-            for d in used:
-                below(getattr(d, name), surface)
+        for d in used:
+            _check_dark(d, surface)
 
     def model(self, theta: Array, strength: float = 1.0) -> Array:
         k = self.k0 + strength * self.c * np.exp(theta[0])
@@ -242,13 +257,13 @@ class _Problem:
     def best_start(self) -> Array:
         """A few rounds from every start; each band goes on from where it came out best."""
         short = [self.solve(start, rounds=12)[0] for start in self.starts()]
-        cost = np.array([(((self.model(t) - self.read) / READING_SD) ** 2).sum(axis=0) for t in short])
+        cost = np.array([(((self.model(t) - self.read) / self.sd) ** 2).sum(axis=0) for t in short])
         pick = cost.argmin(axis=0)
         return np.stack([[short[pick[b]][row, b] for b in range(BANDS)] for row in range(2)])
 
     def noise(self, theta: Array) -> Array:
         moved = (self.model(theta, 1.0 + WEIGHING_SD) - self.model(theta)) ** 2
-        return np.sqrt(READING_SD**2 + moved)
+        return np.sqrt(self.sd**2 + moved)
 
     def jacobian(self, theta: Array) -> Array:
         step = 1e-5

@@ -231,17 +231,22 @@ def read_shares(text: str) -> dict[str, float]:
 def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
     """Drawdowns from a wide CSV with columns name, shares, microns, over, and bands.
 
-    Rows with `over` black or white are films; rows named `card` with over black or white are the bare card. Raises `Refusals`.
+    Rows with `over` black or white are films; rows named `card` with over black or white are the bare card. Several rows of one name and side are
+    readings of the same film, and are averaged. Raises `Refusals`.
     """
     readings = read_csv(text)
-    cards = {r.facts.get("over", ""): r.reflectance for r in readings if r.name == "card"}
+    bare: dict[str, list[Array]] = {}
+    for reading in readings:
+        if reading.name == "card":
+            bare.setdefault(reading.facts.get("over", ""), []).append(reading.reflectance)
+    cards = {side: np.mean(read, axis=0) for side, read in bare.items()}
     missing = [side for side in ("black", "white") if side not in cards]
     if missing:
         raise Refusal(
             f"The bare card over {' and '.join(missing)} is missing.",
             remedy="Add a row named card for each side.",
         )
-    films: dict[str, dict[str, Reading]] = {}
+    films: dict[str, dict[str, list[Reading]]] = {}
     faults = []
     for reading in readings:
         if reading.name == "card":
@@ -255,7 +260,7 @@ def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
                     remedy="Write black or white.",
                 )
             )
-        films.setdefault(reading.name, {})[side] = reading
+        films.setdefault(reading.name, {}).setdefault(side, []).append(reading)
     drawdowns = []
     for name, sides in films.items():
         try:
@@ -267,10 +272,18 @@ def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
     return tuple(drawdowns)
 
 
-def _drawdown(name: str, sides: Mapping[str, Reading], cards: Mapping[str, Array]) -> Drawdown:
+def _drawdown(name: str, sides: Mapping[str, list[Reading]], cards: Mapping[str, Array]) -> Drawdown:
     if set(sides) != {"black", "white"}:
         raise Refusal("A drawdown needs one row over black and one over white.", where=name)
-    facts = sides["black"].facts
+    every = sides["black"] + sides["white"]
+    for fact in ("microns", "shares"):
+        if len({told for reading in every if (told := reading.facts.get(fact, ""))}) > 1:
+            raise Refusal(
+                f"The rows of this drawdown do not agree on {fact}.",
+                where=f"{name}, column {fact}",
+                remedy="Give another film another name; readings of one film share all but the numbers.",
+            )
+    facts = sides["black"][0].facts
     try:
         microns = float(facts.get("microns", ""))
     except ValueError as error:
@@ -284,10 +297,11 @@ def _drawdown(name: str, sides: Mapping[str, Reading], cards: Mapping[str, Array
         name,
         shares,
         microns,
-        sides["black"].reflectance,
-        sides["white"].reflectance,
+        np.mean([reading.reflectance for reading in sides["black"]], axis=0),
+        np.mean([reading.reflectance for reading in sides["white"]], axis=0),
         cards["black"],
         cards["white"],
+        min(len(sides["black"]), len(sides["white"])),
     )
 
 
