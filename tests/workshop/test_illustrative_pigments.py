@@ -12,7 +12,7 @@ from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Pigment
 from hidewright.workshop.steps import acts, generic
 from hidewright.workshop.steps import pigments as shelf
-from workshop.few_pigments import few_fits
+from workshop.few_pigments import few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
 SET = {one.pigment.key for one in generic_set()}
@@ -72,3 +72,12 @@ def test_giving_them_back_leaves_what_was_listed_before() -> None:
     assert gather.pigments() == ()
     assert list(Pigment.objects.filter(active=True).values_list("name", flat=True)) == ["Our white"]
     assert generic.load_illustrative() == len(SET)
+
+
+def test_a_film_read_three_times_is_kept_as_such() -> None:
+    lines = few_drawdowns().splitlines()
+    again = [line for line in lines if line.startswith("PBk7 masstone")] * 2
+    shelf.import_drawdowns("\n".join([*lines, *again]))
+    found = {d.name: d.readings for d in gather.drawdowns()}
+    assert found["PBk7 masstone"] == 3
+    assert found["PW6 masstone"] == 1

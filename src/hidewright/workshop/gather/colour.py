@@ -150,6 +150,7 @@ def drawdown_value(row: rows.Drawdown) -> DrawdownValue:
         np.array(row.over_white),
         np.array(row.black),
         np.array(row.white),
+        row.readings,
     )
 
 

@@ -47,6 +47,7 @@ def keep_drawdown(drawdown: Drawdown) -> rows.Drawdown:
         over_white=numbers(drawdown.over_white),
         black=numbers(drawdown.black),
         white=numbers(drawdown.white),
+        readings=drawdown.readings,
     )
 
 
