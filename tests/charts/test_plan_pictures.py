@@ -8,7 +8,17 @@ from xml.etree import ElementTree
 
 import pytest
 
-from hidewright.charts.plan import ActShown, LyingShown, PlanShown, acts_of, moments_of, plan_chart, tables_at
+from hidewright.charts.plan import (
+    ActShown,
+    LyingShown,
+    PlanShown,
+    acts_of,
+    fullest_rack,
+    moments_of,
+    plan_chart,
+    standing_between,
+    tables_at,
+)
 from hidewright.charts.plan_json import plan_from_data, plan_to_data
 from hidewright.charts.tables import PartLying, TableTop, tables_from_above
 from hidewright.refusals import Refusal
@@ -102,3 +112,16 @@ def test_a_mark_is_written_whole_wherever_it_can_be(length: float, depth: float,
     svg = tables_from_above([top], [part], key=False)
     written = re.findall(r'font-weight="600"[^>]*>([^<]*)<', svg)[1:]
     assert written == lines
+
+
+def test_what_stands_between_two_passes_is_begun_not_done_and_on_no_table() -> None:
+    """C1 is sprayed on the first day and turned on the next; C2 is done on the first."""
+    bare = replace(PLAN, lying=())
+    evening = at(2, 23)
+    assert standing_between(bare, at(2, 7)) == [], "nothing is begun"
+    assert standing_between(bare, evening) == ["C1"]
+    assert fullest_rack(bare) == (date(2026, 3, 2), ["C1"])
+    assert standing_between(bare, at(3, 9)) == [], "what is done stands in no rack"
+    on_table = LyingShown("C1", "Table A", 0, 0.6, 0.5, at(2, 9), at(3, 8), "curing")
+    assert standing_between(replace(PLAN, lying=(on_table,)), evening) == []
+    assert fullest_rack(replace(PLAN, lying=(on_table,))) is None

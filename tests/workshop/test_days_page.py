@@ -15,7 +15,7 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.taps import snags_told, standings
 from hidewright.workshop.models.acts import Act
-from hidewright.workshop.models.days import Plan, Tap
+from hidewright.workshop.models.days import Plan, Storage, Tap
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps.days import keep_plan
@@ -319,3 +319,19 @@ def test_the_page_of_a_piece_shows_all_its_steps_and_what_is_drying(visitor: Cli
     assert "The last coat cures before it is turned or moved" in page
     assert "what=cure&amp;after=30%20min" in page
     assert visitor.get(f"/jobs/{job.pk}/days/pieces/X9/").status_code == 404
+
+
+def test_a_plan_that_wants_more_places_in_the_rack_than_there_are_says_so(visitor: Client, job: Job) -> None:
+    keep_plan(job, replace(PLAN, lying=()))
+    assert "1 piece stands between two passes." in body(visitor, job)
+    Storage.objects.create(name="Shelf", pieces=1)
+    assert "the racks hold 1." in body(visitor, job)
+    three = [
+        replace(act, key=f"D{n}/{act.key}", piece=f"D{n}")
+        for n in range(3)
+        for act in (PLAN.acts[0], PLAN.acts[2])
+    ]
+    keep_plan(job, replace(PLAN, lying=(), acts=tuple(three)))
+    page = body(visitor, job)
+    assert "3 pieces stand between two passes; the racks hold 1: 2 have no place" in page
+    assert '<span class="mark">too many</span>' in page

@@ -12,6 +12,7 @@ from hidewright.planning.problem import Kind
 from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
+from hidewright.workshop.gather.verdict import tightest
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import RunState
@@ -65,7 +66,7 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
     assert row.facts["bottleneck"] in page
-    slacks = [hours for _, hours in gather.tightest(row)]
+    slacks = [hours for _, hours in tightest(row)]
     assert len(slacks) == min(12, FEW)
     assert slacks == sorted(slacks)
     assert slacks[0] >= 0

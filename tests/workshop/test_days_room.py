@@ -13,22 +13,27 @@ from hidewright.planning.problem import Kind
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
+from hidewright.workshop.gather import days as gather_days
 from hidewright.workshop.gather.drying import planning_drying
 from hidewright.workshop.gather.room import (
     planning_calendar,
     planning_people,
     planning_tables,
     pot_life,
+    rack_holds,
     room_rules,
     week_of,
 )
 from hidewright.workshop.models.acts import Act
-from hidewright.workshop.models.days import DayOff, Hours, WorkTable
-from hidewright.workshop.models.shop import Shop
+from hidewright.workshop.models.days import DayOff, Hours, Storage, WorkTable
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.shop import Person, Shop
 from hidewright.workshop.steps import acts
+from hidewright.workshop.steps import days as day_steps
 from hidewright.workshop.steps import room as steps
 from hidewright.workshop.steps.products import import_csv
 from hidewright.workshop.steps.shop import add_person
+from hidewright.workshop.steps.survey import import_csv as import_pieces
 
 AIR = {"warmth": "20", "humidity": "50"}
 FILES = ("tables", "hours", "people")
@@ -261,3 +266,61 @@ def test_the_database_itself_keeps_a_day_off_once() -> None:
         with pytest.raises(IntegrityError), transaction.atomic():
             DayOff.objects.create(person=person, day=date(2026, 3, 3))
     assert DayOff.objects.count() == 2
+
+
+def test_everything_that_is_entered_about_the_room_reaches_the_planner(visitor: Client, job: Job) -> None:
+    """Tables and what may not lie on them, guns, the fan at night, hours, days off, holidays, skills, holds, days of their own, the promise."""
+    week = {f"day{n}": "08:00-12:00, 12:30-17:00" for n in range(5)}
+    visitor.post("/people/", {"name": "Ana", "credentials": ""})
+    visitor.post("/people/", {"name": "Ben", "credentials": ""})
+    ana, ben = Person.objects.get(name="Ana"), Person.objects.get(name="Ben")
+    for path, told in (
+        ("/tables/", {"name": "Hard top", "length": "3", "depth": "0.9", "not_for": ["metal"]}),
+        ("/tables/", {"name": "Flat rack", "length": "2", "depth": "0.6"}),
+        ("/tables/rules/", {"guns": "3", "fan_off": "on", "factor": "1", "version": "0", **AIR}),
+        ("/hours/", week),
+        (f"/hours/{ben.pk}/", {"day0": "10:00-14:00", "day1": "10:00-14:00"}),
+        (f"/hours/{ben.pk}/skills/", {"kinds": ["strip", "clean"]}),
+        ("/days-off/", {"off-who": str(ana.pk), "off-day": "2026-03-04"}),
+        ("/days-off/", {"off-who": "", "off-day": "2026-03-06", "off-note": "holiday"}),
+    ):
+        assert visitor.post(path, told).status_code == 302, (path, told)
+    import_pieces(
+        job,
+        "key,name,group,shape,length,width,thickness,material,condition,sat_on,turned,strip\n"
+        "B1,Base,Chair,panel,500,400,,metal,sound,,,\nC1,Seat,Chair,panel,500,400,,leather,sound,,,\n",
+    )
+    day_steps.hold(job, "C1", "sand", date(2026, 3, 5), "approval")
+    day_steps.set_due(job, "B1", date(2026, 3, 20))
+    problem = gather_days.problem_of(job)
+    assert [(t.name, t.not_for) for t in problem.tables] == [("Flat rack", set()), ("Hard top", {"metal"})]
+    assert problem.job("B1").on(problem.tables[1]) is None, "a bare metal base never lies on the hard top"
+    assert (problem.guns, problem.fan_off, problem.promised) == (3, True, job.promised)
+    people = {person.name: person for person in problem.people}
+    assert people["Ana"].off == {date(2026, 3, 4)}
+    assert people["Ana"].skills is None
+    assert people["Ben"].skills == {Kind.STRIP, Kind.CLEAN}
+    assert people["Ben"].week.hours == {0: ((600, 840),), 1: ((600, 840),)}
+    assert problem.calendar.holidays == {date(2026, 3, 6)}
+    assert [o.release for o in problem.job("C1").operations if o.kind is Kind.SAND] == [3 * 1440]
+    assert problem.job("B1").due == date(2026, 3, 20)
+
+
+def test_racks_are_listed_counted_and_taken_away(visitor: Client) -> None:
+    assert rack_holds() is None
+    for name, pieces in (("Wire rack", "12"), ("Shelf", "4")):
+        assert visitor.post("/tables/racks/", {"rack-name": name, "rack-pieces": pieces}).status_code == 302
+    assert rack_holds() == 16
+    assert "<strong>Wire rack</strong> holds 12" in visitor.get("/tables/").content.decode()
+    visitor.post(f"/tables/racks/{Storage.objects.get(name='Shelf').pk}/remove/")
+    assert rack_holds() == 12
+    undo_last()
+    assert rack_holds() == 16
+
+
+@pytest.mark.parametrize(("name", "pieces"), [("", "3"), (" ", "3"), ("R", "0"), ("R", "x"), ("R", "9999")])
+def test_a_rack_that_holds_nothing_is_refused(visitor: Client, name: str, pieces: str) -> None:
+    assert visitor.post("/tables/racks/", {"rack-name": name, "rack-pieces": pieces}).status_code == 422
+    assert rack_holds() is None
+    with pytest.raises(Refusal):
+        steps.add_storage(name, 0)

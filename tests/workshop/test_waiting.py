@@ -21,6 +21,7 @@ from hidewright.workshop.steps import days as day_steps
 from hidewright.workshop.steps import routes as route_steps
 from hidewright.workshop.steps import snags as steps
 from hidewright.workshop.steps.drying import note_dry
+from hidewright.workshop.steps.inspection import note_checks
 from hidewright.workshop.steps.jobs import open_job
 from hidewright.workshop.steps.quantities import set_figures
 from hidewright.workshop.steps.survey import import_csv
@@ -270,3 +271,18 @@ def test_what_has_to_be_done_again_is_told_on_the_page(visitor: Client, job: Job
     row = plan(visitor, job)
     assert row.facts["again"] == ["wipe down: C2"]
     assert "<strong>Do again:</strong> wipe down: C2" in visitor.get(f"/jobs/{job.pk}/days/").content.decode()
+
+
+def test_what_the_inspection_wants_done_again_is_told_until_it_is_sent_through(
+    visitor: Client, job: Job
+) -> None:
+    row = plan(visitor, job, "anew")
+    note_checks(job, ["C1"], "sun", result="again")
+    told = ("C1 is to be done again, the inspection says: send it through again below",)
+    assert changed_since(job, row) == told
+    assert "send it through again below" in visitor.get(f"/jobs/{job.pk}/days/").content.decode()
+    day_steps.do_again(job, "C1", [Kind.SAND, Kind.TACK, Kind.SECOND])
+    assert changed_since(job, row) == ("C1 goes again through sand, tack, spray second coat",)
+    assert changed_since(job, plan(visitor, job)) == ()
+    note_checks(job, ["C1"], "sun", result="good")
+    assert changed_since(job, gather.plan_row(job) or row) == ()

@@ -89,6 +89,22 @@ def hours_words(plan: PlanShown, day: date, person: str) -> str:
     return ", ".join(f"{start:%H:%M}–{end:%H:%M}" for start, end in stretches) or "not at work"
 
 
+def standing_between(plan: PlanShown, moment: datetime) -> list[str]:
+    """The pieces that are begun and not done at `moment` and lie on no table: they stand in a rack, and must not be touched there."""
+    begun = {act.piece for act in plan.acts if act.start < moment}
+    to_come = {act.piece for act in plan.acts if act.start >= moment}
+    lying = {part.piece for part in plan.lying if part.since <= moment < part.until}
+    return sorted((begun & to_come) - lying)
+
+
+def fullest_rack(plan: PlanShown) -> tuple[date, list[str]] | None:
+    """The evening on which most pieces stand between two passes, and which; None where none ever does."""
+    evenings = [(day, max(act.end for act in acts_of(plan, day)) + timedelta(minutes=1)) for day in plan.days]
+    found = [(day, standing_between(plan, moment)) for day, moment in evenings]
+    fullest = max(found, key=lambda each: len(each[1]), default=None)
+    return fullest if fullest and fullest[1] else None
+
+
 def moments_of(plan: PlanShown, day: date) -> list[datetime]:
     """Moments worth a picture: the first act of the day, the middle of the work, and the night after."""
     acts = acts_of(plan, day)

@@ -8,6 +8,7 @@ from ..models.drying import DryingSeen
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
 from .days import coats_of, goes_on
+from .inspection import pieces as inspected
 from .survey import rows as piece_rows
 
 
@@ -26,6 +27,7 @@ def _changes(job: Job, row: Plan) -> Iterator[str]:
             yield f"{due.piece} has no day of its own any more"
     for again in Redo.objects.filter(job=job, withdrawn=None, made__gt=row.made):
         yield f"{again.piece} goes again through {', '.join(again.kinds)}"
+    yield from _failed(job)
     told = row.facts.get("coats")
     if told and told != coats_of(job).words:
         yield f"the litres now reckon with {coats_of(job).words}"
@@ -53,6 +55,15 @@ def _pieces(job: Job, row: Plan) -> Iterator[str]:
 def _some(marks: set[str], most: int = 6) -> str:
     listed = sorted(marks)
     return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
+
+
+def _failed(job: Job) -> Iterator[str]:
+    """Pieces that the inspection wants done again and that nobody has sent through again since."""
+    again = {row.piece: row.made for row in Redo.objects.filter(job=job, withdrawn=None).order_by("made")}
+    for piece in inspected(job):
+        failed = [check for check in piece.checks if not check.struck and check.row.result == "again"]
+        if piece.again and failed and again.get(piece.key, failed[0].row.made) <= failed[0].row.made:
+            yield f"{piece.key} is to be done again, the inspection says: send it through again below"
 
 
 def _waiting(job: Job, made: datetime) -> Iterator[str]:

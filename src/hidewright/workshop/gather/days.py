@@ -8,7 +8,14 @@ from functools import lru_cache
 from django.utils import timezone
 
 from hidewright.charts.moves import Moves, moves_between
-from hidewright.charts.plan import ActShown, PlanShown, acts_of, hours_words, like_acts, places_of
+from hidewright.charts.plan import (
+    ActShown,
+    PlanShown,
+    acts_of,
+    hours_words,
+    like_acts,
+    places_of,
+)
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.pace import LEAST, MOST, Learned, Took, learn_pace
 from hidewright.planning.plan import Outcome, PlanResult
@@ -424,46 +431,6 @@ def finish_day(job: Job) -> date | None:
 def days_left(job: Job, on: date | None = None) -> int | None:
     """Days from today to the promised day; None when none is promised."""
     return (job.promised - (on or date.today())).days if job.promised else None
-
-
-def tightest(row: Plan, most: int = 12) -> list[tuple[str, float]]:
-    """The pieces that may slip least before the promised day, or the plan's last: (piece, working hours), tightest first; below 0 when late."""
-    slack = sorted((row.facts.get("slack") or {}).items(), key=lambda each: (each[1], each[0]))
-    return [(piece, minutes / 60) for piece, minutes in slack[:most]]
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """How the plan compares with the promise and with the best that any plan could do."""
-
-    finish: date
-    promised: date | None
-    bound: date | None
-    done: int
-    total: int
-    made: datetime
-
-    @property
-    def slack(self) -> int | None:
-        """Days between the end of the plan and the promised day; negative when late."""
-        return (self.promised - self.finish).days if self.promised else None
-
-    @property
-    def late_by(self) -> int:
-        """Days late, or 0."""
-        return max(0, -(self.slack or 0))
-
-    @property
-    def proven(self) -> bool:
-        """True when no plan can end on an earlier day."""
-        return self.bound is not None and self.bound >= self.finish
-
-
-def verdict(job: Job, row: Plan, plan: PlanShown) -> Verdict:
-    """Compare the plan in force with the promise and the bound, and count what is done."""
-    stands = standings(job)
-    done = sum(stands.get(act.key, NOT_STARTED).done for act in plan.acts)
-    return Verdict(row.finish, job.promised, row.bound, done, len(plan.acts), row.made)
 
 
 def done_keys(job: Job) -> dict[str, bool]:

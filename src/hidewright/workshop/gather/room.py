@@ -13,7 +13,7 @@ from hidewright.planning.problem import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 
-from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, Skills, Storage, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
 from ..models.survey import Piece
@@ -72,6 +72,12 @@ def planning_people() -> tuple[PlanPerson, ...]:
         week = _week(own or list(shop))
         people.append(PlanPerson(person.key, person.name, week, off=off, skills=skills_of(person)))
     return tuple(people)
+
+
+def rack_holds() -> int | None:
+    """How many coated pieces can stand off the tables in all; None where nobody said."""
+    rows = list(Storage.objects.filter(active=True))
+    return sum(row.pieces for row in rows) if rows else None
 
 
 def skills_of(person: Person) -> frozenset[Kind] | None:

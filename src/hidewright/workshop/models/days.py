@@ -30,6 +30,22 @@ class WorkTable(models.Model):
         return self.name
 
 
+class Storage(models.Model):
+    """A rack or shelf where coated pieces stand between two passes, and how many it holds."""
+
+    name = models.CharField(max_length=60)
+    pieces = models.PositiveSmallIntegerField(help_text="how many it holds")
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name_plural = "storage"
+        constraints = [models.CheckConstraint(condition=Q(pieces__gte=1), name="storage_holds_something")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class Hours(models.Model):
     """One stretch of work in a week; without a person it holds for everybody who has no hours of their own."""
 

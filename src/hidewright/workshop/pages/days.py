@@ -17,6 +17,7 @@ from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tabl
 from hidewright.refusals import Refusal
 
 from ..gather import days as gather
+from ..gather import verdict as verdicts
 from ..gather.changes import changed_since
 from ..gather.piece_days import piece_days
 from ..gather.room import readiness
@@ -70,7 +71,8 @@ def _page(
         plan = gather.plan_in_force(job)
         assert plan is not None
         context |= _plan_context(job, row, plan, _chosen(plan, day))
-        context["verdict"] = gather.verdict(job, row, plan)
+        context["verdict"] = verdicts.verdict(job, row, plan)
+        context["rack"] = verdicts.rack(plan)
         context["row"] = row
         device = getattr(request, "device", None)
         context["people"] = list(Person.objects.filter(active=True))
@@ -83,7 +85,7 @@ def _page(
         context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
         context["coats"] = gather.coats_of(job)
         context["moves"] = gather.moved(job)
-        context["tightest"] = gather.tightest(row)
+        context["tightest"] = verdicts.tightest(row)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
 

@@ -22,7 +22,7 @@ from ..gather.room import (
     skills_of,
     week_of,
 )
-from ..models.days import DayOff, WorkTable
+from ..models.days import DayOff, Storage, WorkTable
 from ..models.shop import Person
 from ..steps import room as steps
 from ..steps.door import the_shop
@@ -134,6 +134,15 @@ class RulesForm(forms.Form):
         )
 
 
+class StorageForm(forms.Form):
+    """A rack or shelf for coated pieces."""
+
+    name = forms.CharField(label="Name", max_length=60)
+    pieces = forms.IntegerField(
+        label="How many pieces it holds", min_value=1, max_value=500, help_text="Of the usual size."
+    )
+
+
 class SkillsForm(forms.Form):
     """What kinds of work a person does."""
 
@@ -192,6 +201,7 @@ def _page(
     form: TableForm | None = None,
     off: DayOffForm | None = None,
     files: FileForm | None = None,
+    rack: StorageForm | None = None,
 ) -> HttpResponse:
     tables = WorkTable.objects.filter(active=True)
     unit = the_shop().units
@@ -204,6 +214,8 @@ def _page(
         "days_off": DayOff.objects.select_related("person"),
         "off_form": off or DayOffForm(prefix="off"),
         "file_form": files or FileForm(prefix="file"),
+        "racks": Storage.objects.filter(active=True),
+        "rack_form": rack or StorageForm(prefix="rack"),
         "rules": room_rules(),
         "factor": room_rules().drying.get("factor", 1),
         "drying": [(w, m) for _, w, m in drying_in_force()],
@@ -269,6 +281,31 @@ def edit_table(request: HttpRequest, table_id: int) -> HttpResponse:
 def remove_table(request: HttpRequest, table_id: int) -> HttpResponse:
     """Take a table out of the room."""
     steps.remove_table(get_object_or_404(WorkTable, pk=table_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_POST
+@once
+def add_rack(request: HttpRequest) -> HttpResponse:
+    """Add a rack or shelf for coated pieces."""
+    form = StorageForm(request.POST, prefix="rack")
+    if form.is_valid():
+        try:
+            steps.add_storage(**form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            toast_last(request, None)
+            return redirect("tables")
+    return _page(request, status=422, rack=form)
+
+
+@require_POST
+@once
+def remove_rack(request: HttpRequest, rack_id: int) -> HttpResponse:
+    """Take a rack out of the room."""
+    steps.remove_storage(get_object_or_404(Storage, pk=rack_id))
     toast_last(request, None)
     return redirect("tables")
 
@@ -393,6 +430,8 @@ urlpatterns = [
     path("tables/", tables, name="tables"),
     path("tables/<int:table_id>/", edit_table, name="edit_table"),
     path("tables/<int:table_id>/remove/", remove_table, name="remove_table"),
+    path("tables/racks/", add_rack, name="add_rack"),
+    path("tables/racks/<int:rack_id>/remove/", remove_rack, name="remove_rack"),
     path("tables/rules/", rules, name="room_rules"),
     path("hours/", hours, name="hours"),
     path("hours/<int:person_id>/", hours, name="person_hours"),

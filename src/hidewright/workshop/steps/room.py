@@ -16,7 +16,7 @@ from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 
-from ..models.days import DayOff, Hours, RoomRules, Skills, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, Skills, Storage, WorkTable
 from ..models.shop import Person
 from .acts import record, undoes
 
@@ -101,6 +101,31 @@ def remove_table(table: WorkTable) -> None:
 def _restore_table(old: dict[str, Any]) -> None:
     facts = {key: value for key, value in old.items() if key != "id"}
     WorkTable.objects.filter(pk=old["id"]).update(**facts, version=F("version") + 1)
+
+
+def add_storage(name: str, pieces: int) -> Storage:
+    """Add a rack or shelf for coated pieces; refuses an empty name and one that holds nothing."""
+    if not name.strip():
+        raise Refusal("The rack needs a name.", where="Name", remedy="Write what the shop calls it.")
+    if not 1 <= pieces <= 500:
+        raise Refusal("A rack holds 1 to 500 pieces.", where=name.strip(), remedy="Count its places.")
+    with transaction.atomic():
+        row = Storage.objects.create(name=name.strip()[:60], pieces=pieces)
+        record(None, f"Added {row.name}", undo="room.storage", undo_with={"id": row.pk, "active": False})
+        return row
+
+
+def remove_storage(row: Storage) -> None:
+    """Take a rack out of the room."""
+    with transaction.atomic():
+        if Storage.objects.filter(pk=row.pk, active=True).update(active=False):
+            undo_with = {"id": row.pk, "active": True}
+            record(None, f"Took {row.name} away", undo="room.storage", undo_with=undo_with)
+
+
+@undoes("room.storage")
+def _restore_storage(old: dict[str, Any]) -> None:
+    Storage.objects.filter(pk=old["id"]).update(active=old["active"])
 
 
 def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
