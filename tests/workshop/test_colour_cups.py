@@ -16,6 +16,7 @@ from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import cups as told
+from hidewright.workshop.gather import shelf
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Pigment, PigmentLot
@@ -40,7 +41,7 @@ def aimed(job: Job) -> Job:
         keep.keep_fit(key, fit)
     steps.import_readings(job, demo.text("readings.csv"))
     asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    steps.choose(steps.keep_match(job, match(gather.problem(job, asked)))[0])
+    steps.choose(steps.keep_match(job, match(shelf.problem(job, asked)))[0])
     return job
 
 

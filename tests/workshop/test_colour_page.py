@@ -9,6 +9,7 @@ from django.test import Client
 
 from hidewright import demo
 from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.colour import (
     ColourSetup,
@@ -138,7 +139,7 @@ def test_curves_come_as_a_fragment_or_a_page(visitor: Client, aimed: Job) -> Non
     from hidewright.colour.match import match
 
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
-    row = steps.keep_match(aimed, match(gather.problem(aimed, asked)))[0]
+    row = steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0]
     where = f"/jobs/{aimed.pk}/colour/recipes/{row.pk}/curves/"
     whole = page(visitor, where)
     assert "<html" in whole
@@ -175,7 +176,7 @@ def test_recipes_of_another_target_say_so(visitor: Client, aimed: Job) -> None:
     from hidewright.colour.match import match
 
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
-    steps.keep_match(aimed, match(gather.problem(aimed, asked)))
+    steps.keep_match(aimed, match(stock.problem(aimed, asked)))
     old = Reading.objects.get(name__startswith="Old")
     steps.set_target(aimed, old.pk, None)
     assert "These were found for another target" in page(visitor, f"/jobs/{aimed.pk}/colour/")
@@ -260,7 +261,7 @@ def test_a_double_tap_on_choose_counts_once(visitor: Client, aimed: Job) -> None
     from hidewright.colour.match import match
 
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
-    row = steps.keep_match(aimed, match(gather.problem(aimed, asked)))[0]
+    row = steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0]
     for _ in range(2):
         visitor.post(f"/jobs/{aimed.pk}/colour/recipes/{row.pk}/choose/", {"act": "the-same-token"})
     assert row.choices.count() == 1

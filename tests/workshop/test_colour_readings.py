@@ -14,6 +14,7 @@ from hidewright import demo
 from hidewright.colour import cie
 from hidewright.colour.match import match
 from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Reading
@@ -169,10 +170,10 @@ def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client,
     for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
     asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    steps.choose(steps.keep_match(aimed, match(gather.problem(aimed, asked)))[0])
+    steps.choose(steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0])
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Wet in the cup it looks ΔE00" in shown
     steps.shift_target(aimed, "lighter", -15.0)
-    steps.keep_match(aimed, match(gather.problem(aimed, asked)))
+    steps.keep_match(aimed, match(stock.problem(aimed, asked)))
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Against the chosen recipe" in shown

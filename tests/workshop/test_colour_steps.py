@@ -11,6 +11,7 @@ from hidewright.colour.smooth import smoothest
 from hidewright.papers.from_recipe import mixing_card_of
 from hidewright.refusals import Refusal, Refusals
 from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Choice, Drawdown, Pigment, Reading, Recipe, Target
@@ -165,7 +166,7 @@ def test_the_papers_take_a_kept_recipe_as_it_is(aimed: Job) -> None:
 
     from hidewright.colour.match import match
 
-    rows = steps.keep_match(aimed, match(gather.problem(aimed, ASKED)))
+    rows = steps.keep_match(aimed, match(stock.problem(aimed, ASKED)))
     card = mixing_card_of(
         rows[0].data,
         target_hex="#888888",
@@ -183,7 +184,7 @@ def test_the_papers_take_a_kept_recipe_as_it_is(aimed: Job) -> None:
 def test_a_second_search_stands_beside_the_first_and_chosen_ones_stay(aimed: Job) -> None:
     from hidewright.colour.match import match
 
-    result = match(gather.problem(aimed, ASKED))
+    result = match(stock.problem(aimed, ASKED))
     first = steps.keep_match(aimed, result)
     steps.choose(first[0])
     second = steps.keep_match(aimed, result)
@@ -204,9 +205,9 @@ def test_a_match_without_target_or_pigments_is_refused_in_words(job: Job) -> Non
 
 def test_only_what_is_on_the_shelf_is_used_when_asked(aimed: Job) -> None:
     shelf.put_on_shelf(Pigment.objects.get(key="PY42"), False)
-    problem = gather.problem(aimed, {**ASKED, "on_shelf": True})
+    problem = stock.problem(aimed, {**ASKED, "on_shelf": True})
     assert {p.key for p in problem.pigments} == set(FEW) - {"PY42"}
-    assert len(gather.problem(aimed, ASKED).pigments) == len(FEW)
+    assert len(stock.problem(aimed, ASKED).pigments) == len(FEW)
 
 
 @pytest.mark.parametrize("light", ["D65", "A", "FL11"])

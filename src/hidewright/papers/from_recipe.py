@@ -63,10 +63,11 @@ def mixing_card_of(
     if not 0 < batch_ml < 1e6:
         raise Refusal("The batch must hold between 0 and 1000 L.", where=colour)
     try:
-        whole = sum(float(part["volume_ml_per_l"]) for part in recipe["parts"])
+        parts = recipe.get("pours") or recipe["parts"]
+        whole = sum(float(part["volume_ml_per_l"]) for part in parts)
         lines = tuple(
             CardLine(part["name"], float(part["mass_g_per_l"]) * batch_ml / whole, part.get("hex") or "")
-            for part in _in_pouring_order(recipe["parts"])
+            for part in _in_pouring_order(parts)
         )
         swatches = []
         if target_hex:

@@ -13,12 +13,10 @@ from numpy.typing import NDArray
 from hidewright.colour import cie
 from hidewright.colour.cups import BASE
 from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.match import MatchProblem
 from hidewright.colour.pigments import Base, Pigment, mixed
 from hidewright.colour.pigments import Drawdown as DrawdownValue
 from hidewright.colour.recipes import Part, Recipe, Setting
 from hidewright.colour.smooth import smoothest
-from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 
 from ..models import colour as rows
@@ -260,6 +258,14 @@ def recipe_value(data: Mapping[str, Any]) -> Recipe:
     )
 
 
+def pours_of_recipe(data: Mapping[str, Any]) -> tuple[Part, ...]:
+    """What is weighed for a litre of a kept recipe where leftover jars are in it; empty where it is its own parts."""
+    return tuple(
+        Part(p["key"], p["name"], float(p["volume_ml_per_l"]), float(p["mass_g_per_l"]))
+        for p in data.get("pours", ())
+    )
+
+
 def choice_row(job: Job) -> rows.Choice | None:
     """The choice in force as its row."""
     return (
@@ -303,35 +309,6 @@ def setting(job: Job) -> Setting | None:
         base(),
         LIGHTS,
         aimed.old.reflectance if aimed.old else None,
-        surface(),
-        setup().coat,
-    )
-
-
-def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
-    """The match that was asked for; refuses without a target or pigments."""
-    aimed = target(job)
-    if aimed is None:
-        raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
-    known = pigments(on_shelf=bool(asked.get("on_shelf")))
-    if not known:
-        raise Refusal(
-            "No pigment is known yet.",
-            where="pigments",
-            remedy="Bring drawdowns on the page Pigments, and find K and S.",
-        )
-    there = {p.key for p in known}
-    return MatchProblem(
-        aimed.target.reflectance,
-        known,
-        base(),
-        aimed.old.reflectance if aimed.old else None,
-        tuple(asked.get("lights") or LIGHTS),
-        bool(asked.get("worst")),
-        (float(asked["load"][0]), float(asked["load"][1])),
-        int(asked.get("most", 4)),
-        frozenset(asked.get("must_use", ())),
-        frozenset(asked.get("must_not_use", ())) & there,
         surface(),
         setup().coat,
     )

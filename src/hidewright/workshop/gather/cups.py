@@ -221,12 +221,6 @@ def _milk(mark: tuple[object, ...]) -> Milk:
     return learn_milk(pairs, _as_pigments(known), surface=known.surface) if pairs else Milk()
 
 
-def wet_look(parts: Sequence[tuple[str, float]], base_ml: float) -> Array:
-    """Reading (31,) of a wet mix of pigments (key, mL) and base."""
-    known = gather.pigments()
-    return look_wet(Contents(dict(parts), base_ml), known, milk())
-
-
 def current_lots() -> dict[str, str]:
     """Pigment key → key of the lot that is open now (the pigment's own key where none was noted)."""
     found = {p.key: p.key for p in gather.pigments()}

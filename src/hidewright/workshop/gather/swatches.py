@@ -12,16 +12,19 @@ from hidewright.charts.films import film_curves
 from hidewright.charts.render import to_svg
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour import cie
+from hidewright.colour.adjust import Contents
 from hidewright.colour.cie import hex_from_lab
 from hidewright.colour.conditions import Conditions, unlike
 from hidewright.colour.pigments import Pigment
 from hidewright.colour.readings import special_metamerism
-from hidewright.colour.recipes import Recipe
+from hidewright.colour.recipes import Part, Recipe
+from hidewright.colour.wet import Milk, look_wet
 
 from ..models import colour as rows
 from . import colour as gather
 from .colour import LIGHT_NAMES, LIGHTS, ReadingValue, TargetValue
-from .cups import wet_look
+from .cups import milk
+from .shelf import light_of
 
 Array = NDArray[np.float64]
 
@@ -57,11 +60,24 @@ class RecipeShown:
     drop_name: str
     old_known: bool
     stale: bool
+    pours: tuple[Part, ...] = ()
+    """What is weighed for a litre: the recipe's parts, or leftover jars with what is fresh beside them."""
+    jars: tuple[Part, ...] = ()
+    wet_delta: float | None = None
+    metamerism: float | None = None
+    batch: float = 1000.0
+    judged_coats: int | None = None
 
     @property
     def names(self) -> str:
-        """The pigments by name, largest first."""
-        return ", ".join(part.name for part in self.recipe.pigments)
+        """What goes in beside the base, by name, largest first."""
+        return ", ".join(part.name for part in self.pours[:-1])
+
+    @property
+    def amounts(self) -> list[tuple[Part, float, float]]:
+        """Each thing to weigh, with its g and mL for the batch that was asked for."""
+        scale = self.batch / 1000.0
+        return [(part, part.mass * scale, part.volume * scale) for part in self.pours]
 
     @property
     def worst(self) -> float:
@@ -99,15 +115,22 @@ def _safe(svg: str) -> SafeString:
 
 
 def pair(
-    target: ReadingValue, recipe: Recipe, light: str, old: ReadingValue | None = None, height: float = 120
+    target: ReadingValue,
+    recipe: Recipe,
+    light: str,
+    old: ReadingValue | None = None,
+    height: float = 120,
+    wet: Array | None = None,
 ) -> SafeString:
-    """Target and recipe touching under one light, and the old colour beside the recipe where it is known."""
+    """Target and recipe touching under one light, the recipe wet (its reading, 31), and the old colour where it is known."""
     aimed = _under(target, light)
     got = recipe.labs[light]
     patches = [
         Swatch(hex_from_lab(aimed), "Target", _lab_short(aimed)),
         Swatch(hex_from_lab(got), "Recipe, dry", f"ΔE00 {recipe.delta_e[light]:.1f}"),
     ]
+    if wet is not None:
+        patches.append(Swatch(hex_from_lab(gather.lab_under(wet, "D65")), "Wet", "in the cup"))
     if old is not None:
         under = _under(old, light)
         patches.append(Swatch(hex_from_lab(under), "Old colour", _lab_short(under)))
@@ -117,7 +140,7 @@ def pair(
 def _under(reading: ReadingValue, light: str) -> tuple[float, float, float]:
     if light in reading.labs:
         return reading.labs[light]
-    lab = cie.lab(reading.reflectance, light)
+    lab = cie.lab(reading.reflectance, light_of(light))
     return float(lab[0]), float(lab[1]), float(lab[2])
 
 
@@ -135,25 +158,59 @@ def target_swatches(aimed: TargetValue) -> list[SafeString]:
     return shown
 
 
-def recipe_shown(row: rows.Recipe, in_force: TargetValue | None, *, height: float = 72) -> RecipeShown:
+@dataclass(frozen=True, slots=True, eq=False)
+class WetCups:
+    """What is needed to foretell how mixes look while they are wet."""
+
+    known: tuple[Pigment, ...]
+    milk: Milk
+
+    @classmethod
+    def now(cls) -> "WetCups":
+        """As the shop knows it now."""
+        return cls(gather.pigments(), milk())
+
+    def look(self, recipe: Recipe) -> Array | None:
+        """Reading (31,) of the recipe wet; None when one of its pigments is not known any more."""
+        parts = {part.key: part.volume for part in recipe.pigments}
+        if not set(parts) <= {p.key for p in self.known}:
+            return None
+        return look_wet(Contents(parts, recipe.parts[-1].volume), self.known, self.milk)
+
+
+def recipe_shown(
+    row: rows.Recipe, in_force: TargetValue | None, *, height: float = 72, wet: WetCups | None = None
+) -> RecipeShown:
     """One kept recipe as the page shows it, against the target it was found for."""
     recipe = gather.recipe_value(row.data)
     aimed = gather.target_value(row.target)
-    names = {part.key: part.name for part in recipe.parts}
+    pours = gather.pours_of_recipe(row.data) or recipe.parts
+    names = {part.key: part.name for part in pours}
     under = tuple(
         UnderLight(light, LIGHT_NAMES.get(light, light), delta, in_words(delta), delta <= aimed.tolerance)
         for light, delta in recipe.delta_e.items()
     )
     lights = list(recipe.labs)
+    look = (wet or WetCups.now()).look(recipe)
+    off = None if look is None else float(cie.delta_e00(cie.lab(look), cie.lab(recipe.reflectance)))
+    index = None
+    if not aimed.target.assumed:
+        index = special_metamerism(aimed.target.reflectance, recipe.reflectance, "A")
     return RecipeShown(
         row,
         recipe,
         under,
-        pair(aimed.target, recipe, lights[0], aimed.old, height),
+        pair(aimed.target, recipe, lights[0], aimed.old, height, look),
         tuple(pair(aimed.target, recipe, light, aimed.old, height) for light in lights[1:]),
         names.get(recipe.drop_of, recipe.drop_of),
         aimed.old is not None,
         in_force is None or in_force.id != row.target_id,
+        pours,
+        tuple(part for part in pours if part.key in row.data.get("jars", {})),
+        off,
+        index,
+        float(row.data.get("batch_ml") or 1000.0),
+        row.data.get("judged_coats"),
     )
 
 
@@ -226,23 +283,6 @@ def shift_shown(aimed: TargetValue, shifted: Array, delta_e: Mapping[str, float]
         to_svg(reflectance_curves(curves), label="Reflectance of the target and of the shifted target")
     )
     return Comparison(tuple(pictures), tuple(under), svg, ())
-
-
-def wet_and_dry(recipe: Recipe) -> tuple[SafeString, float] | None:
-    """The recipe wet in the cup against dry, and ΔE00 between them; None when a pigment is not known any more."""
-    known = {p.key for p in gather.pigments()}
-    parts = [(part.key, part.volume) for part in recipe.pigments]
-    if not {key for key, _ in parts} <= known:
-        return None
-    wet = wet_look(parts, recipe.parts[-1].volume)
-    dry = recipe.labs["D65"] if "D65" in recipe.labs else gather.lab_under(recipe.reflectance, "D65")
-    lab = gather.lab_under(wet, "D65")
-    delta = float(cie.delta_e00(np.array(lab), np.array(dry)))
-    patches = [
-        Swatch(hex_from_lab(lab), "Wet in the cup", _lab_short(lab)),
-        Swatch(hex_from_lab(dry), "Dry", _lab_short(dry)),
-    ]
-    return _safe(touching_swatches(patches, caption="Wet against dry")), delta
 
 
 def pigment_curves(pigment: Pigment) -> SafeString:

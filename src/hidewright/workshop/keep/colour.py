@@ -1,15 +1,18 @@
 """Colour values as rows: fits, drawdowns, readings and recipes."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from django.utils import timezone
 from numpy.typing import NDArray
 
+from hidewright.colour.cie import Light
 from hidewright.colour.pigments import Drawdown, Fit
 from hidewright.colour.readings import Reading
 from hidewright.colour.recipes import Recipe
+from hidewright.colour.shelf import Leftover, unpacked
 from hidewright.papers.from_recipe import recipe_to_data
 
 from ..models import colour as rows
@@ -65,6 +68,41 @@ def keep_reading(job: Job, reading: Reading, **facts: Any) -> rows.Reading:
     return rows.Reading.objects.create(job=job, name=reading.name[:120], **told, **facts)
 
 
-def recipe_data(recipe: Recipe, hexes: Mapping[str, str]) -> dict[str, Any]:
-    """A recipe as the papers take it, with its forecast spectrum; `hexes` by part key."""
-    return {**recipe_to_data(recipe, hexes), "reflectance": numbers(recipe.reflectance)}
+def recipe_data(
+    recipe: Recipe,
+    hexes: Mapping[str, str],
+    jars: Sequence[Leftover] = (),
+    *,
+    batch: float | None = None,
+    coats: int | None = None,
+) -> dict[str, Any]:
+    """A recipe as the papers take it, with its forecast spectrum; `hexes` by part key.
+
+    `parts` are pigments and base throughout. Where leftover `jars` (mL by the batch that was asked for) are in it, `pours` tells what to
+    weigh: the jars, and what is fresh beside them. `coats` is the number that the colour was judged at, None for an opaque film.
+    """
+    whole = replace(recipe, parts=unpacked(recipe.parts, jars))
+    told = {**recipe_to_data(whole, hexes), "reflectance": numbers(recipe.reflectance)}
+    used = {one.pigment.key: one.pigment.name for one in jars} if jars else {}
+    used = {key: name for key, name in used.items() if any(part.key == key for part in recipe.parts)}
+    if used:
+        told |= {"pours": recipe_to_data(recipe, hexes)["parts"], "jars": used}
+    if batch is not None:
+        told["batch_ml"] = batch
+    if coats is not None:
+        told["judged_coats"] = coats
+    return told
+
+
+def keep_lamp(light: Light, nm: Array, power: Array) -> rows.Lamp:
+    """Add a lamp, or put a new measurement in the place of the old one of that name."""
+    row, _ = rows.Lamp.objects.update_or_create(
+        name=light.name,
+        defaults={
+            "nm": [float(v) for v in nm],
+            "power": [float(v) for v in power],
+            "table": [[float(v) for v in row] for row in light.table],
+            "removed": None,
+        },
+    )
+    return row

@@ -12,24 +12,17 @@ from hidewright.colour.shift import downstream
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
+from ..gather import shelf as shelf_gather
 from ..gather import swatches
 from ..gather.mixing import job_vessels
-from ..models.colour import Choice, Pigment, Reading, Recipe
+from ..models.colour import Choice, Lamp, Pigment, Reading, Recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
-from ..models.runs import Run
 from ..steps import colour as steps
+from . import match_form
+from .colour_fields import number
 from .frame import job_page, once, toast, toast_last
 from .uploads import UploadForm, refuse
-
-DECIMAL = {"inputmode": "decimal", "step": "any"}
-USES = [("may", "may be used"), ("must", "must be used"), ("not", "leave out")]
-MORE_LIGHTS = [(light, gather.LIGHT_NAMES[light]) for light in gather.LIGHT_NAMES if light != "D65"]
-
-
-def number(label: str, **more: Any) -> forms.FloatField:
-    """A field for a decimal number."""
-    return forms.FloatField(label=label, widget=forms.NumberInput(attrs=dict(DECIMAL)), **more)
 
 
 class ColourForm(forms.Form):
@@ -66,69 +59,11 @@ class TargetForm(forms.Form):
         self.fields["old"].choices = [("", "not known"), *choices]  # type: ignore[attr-defined]
 
 
-class MatchForm(forms.Form):
-    """What a search for recipes may use."""
+class LampForm(UploadForm):
+    """The spectrum of a lamp."""
 
-    load_low = number("At least, %", min_value=0.5, max_value=90)
-    load_high = number("At most, %", min_value=0.5, max_value=90)
-    most = forms.TypedChoiceField(
-        label="Most pigments in a recipe", coerce=int, choices=[(n, str(n)) for n in range(1, 6)]
-    )
-    lights = forms.MultipleChoiceField(
-        label="Also look under", required=False, choices=MORE_LIGHTS, widget=forms.CheckboxSelectMultiple
-    )
-    worst = forms.BooleanField(label="Judge by the worst light, not by daylight alone", required=False)
-    on_shelf = forms.BooleanField(label="Only what is on the shelf", required=False)
-
-    def __init__(self, *args: Any, shelf: list[Pigment], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.keys = {f"use_{row.pk}": row.key for row in shelf}
-        for row in shelf:
-            label = row.name if row.on_shelf else f"{row.name} (run out)"
-            self.fields[f"use_{row.pk}"] = forms.ChoiceField(
-                label=label, choices=USES, initial="may", required=False
-            )
-
-    def pigment_fields(self) -> list[forms.BoundField]:
-        """The fields of the single pigments."""
-        return [self[name] for name in self.keys]
-
-    def asked(self) -> dict[str, Any]:
-        """The search as its run takes it."""
-        data = self.cleaned_data
-        uses = {key: data.get(name) for name, key in self.keys.items()}
-        return {
-            "load": [data["load_low"] / 100, data["load_high"] / 100],
-            "most": data["most"],
-            "lights": ["D65", *data["lights"]],
-            "worst": data["worst"],
-            "on_shelf": data["on_shelf"],
-            "must_use": [key for key, use in uses.items() if use == "must"],
-            "must_not_use": [key for key, use in uses.items() if use == "not"],
-        }
-
-
-def _match_initial(run: Run | None, shelf: list[Pigment]) -> dict[str, Any]:
-    """The form as it was sent last, or the shop's own window and lights."""
-    if run is None:
-        shop = gather.setup()
-        return {
-            "load_low": round(100 * shop.load_low, 2),
-            "load_high": round(100 * shop.load_high, 2),
-            "most": 4,
-            "lights": list(gather.LIGHTS[1:]),
-        }
-    asked = run.asked
-    uses = dict.fromkeys(asked["must_use"], "must") | dict.fromkeys(asked["must_not_use"], "not")
-    return {
-        "load_low": round(100 * asked["load"][0], 2),
-        "load_high": round(100 * asked["load"][1], 2),
-        "most": asked["most"],
-        "lights": asked["lights"][1:],
-        "worst": asked["worst"],
-        "on_shelf": asked["on_shelf"],
-        **{f"use_{row.pk}": uses.get(row.key, "may") for row in shelf},
-    }
+    name = forms.CharField(label="Which lamp", max_length=60, help_text="Such as: saloon, ceiling.")
+    field_order = ("name", "file")
 
 
 def _shelf() -> list[Pigment]:
@@ -146,9 +81,11 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
     aimed = gather.target(job)
     readings = gather.readings(job)
     shelf = _shelf()
+    jars = shelf_gather.jars_offered() if shelf and aimed else []
     run = job.runs.filter(kind="colour.match").first()
     chosen = gather.choice_row(job)
     found = gather.newest_recipes(job)
+    wet = swatches.WetCups.now() if found or chosen else None
     target_start = (
         {"target": aimed.target.id, "old": aimed.old.id if aimed.old else "", "tolerance": aimed.tolerance}
         if aimed
@@ -160,15 +97,18 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "readings": readings,
         "shelf": shelf,
         "run": run,
-        "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120) if chosen else None,
-        "wet": swatches.wet_and_dry(gather.recipe_value(chosen.recipe.data)) if chosen else None,
+        "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120, wet=wet) if chosen else None,
         "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
         "chosen_at": chosen.made if chosen else None,
-        "recipes": [swatches.recipe_shown(row, aimed) for row in found],
+        "recipes": [swatches.recipe_shown(row, aimed, wet=wet) for row in found],
         "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],
         "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],
         "target_form": TargetForm(readings=readings, initial=target_start),
-        "match_form": MatchForm(shelf=shelf, initial=_match_initial(run, shelf)),
+        "match_form": match_form.MatchForm(
+            pigments=shelf, jars=jars, initial=match_form.start(run, shelf, jars)
+        ),
+        "lamps": shelf_gather.lamps(),
+        "lamp_form": LampForm(prefix="lamp"),
         "upload_form": UploadForm(prefix="file"),
         "colour_form": ColourForm(prefix="typed"),
         **forms_sent,
@@ -261,15 +201,43 @@ def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
 def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
     """Start a search for recipes."""
     job = get_object_or_404(Job, pk=job_id)
-    form = MatchForm(request.POST, shelf=_shelf())
+    form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=shelf_gather.jars_offered())
     if form.is_valid():
         try:
             steps.start_match(job, form.asked())
         except Refusal as refusal:
-            refuse(form, refusal, {"load": "load_low", "most": "most"})
+            refuse(
+                form, refusal, {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
+            )
         else:
             return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, match_form=form)
+
+
+@require_POST
+@once
+def bring_lamp(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Keep the spectrum of a lamp."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = LampForm(request.POST, request.FILES, prefix="lamp")
+    if form.is_valid():
+        try:
+            steps.bring_lamp(form.cleaned_data["name"], form.text())
+        except Refusal as refusal:
+            refuse(form, refusal, {"Name": "name"})
+        else:
+            toast_last(request, None)
+            return redirect("colour", job_id=job.pk)
+    return _page(request, job, status=422, lamp_form=form)
+
+
+@require_POST
+@once
+def remove_lamp(request: HttpRequest, job_id: int, lamp_id: int) -> HttpResponse:
+    """Take a lamp off the list."""
+    steps.remove_lamp(get_object_or_404(Lamp, pk=lamp_id, removed=None))
+    toast_last(request, None)
+    return redirect("colour", job_id=job_id)
 
 
 @require_POST
@@ -315,6 +283,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/colour/typed/", type_colour, name="type_colour"),
     path("jobs/<int:job_id>/colour/target/", set_target, name="set_target"),
     path("jobs/<int:job_id>/colour/match/", find_recipes, name="find_recipes"),
+    path("jobs/<int:job_id>/colour/lamps/", bring_lamp, name="bring_lamp"),
+    path("jobs/<int:job_id>/colour/lamps/<int:lamp_id>/remove/", remove_lamp, name="remove_lamp"),
     path("jobs/<int:job_id>/colour/recipes/<int:recipe_id>/choose/", choose, name="choose_recipe"),
     path("jobs/<int:job_id>/colour/recipes/<int:recipe_id>/curves/", curves, name="recipe_curves"),
 ]

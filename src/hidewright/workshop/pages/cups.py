@@ -19,7 +19,7 @@ from ..models.mixing import MixVessel
 from ..models.shop import Device
 from ..steps import cups as steps
 from ..steps.colour import read_any
-from .colour import DECIMAL, number
+from .colour_fields import DECIMAL, number
 from .frame import job_page, once, toast, toast_last
 from .uploads import UploadForm, refuse
 

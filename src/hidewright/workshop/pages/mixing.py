@@ -19,6 +19,7 @@ from ..gather import bench as shown
 from ..gather import mixing as gather
 from ..gather import portions as loads
 from ..gather.colour import chosen_recipe
+from ..gather.shelf import jars_of_recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..models.products import Product
@@ -156,6 +157,7 @@ def _vessel(
     if form is not None and failed:
         ready[failed] = form
     context = {
+        "jars_first": jars_of_recipe(row),
         "view": view,
         "state": view.state,
         "forms": ready,

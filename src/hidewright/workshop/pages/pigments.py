@@ -18,10 +18,12 @@ from hidewright.refusals import Refusal
 from ..gather import colour as gather
 from ..gather import swatches
 from ..gather.cups import standing_sights
+from ..gather.shelf import lot_left
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
 from ..steps import generic
 from ..steps import pigments as steps
+from .bench_forms import VolumeField
 from .frame import once, toast_last
 from .uploads import UploadForm, refuse
 
@@ -74,6 +76,12 @@ class LotForm(forms.Form):
     received = forms.DateField(
         label="Came on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
+
+
+class LeftForm(forms.Form):
+    """How much is left in a bottle."""
+
+    left = VolumeField(label="Left in it now")
 
 
 class SetupForm(forms.Form):
@@ -293,7 +301,8 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
         "poor": POOR,
-        "lots": row.lots.all(),
+        "lots": [(lot, lot_left(lot)) for lot in row.lots.all()],
+        "left_form": LeftForm(prefix="left"),
         "facts_form": FactsForm(initial=start),
         "lot_form": LotForm(prefix="lot", initial={"received": date.today()}),
         **sent,
@@ -358,6 +367,19 @@ def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
 
 @require_POST
 @once
+def count_lot(request: HttpRequest, lot_id: int) -> HttpResponse:
+    """Note how much is left in a bottle."""
+    lot = get_object_or_404(PigmentLot.objects.select_related("pigment"), pk=lot_id)
+    form = LeftForm(request.POST, prefix="left")
+    if form.is_valid():
+        steps.count_lot(lot, form.cleaned_data["left"])
+        toast_last(request, None)
+        return redirect("pigment", pigment_id=lot.pigment_id)
+    return _one(request, lot.pigment, status=422, left_form=form)
+
+
+@require_POST
+@once
 def mark_lot(request: HttpRequest, lot_id: int, what: str) -> HttpResponse:
     """Note that a lot was opened or finished."""
     lot = get_object_or_404(PigmentLot, pk=lot_id)
@@ -389,5 +411,6 @@ urlpatterns = [
     path("pigments/<int:pigment_id>/shelf/", shelf, name="pigment_shelf"),
     path("pigments/<int:pigment_id>/remove/", remove, name="remove_pigment"),
     path("pigments/<int:pigment_id>/lots/", new_lot, name="new_lot"),
+    path("pigments/lots/<int:lot_id>/left/", count_lot, name="count_lot"),
     path("pigments/lots/<int:lot_id>/<str:what>/", mark_lot, name="mark_lot"),
 ]

@@ -17,7 +17,7 @@ from ..gather import swatches
 from ..keep.pictures import keep_picture, picture_path
 from ..models.jobs import Job
 from ..steps import colour as steps
-from .colour import number
+from .colour_fields import number
 from .frame import job_page, once, toast, toast_last
 from .uploads import refuse
 

@@ -8,19 +8,22 @@ from django.db.models import Max
 from django.utils import timezone
 
 from hidewright.colour.cgats import read_cgats
-from hidewright.colour.cie import LIGHTS
+from hidewright.colour.cie import LIGHTS, light_from_spectrum
 from hidewright.colour.cxf import read_cxf
+from hidewright.colour.lamps import read_lamp
 from hidewright.colour.match import MatchResult, match
 from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.readings import Reading as ReadingValue
 from hidewright.colour.readings import read_csv
+from hidewright.colour.shelf import Leftover
 from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
 from hidewright.colour.smooth import smoothest
 from hidewright.refusals import Refusal, Refusals
 
 from ..gather import colour as gather
+from ..gather import shelf
 from ..keep import colour as keep
-from ..models.colour import Choice, Reading, Recipe, Target
+from ..models.colour import Choice, Lamp, Reading, Recipe, Target
 from ..models.jobs import Job
 from ..models.runs import Run
 from ..models.shop import Device
@@ -260,16 +263,65 @@ def _withdraw_target(data: dict[str, Any]) -> None:
     Target.objects.filter(pk=data["id"]).update(withdrawn=timezone.now())
 
 
+def bring_lamp(name: str, text: str) -> Lamp:
+    """Keep a lamp's spectrum, so that recipes can be judged under it; a known name takes the new measurement."""
+    name = name.strip()[:60]
+    if not name or name in LIGHTS:
+        raise Refusal("The lamp needs a name of its own.", where="Name", remedy="Such as: saloon, ceiling.")
+    nm, power = read_lamp(text)
+    light = light_from_spectrum(name, nm, power)
+    with transaction.atomic():
+        before = Lamp.objects.filter(name=name).values("nm", "power", "table", "removed").first()
+        row = keep.keep_lamp(light, nm, power)
+        told = {**before, "removed": before["removed"] and before["removed"].isoformat()} if before else None
+        record(None, f"Kept the lamp {name}", undo="colour.lamp", undo_with={"id": row.pk, "before": told})
+        return row
+
+
+@undoes("colour.lamp")
+def _take_back_lamp(data: dict[str, Any]) -> None:
+    row = Lamp.objects.filter(pk=data["id"])
+    if data["before"] is None:
+        row.update(removed=timezone.now())
+    else:
+        row.update(**data["before"])
+
+
+def remove_lamp(row: Lamp) -> None:
+    """Take a lamp off the list; recipes that were judged under it keep it."""
+    with transaction.atomic():
+        if Lamp.objects.filter(pk=row.pk, removed=None).update(removed=timezone.now()):
+            record(
+                None,
+                f"Took the lamp {row.name} off the list",
+                undo="colour.lamp_back",
+                undo_with={"id": row.pk},
+            )
+
+
+@undoes("colour.lamp_back")
+def _bring_lamp_back(data: dict[str, Any]) -> None:
+    Lamp.objects.filter(pk=data["id"]).update(removed=None)
+
+
 def check_match(job: Job, asked: Mapping[str, Any]) -> None:
     """Refuse a search that cannot be carried out, before it starts."""
-    unknown = set(asked.get("lights", ())) - set(LIGHTS)
-    if unknown:
-        raise Refusal(f"The light {', '.join(sorted(unknown))} is not known.", where="Lights")
-    gather.problem(job, asked)
+    there = {one.row.pk for one in shelf.jars_asked(asked)}
+    if not {*asked.get("jars", ()), *asked.get("use_up", ())} <= there:
+        raise Refusal(
+            "A jar that was chosen is empty, put away, or holds something unknown.",
+            where="Jars",
+            remedy="Reload the page and choose again.",
+        )
+    shelf.problem(job, asked)
 
 
 def start_match(job: Job, asked: dict[str, Any]) -> Run:
-    """Look for recipes outside the request. `asked`: load [low, high], most, lights, worst, must_use, must_not_use, on_shelf."""
+    """Look for recipes outside the request.
+
+    `asked`: load [low, high], most, lights, worst or weights (light to weight), must_use, must_not_use, on_shelf, batch (mL), coats,
+    jars and use_up (keys of jars that may be used, or used up).
+    """
     check_match(job, asked)
     return start_run(job, "colour.match", asked)
 
@@ -284,19 +336,25 @@ def _match_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         done, mark, best = text.partition("; ")
         handle.progress(fraction, done, best={"text": best} if mark else None)
 
-    result = match(gather.problem(job, asked), on_progress=say, should_stop=handle.should_stop)
-    rows = keep_match(job, result, run=handle.run)
+    opened = [one.leftover for one in shelf.jars_asked(asked)]
+    result = match(shelf.problem(job, asked), on_progress=say, should_stop=handle.should_stop)
+    rows = keep_match(job, result, run=handle.run, jars=opened)
     return {
         "recipes": [row.pk for row in rows],
         "tried": result.tried,
         "stopped": result.stopped,
         "reachable": result.reachable,
         "outside": result.outside,
+        "short": result.short,
     }
 
 
-def keep_match(job: Job, result: MatchResult, run: Run | None = None) -> list[Recipe]:
-    """Keep the recipes of a search, best first; the pages show the newest search."""
+def keep_match(
+    job: Job, result: MatchResult, run: Run | None = None, jars: Sequence[Leftover] = ()
+) -> list[Recipe]:
+    """Keep the recipes of a search, best first; the pages show the newest search. `jars` the leftovers that it might use."""
+    asked = run.asked if run else {}
+    mixed, coats = asked.get("batch"), asked.get("coats")
     aimed = gather.target_row(job)
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
@@ -311,7 +369,7 @@ def keep_match(job: Job, result: MatchResult, run: Run | None = None) -> list[Re
                 name=f"Recipe {rank}" if batch == 1 else f"Recipe {batch}-{rank}",
                 rank=rank,
                 batch=batch,
-                data=keep.recipe_data(recipe, hexes),
+                data=keep.recipe_data(recipe, hexes, jars, batch=mixed, coats=coats),
             )
             for rank, recipe in enumerate(result.recipes, 1)
         ]

@@ -313,3 +313,22 @@ def mark_lot(lot: PigmentLot, what: str) -> None:
 @undoes("pigments.lot_mark")
 def _unmark_lot(data: dict[str, Any]) -> None:
     PigmentLot.objects.filter(pk=data["id"]).update(**{data["what"]: None})
+
+
+def count_lot(lot: PigmentLot, left: float) -> None:
+    """Note how many mL are left in a bottle now; what is poured afterwards comes off it."""
+    if not 0 <= left <= 200_000:
+        raise Refusal("A bottle holds nothing to 200 L.", where="Left")
+    with transaction.atomic():
+        before = {
+            "id": lot.pk,
+            "left": lot.left,
+            "counted": lot.counted.isoformat() if lot.counted else None,
+        }
+        PigmentLot.objects.filter(pk=lot.pk).update(left=left, counted=timezone.now())
+        record(None, f"{left:g} mL left of lot {lot.name}", undo="pigments.lot_left", undo_with=before)
+
+
+@undoes("pigments.lot_left")
+def _uncount_lot(data: dict[str, Any]) -> None:
+    PigmentLot.objects.filter(pk=data["id"]).update(left=data["left"], counted=data["counted"])
