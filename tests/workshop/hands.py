@@ -21,10 +21,14 @@ def begin() -> list[int]:
     from datetime import date
 
     from hidewright.mixing import MixPart, MixRecipe
+    from hidewright.takeoff.products import Product, Role
     from hidewright.workshop.models.mixing import MixVessel
     from hidewright.workshop.steps import mixing as steps
+    from hidewright.workshop.steps import products
     from hidewright.workshop.steps.jobs import open_job
 
+    products.add_product(Product("clear", "Clear base", Role.BASE))
+    products.add_product(Product("linker", "Linker", Role.CROSSLINKER, ratio=0.03, pot_life=240))
     job = open_job("Two writers", starts=date(2026, 3, 2))
     recipe = MixRecipe("Any", tuple(MixPart(key, key, 1 / 3, 1.2) for key in PARTS))
     cups = [steps.begin_cup(job, recipe, 1500, capacity=2000).pk for _ in range(2)]
@@ -93,10 +97,13 @@ def _one(hands: random.Random, keys: Sequence[int], token: str) -> Any:
 
 def check() -> dict[str, Any]:
     """What the book says: entries, whether every sequence is without gaps, whether the volumes balance, whether any jar is spoilt."""
+    from django.db.models import Sum
+
     from hidewright.mixing import SPRAYED, STOCK, WASTE
     from hidewright.mixing.ledger import contents, crosslinked_since, volume
     from hidewright.workshop.gather import mixing as gather
     from hidewright.workshop.models.mixing import MixEntry, MixTurn, MixVessel
+    from hidewright.workshop.models.products import StockMove
 
     rows = list(MixVessel.objects.all())
     book = gather.ledger_of(rows)
@@ -107,6 +114,16 @@ def check() -> dict[str, Any]:
             least = min(least, amount)
             total[content] = total.get(content, 0) + amount
     taken = {content: -amount for content, amount in contents(book, STOCK).items()}
+    drawn = {
+        key: -round(
+            1000 * (StockMove.objects.filter(product__key=key).aggregate(ml=Sum("millilitres"))["ml"] or 0)
+        )
+        for key in ("clear", "linker")
+    }
+    out = {
+        "clear": sum(v for (part, _), v in taken.items() if part == "base"),
+        "linker": sum(v for (part, _), v in taken.items() if part == "crosslinker:linker"),
+    }
     sequences = [list(MixTurn.objects.filter(vessel=row).values_list("seq", flat=True)) for row in rows]
     return {
         "entries": MixEntry.objects.count(),
@@ -116,6 +133,7 @@ def check() -> dict[str, Any]:
         "over": [row.pk for row in rows if volume(book, row.key) > row.capacity],
         "gapless": all(found == list(range(1, len(found) + 1)) for found in sequences),
         "counted": all(row.turns == len(found) for row, found in zip(rows, sequences, strict=True)),
+        "stock_follows": drawn == out and out["clear"] > 0,
         "spoilt": [row.pk for row in rows if row.kind == "jar" and crosslinked_since(book, row.key)],
     }
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from hidewright.workshop.gather import mixing as gather
 from hidewright.workshop.models import colour as colour_rows
+from hidewright.workshop.models.acts import Token
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixEntry, MixVessel
 from hidewright.workshop.steps import jars as jar_steps
@@ -248,3 +249,37 @@ def test_taken_as_it_is_and_another_job_s_vessel_is_not_found(visitor: Client, c
     assert visitor.post(at(row, "accept/")).status_code == 302
     assert "What next" in visitor.get(at(row)).content.decode()
     assert visitor.get(f"/jobs/{chosen.pk + 1}/mixing/{row.pk}/").status_code == 404
+
+
+def test_drops_of_a_bottle_that_nobody_weighed_are_warned_of_and_only_whole_ones_count(
+    visitor: Client, chosen: Job
+) -> None:
+    row = begin(visitor, chosen, measure="drops")
+    page = visitor.get(at(row)).content.decode()
+    assert "The drop of this bottle was not weighed." in page
+    assert "Too many drops to count." in page
+    for odd in ("-3", "2.5", "1e9", "11000"):
+        assert pour(visitor, row, "base", how="read", value=odd) == 422
+    answer = visitor.post(at(row, "pour/"), {"component": "base", "how": "read", "value": "-3"})
+    assert "-3 drops cannot be counted." in answer.content.decode()
+    assert not MixEntry.objects.exists()
+    assert (
+        visitor.post(at(row, "drop/"), {"component": "base", "drops": "20", "grams": "1.2"}).status_code
+        == 302
+    )
+    assert "was not weighed" not in visitor.get(at(row)).content.decode()
+
+
+def test_a_second_tap_while_the_first_is_at_work_leads_back_to_the_page(visitor: Client, chosen: Job) -> None:
+    row = begin(visitor, chosen)
+    Token.objects.create(key="busy")
+    answer = visitor.post(
+        at(row, "pour/"),
+        {"act": "busy", "component": "base", "how": "shown"},
+        HTTP_REFERER=f"http://testserver{at(row)}",
+    )
+    assert answer.status_code == 302
+    assert answer.headers["Location"].endswith(at(row)), "not to an address that takes no visit"
+    away = visitor.post(at(row, "pour/"), {"act": "busy"}, HTTP_REFERER="http://elsewhere.invalid/")
+    assert away.headers["Location"] == at(row, "pour/")
+    assert not MixEntry.objects.exists()

@@ -27,6 +27,7 @@ def agreed(found: dict[str, Any], logged: int, wanted: int) -> None:
     assert found["gapless"]
     assert found["counted"]
     assert not found["spoilt"]
+    assert found["stock_follows"], "what left the shelf is what the pours drew, less what was given back"
     assert set(found["acts"]) >= hands.MATTER
 
 

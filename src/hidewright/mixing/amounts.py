@@ -18,7 +18,7 @@ Key = TypeVar("Key", bound=Hashable)
 def microlitres(millilitres: float, *, where: str = "volume") -> int:
     """Whole µL of a volume in mL, rounded half to even; refuses what is no volume (negative, not finite, over 1000 L)."""
     if not isfinite(millilitres) or millilitres < 0 or millilitres * UL > 10**9:
-        raise Refusal(f"{millilitres} mL is no volume.", where=where, remedy="Write 0 mL to 1000 L.")
+        raise Refusal(f"{millilitres:,.6g} mL is no volume.", where=where, remedy="Write 0 mL to 1000 L.")
     return round(millilitres * UL)
 
 
@@ -30,7 +30,7 @@ def millilitres(amount: int) -> float:
 def microlitres_of_mass(grams: float, density: float, *, where: str = "mass") -> int:
     """Whole µL of a mass in g at `density` g/mL."""
     if not isfinite(grams) or grams < 0:
-        raise Refusal(f"{grams} g cannot be weighed.", where=where, remedy="Write the grams poured.")
+        raise Refusal(f"{grams:,.6g} g cannot be weighed.", where=where, remedy="Write the grams poured.")
     if not 0.3 <= density <= 10:
         raise Refusal(
             f"A density of {density:g} g/mL is out of range.", where=where, remedy="It lies from 0.3 to 10."

@@ -13,6 +13,10 @@ USUAL_DROP_ML = 0.05
 """About 20 drops of water a mL (USP <1101>); not valid for pigment dispersions: calibrate the bottle, or weigh."""
 
 
+MOST_DROPS = 10_000
+"""Nobody counts more drops than this."""
+
+
 class Measure(StrEnum):
     """How a pour is measured."""
 
@@ -112,6 +116,12 @@ def poured(
     if measure is Measure.VOLUME:
         return microlitres(value)
     if measure is Measure.DROPS:
+        if not 0 <= value <= MOST_DROPS or value != int(value):
+            raise Refusal(
+                f"{value:,.6g} drops cannot be counted.",
+                where="drops",
+                remedy=f"Write a whole number up to {MOST_DROPS:,}; more is weighed.",
+            )
         return microlitres(value * (drop if drop is not None else USUAL_DROP_ML), where="drops")
     grams = value if shown_before is None else value - shown_before
     if shown_before is not None and grams < 0:

@@ -22,7 +22,7 @@ from hidewright.units import show_volume
 
 from ..models.cups import CupSight
 from ..models.jobs import Job
-from ..models.mixing import MixMove, MixVessel
+from ..models.mixing import MixComponent, MixMove, MixVessel
 from ..models.products import Product
 from ..models.shop import Shop
 from . import mixing as gather
@@ -33,6 +33,9 @@ from .portions import Dose, dose_for
 from .quantities import quantities, still_per_piece, uses
 from .stock import LotHeld, lots_held
 from .survey import pieces as survey_pieces
+
+COUNTABLE = 100
+"""Drops above which the page says to weigh (a convention of this tool)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,24 @@ class VesselView:
     def lacking(self) -> float:
         """mL by which the lot that is offered first falls short of the next pour, by the book."""
         return self.lots[0].lacks(self.next.volume) if self.lots and self.next else 0.0
+
+    @property
+    def uncalibrated(self) -> bool:
+        """The next pour is counted in drops of a bottle whose drop nobody weighed."""
+        return (
+            self.state.row.measure == MixVessel.Measure.DROPS
+            and self.next is not None
+            and not MixComponent.objects.filter(key=self.next.key).exclude(drop=None).exists()
+        )
+
+    @property
+    def too_many(self) -> bool:
+        """More drops than anybody should count."""
+        return (
+            self.state.row.measure == MixVessel.Measure.DROPS
+            and self.next is not None
+            and (self.next.drops or 0) > COUNTABLE
+        )
 
     @property
     def seen(self) -> int:

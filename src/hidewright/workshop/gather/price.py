@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import ceil
 
 from hidewright import survey as stage
 from hidewright.planning.problem import Kind
@@ -13,13 +14,13 @@ from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.price import Price, price
 from hidewright.takeoff.shopping import wants_of
-from hidewright.takeoff.sundries import SundryLine, rules_with, sundries, work_of
+from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, work_of
 
 from ..models.days import Hours
 from ..models.jobs import Job
 from ..models.quantities import Figures
 from ..models.shop import Person
-from . import days, products, quantities, survey, used
+from . import days, portions, products, quantities, survey, used
 from .routes import chosen_routes, shop_routes
 
 
@@ -209,7 +210,9 @@ def _option(
     pace = days.learned()[0]
     hours = minutes_of(work_pieces(pieces, coats=coats, routes=own), shop_routes(), pace) / 60
     weekly, weekdays = crew_hours()
-    lines = sundries(work_of(pieces, forecast), rules_with(used.rule_amounts(figures.sundries)))
+    lines = sundries(
+        work_of(pieces, forecast, portions.gun().cup), rules_with(used.rule_amounts(figures.sundries))
+    )
     cost = sum((line.price for line in lines), Decimal(0))
     return Option(
         key,
@@ -238,3 +241,45 @@ def options(job: Job) -> list[Option]:
 def pace_entries() -> int:
     """How many entries of the shop's log the pace stands on; 0 for the starting values."""
     return sum(found.entries for found in days.learned()[1].values())
+
+
+@dataclass(frozen=True, slots=True)
+class SundryShown:
+    """A line of the sundries with where its rule comes from."""
+
+    line: SundryLine
+    source: str
+
+    @property
+    def rule(self) -> Rule:
+        """The rule."""
+        return self.line.rule
+
+    @property
+    def quantity(self) -> float:
+        """How much of it; whole pieces where it comes in pieces."""
+        return self.line.quantity if self.rule.unit == "m" else ceil(self.line.quantity - 1e-9)
+
+    @property
+    def packs(self) -> int:
+        """Packs to buy."""
+        return self.line.packs
+
+    @property
+    def price(self) -> Decimal:
+        """Money for them."""
+        return self.line.price
+
+
+def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
+    """The sundries of a way, each with the source of its rule: set here, learned, or a starting value."""
+    set_here, found = quantities.figures(job).sundries, used.learned()
+
+    def source(key: str) -> str:
+        if key in set_here:
+            return "set here"
+        if key in found:
+            return f"learned from {found[key].jobs} job{'' if found[key].jobs == 1 else 's'}"
+        return "a starting value"
+
+    return [SundryShown(line, source(line.rule.key)) for line in option.sundries]

@@ -160,4 +160,8 @@ def _answer_again(request: HttpRequest, key: str) -> HttpResponse:
         response = HttpResponse(status=204)
         response.headers["HX-Refresh"] = "true"
         return response
+    # The first submission is still at work, and where it will lead is not known: back to the page that the form stood on.
+    came_from = request.META.get("HTTP_REFERER", "")
+    if url_has_allowed_host_and_scheme(came_from, request.get_host()):
+        return HttpResponseRedirect(came_from)
     return HttpResponseRedirect(request.path)

@@ -93,8 +93,10 @@ def _page(
     request: HttpRequest, job: Job, *, form: PriceForm | None = None, rules: SundriesForm | None = None
 ) -> HttpResponse:
     row = quantities_gather.figures(job)
+    options = gather.options(job)
     shown = {
-        "options": gather.options(job),
+        "options": options,
+        "sundry_lines": gather.sundries_shown(job, options[0]) if options else [],
         "form": form or _price_form(row),
         "rules": rules or SundriesForm(amounts=row.sundries, initial={"version": row.version}),
         "row": row,

@@ -9,7 +9,7 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.byhand import FIGURE, Used
 from hidewright.takeoff.sundries import work_of
 
-from ..gather import quantities, survey
+from ..gather import portions, quantities, survey
 from ..gather import used as gather
 from ..models.jobs import Job
 from ..models.products import Product, ProductLot, StockMove
@@ -44,7 +44,7 @@ def log_by_hand(
             where="share",
             remedy=f"{100 * (1 - before):.0f} % is left; strike a slip out first.",
         )
-    whole = gather.base_of(takeoff, work_of(survey.pieces(job), takeoff), what)
+    whole = gather.base_of(takeoff, work_of(survey.pieces(job), takeoff, portions.gun().cup), what)
     if whole <= 0:
         raise Refusal("This job was not reckoned to take any of it.", where="what")
     Used(amount, whole * share)
