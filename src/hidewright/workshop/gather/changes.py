@@ -17,6 +17,15 @@ def changed_since(job: Job, row: Plan) -> tuple[str, ...]:
     return tuple(dict.fromkeys(_changes(job, row)))
 
 
+def concerned(job: Job, row: Plan) -> frozenset[str]:
+    """The pieces that a new plan may move anyway: those that wait or hurry, or take another route than when `row` was made."""
+    waiting = Hold.objects.filter(job=job, lifted=None).values_list("piece", flat=True)
+    hurried = Due.objects.filter(job=job, lifted=None).values_list("piece", flat=True)
+    routed = RouteChoice.objects.filter(job=job, made__gt=row.made).values_list("piece", flat=True)
+    given_back = RouteChoice.objects.filter(job=job, withdrawn__gt=row.made).values_list("piece", flat=True)
+    return frozenset(piece for piece in (*waiting, *hurried, *routed, *given_back) if piece)
+
+
 def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _pieces(job, row)
     yield from _waiting(job, row.made)

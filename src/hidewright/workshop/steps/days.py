@@ -19,6 +19,7 @@ from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
 
+from ..gather.changes import concerned
 from ..gather.days import coats_of, done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
 from ..gather.survey import rows as piece_rows
 from ..models.days import Due, Hold, Plan, Redo
@@ -123,6 +124,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             done_in(job, problem, now),
             now,
             seconds=float(asked["seconds"]),
+            touched=concerned(job, row),
             should_stop=handle.should_stop,
         )
     except AuditError as error:

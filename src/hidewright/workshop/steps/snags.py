@@ -132,7 +132,7 @@ def _let_wait(row: Snag, until: date | None) -> str:
         job=row.job, piece=row.piece, before="", until=day, why=row.what[:240], snag=row
     )
     _set_waiting(row.pk, hold.pk)
-    return f"{row.piece} waits in the plan until {day:%a} {day.day} {day:%b} or until this is decided"
+    return f"{row.piece} waits in the plan until {day:%a} {day.day} {day:%b}, sooner when something else is decided"
 
 
 def decide(
@@ -147,7 +147,7 @@ def decide(
 ) -> None:
     """Decide what is to be done, with a note if there is one.
 
-    “Wait” holds the piece up in the plan until a day (a week on where none is told) or until something else is decided, whichever is later; any other decision lets it go on.
+    “Wait” holds the piece up in the plan until a day (a week on where none is told), and on while nothing else is decided; any other decision lets it go on at once.
     """
     if decision not in Decision.values:
         raise Refusal(f"“{decision}” is no decision.", where="Decision")
