@@ -10,6 +10,7 @@ from hidewright.workshop.gather import cups
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Pigment
+from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import acts, generic
 from hidewright.workshop.steps import pigments as shelf
 from workshop.few_pigments import few_drawdowns, few_fits
@@ -81,3 +82,12 @@ def test_a_film_read_three_times_is_kept_as_such() -> None:
     found = {d.name: d.readings for d in gather.drawdowns()}
     assert found["PBk7 masstone"] == 3
     assert found["PW6 masstone"] == 1
+
+
+def test_the_colour_page_warns_of_them(visitor: Client, job: Job) -> None:
+    assert "illustrative" not in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    generic.load_illustrative()
+    assert "All pigments here are illustrative" in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    keep.keep_fit("PR101", few_fits()["PR101"])
+    page = visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    assert f"{len(SET) - 1} of the {len(SET)} pigments here are illustrative" in page

@@ -96,6 +96,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "aimed_swatches": swatches.target_swatches(aimed) if aimed else [],
         "readings": readings,
         "shelf": shelf,
+        "illustrative": [row.name for row in shelf if row.provenance],
         "run": run,
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120, wet=wet) if chosen else None,
         "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
