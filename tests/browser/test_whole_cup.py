@@ -11,6 +11,7 @@ from hidewright.colour.match import match
 from hidewright.workshop.gather import bench
 from hidewright.workshop.gather import colour as gather_colour
 from hidewright.workshop.gather import mixing as gather
+from hidewright.workshop.gather import shelf
 from hidewright.workshop.gather.quantities import still_per_piece
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.jobs import Job
@@ -46,7 +47,7 @@ def aimed(transactional_db: None) -> Job:
         keep.keep_fit(key, fit)
     colour_steps.import_readings(job, demo.text("readings.csv"))
     asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    found = match(gather_colour.problem(job, asked))
+    found = match(shelf.problem(job, asked))
     colour_steps.choose(colour_steps.keep_match(job, found)[0])
     return job
 
