@@ -72,3 +72,14 @@ def test_what_no_plan_can_do_is_refused(run) -> None:  # type: ignore[no-untyped
     result = run(tables="key,name,length,depth\na,A,0.4,0.3\n")
     assert isinstance(result.exception, Refusal)
     assert "m longer" in str(result.exception)
+
+
+def test_the_number_of_coats_is_planned(run) -> None:  # type: ignore[no-untyped-def]
+    def sprayed(*more: str) -> int:
+        acts = json.loads(run("--json", *more).stdout)["shown"]["acts"]
+        return sum(act["act"].startswith("spray") and act["piece"] == acts[0]["piece"] for act in acts)
+
+    sides = 2 if sprayed() == 6 else 1
+    assert sprayed() == 3 * sides
+    assert sprayed("--coats", "4", "--clear-coats", "2") == 6 * sides
+    assert run("--coats", "99").exit_code == 2

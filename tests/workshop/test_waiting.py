@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from hidewright.planning.problem import Job as PlanJob
 from hidewright.planning.problem import Kind
+from hidewright.planning.shipped_routes import SHIPPED
 from hidewright.refusals import Refusals
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.changes import changed_since
@@ -286,3 +287,43 @@ def test_what_the_inspection_wants_done_again_is_told_until_it_is_sent_through(
     assert changed_since(job, plan(visitor, job)) == ()
     note_checks(job, ["C1"], "sun", result="good")
     assert changed_since(job, gather.plan_row(job) or row) == ()
+
+
+@pytest.mark.parametrize("change", ["fewer steps", "more coats", "another route", "longer drying"])
+def test_routes_may_change_while_the_work_goes_on(visitor: Client, job: Job, change: str) -> None:
+    """What is done stays done; the rest goes by the new route; the plan passes its audit or the run says why."""
+    begun = timezone.now() - timedelta(hours=30)
+    Job.objects.filter(pk=job.pk).update(starts=in_days(-2))
+    job.refresh_from_db()
+    plan(visitor, job, "anew")
+    done = (
+        "prep/strip",
+        "prep/clean",
+        "front/mask",
+        "front/wipe down",
+        "front/wipe in colour",
+        "front/spray colour",
+    )
+    for number, key in enumerate(done):
+        tap(job, f"C1/{key}", "done", f"t{number}", at=begun + timedelta(hours=4 * number))
+    if change == "fewer steps":
+        steps_of = list(SHIPPED[0].steps)
+        number = next(n for n, step in enumerate(steps_of) if step.kind is Kind.WIPE_IN)
+        route_steps.remove_step("leather", 0, number)
+        route_steps.use("leather", 1)
+    elif change == "more coats":
+        set_figures(job, {"colour_coats": 5, "clear_coats": 3}, version=0, odds=0.9)
+    elif change == "another route":
+        route_steps.choose(job, ["C1"], "wood")
+    else:
+        for _ in range(8):
+            note_dry("colour", 200)
+    plan(visitor, job)
+    shown = gather.plan_in_force(job)
+    assert shown is not None
+    keys = {act.key for act in shown.acts if act.piece == "C1"}
+    assert "C1/front/spray colour" in keys
+    later = [act for act in shown.acts if act.piece == "C1" and act.key.startswith(("C1/back", "C1/end"))]
+    assert min(act.start for act in later) > timezone.localtime().replace(tzinfo=None) - timedelta(minutes=5)
+    assert ("C1/front/spray second coat 4" in keys) is (change == "more coats")
+    assert ("C1/back/wipe in colour" in keys) is (change in ("more coats", "longer drying"))

@@ -40,6 +40,12 @@ def _next_monday() -> date:
 )
 @click.option("--guns", default=1, show_default=True, type=click.IntRange(1, 20), help="Spray guns.")
 @click.option(
+    "--coats", default=2, show_default=True, type=click.IntRange(0, 12), help="Sprayed coats of colour."
+)
+@click.option(
+    "--clear-coats", default=1, show_default=True, type=click.IntRange(0, 8), help="Coats of clear."
+)
+@click.option(
     "--pot-life", default="8 h", show_default=True, help="How long crosslinked colour and clear last."
 )
 @click.option(
@@ -78,6 +84,8 @@ def command(
     promised: str,
     unit: str,
     guns: int,
+    coats: int,
+    clear_coats: int,
     pot_life: str,
     damp: float,
     fan_off: bool,
@@ -95,13 +103,13 @@ def command(
     from hidewright.planning.csv_in import read_hours, read_people, read_tables
     from hidewright.planning.plan import Outcome
     from hidewright.planning.routes import Drying, build_problem
-    from hidewright.planning.work import work_pieces
+    from hidewright.planning.work import Coats, work_pieces
     from hidewright.survey.csv_in import read_pieces
     from hidewright.units import read_duration
 
     life = round(read_duration(pot_life, "min") / 60)
     problem = build_problem(
-        work_pieces(read_file(pieces, lambda text: read_pieces(text, unit))),
+        work_pieces(read_file(pieces, lambda text: read_pieces(text, unit)), coats=Coats(coats, clear_coats)),
         read_file(people, lambda text: read_people(text, read_file(hours, read_hours))),
         read_file(tables, read_tables),
         Calendar(_day(start, "--start") if start else _next_monday()),
