@@ -15,6 +15,7 @@ from hidewright import __version__
 from hidewright.refusals import Refusal
 
 COMMANDS = {
+    "adjust": "Say what to add to a cup that is a little off.",
     "demo": "Do the whole job on the demonstration files, then serve the app.",
     "link": "Print a new one-time link that lets one device in.",
     "manage": "Run one of the database's own commands.",
@@ -22,6 +23,7 @@ COMMANDS = {
     "paper": "Make a paper: mixing card, day sheet.",
     "plan": "Plan what goes on which table on which day.",
     "serve": "Serve the app to this computer or to the shop's network.",
+    "shift": "Shift a target: lighter, more neutral, toward a swatch.",
     "simulate": "Let a simulated shop match, pour and learn.",
     "takeoff": "Work out litres with odds from a list of pieces.",
 }

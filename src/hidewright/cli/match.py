@@ -12,17 +12,20 @@ from hidewright.refusals import Refusal
 from .files import read_file
 
 if TYPE_CHECKING:
+    from hidewright.colour.cie import LightLike
     from hidewright.colour.match import MatchProblem, MatchResult
     from hidewright.colour.pigments import Pigment
     from hidewright.colour.readings import Reading
     from hidewright.colour.recipes import Recipe
+    from hidewright.colour.shelf import Leftover
 
 IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
 
 
-def _chosen(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | None":
+def chosen_reading(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | None":
+    """The reading of that name; without one the row whose column `use` says so, or for the target the first."""
     if name:
         found = [r for r in readings if r.name == name]
         if not found:
@@ -35,7 +38,8 @@ def _chosen(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | 
     return readings[0] if use == "target" else None
 
 
-def _window(text: str) -> tuple[float, float]:
+def load_window(text: str) -> tuple[float, float]:
+    """Shares from "16-20" per cent."""
     low, mark, high = text.replace("%", "").partition("-")
     try:
         return float(low) / 100, float(high if mark else low) / 100
@@ -45,9 +49,10 @@ def _window(text: str) -> tuple[float, float]:
         ) from error
 
 
-def _pigments(
+def shelf_of(
     drawdowns: Path | None, shelf: Path | None, say: Callable[[float, str], None]
-) -> "tuple[Pigment, ...]":
+) -> "tuple[tuple[Pigment, ...], dict[str, float]]":
+    """The pigments that stand on the shelf and were drawn down, and mL left of those whose amount the shelf tells."""
     from hidewright import demo
     from hidewright.colour.pigments import characterise_all
     from hidewright.colour.readings import read_drawdowns
@@ -61,7 +66,38 @@ def _pigments(
         )
     drawn = read_file(drawdowns, read_drawdowns) if drawdowns else read_drawdowns(demo.text("drawdowns.csv"))
     lines = read_file(shelf, read_shelf) if shelf else read_shelf(demo.text("pigments.csv"))
-    return stocked(lines, characterise_all(drawn, on_progress=say), illustrative=drawdowns is None)
+    known = stocked(lines, characterise_all(drawn, on_progress=say), illustrative=drawdowns is None)
+    return known, {line.key: line.left for line in lines if line.left is not None}
+
+
+def _lights(names: tuple[str, ...], lamps: tuple[Path, ...]) -> "tuple[LightLike, ...]":
+    """The lights asked for, and lamps named after their files; D65, A and FL11 where nothing was asked for."""
+    from hidewright.colour.cie import light_from_spectrum
+    from hidewright.colour.lamps import read_lamp
+
+    brought = tuple(light_from_spectrum(path.stem, *read_file(path, read_lamp)) for path in lamps)
+    return (*(names or ("D65", "A", "FL11")), *brought)
+
+
+def _weights(given: tuple[str, ...]) -> dict[str, float] | None:
+    found = {}
+    for text in given:
+        light, _, weight = text.rpartition("=")
+        try:
+            found[light] = float(weight)
+        except ValueError:
+            raise Refusal(
+                f"“{text}” is no weight.", where="--weight", remedy="Write it like A=0.5."
+            ) from None
+    return found or None
+
+
+def _jars(path: Path | None, pigments: "tuple[Pigment, ...]") -> "tuple[Leftover, ...]":
+    from hidewright.colour.pigments import Base
+    from hidewright.colour.shelf import read_jars
+
+    known = {p.key: p for p in pigments}
+    return read_file(path, lambda text: read_jars(text, known, Base())) if path else ()
 
 
 def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -> dict[str, Any]:
@@ -84,6 +120,9 @@ def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -
         "reachable": result.reachable,
         "outside": result.outside,
         "illustrative": any(p.illustrative for p in problem.pigments),
+        "batch_ml": problem.batch_ml,
+        "coats": problem.coats,
+        "left_out_for_lack": result.short,
         "recipes": [recipe_to_data(recipe, hexes) for recipe in result.recipes],
     }
 
@@ -133,6 +172,25 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
 @click.option(
     "--keep", default=12, show_default=True, type=click.IntRange(1, 100), help="How many recipes to polish."
 )
+@click.option(
+    "--batch", default=1000.0, show_default=True, help="mL that will be mixed: bounds what may be used."
+)
+@click.option("--coats", type=click.IntRange(1, 12), help="Match so many coats over the old colour.")
+@click.option(
+    "--weight",
+    "weighed",
+    multiple=True,
+    help="How much a light counts, like A=0.5; instead of the first light.",
+)
+@click.option(
+    "--lamp",
+    "lamps",
+    multiple=True,
+    type=IN,
+    help="CSV of a lamp (wavelength, power): a light named after its file.",
+)
+@click.option("--jars", type=IN, help="CSV of leftover jars: name, millilitres, holds (like PW6=12 base=60).")
+@click.option("--use-up", multiple=True, help="A jar to use up, by its name.")
 @click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
 def command(
     readings: Path,
@@ -148,6 +206,12 @@ def command(
     without: tuple[str, ...],
     coat: float,
     keep: int,
+    batch: float,
+    coats: int | None,
+    weighed: tuple[str, ...],
+    lamps: tuple[Path, ...],
+    jars: Path | None,
+    use_up: tuple[str, ...],
     as_json: bool,
 ) -> None:
     """Find recipes for the target among READINGS, a file that an instrument wrote. Ctrl-C keeps the best so far.
@@ -160,23 +224,29 @@ def command(
     from hidewright.colour.readings import read_csv
 
     taken = read_file(readings, read_csv)
-    wanted = _chosen(taken, target, "target")
-    ground = _chosen(taken, old, "old colour")
+    wanted = chosen_reading(taken, target, "target")
+    ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None
     with Watch() as watch:
-        pigments = _pigments(drawdowns, shelf, watch.part(0.0, 0.4))
+        pigments, left = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4))
+        opened = _jars(jars, pigments)
         problem = MatchProblem(
             wanted.reflectance,
-            pigments,
+            (*pigments, *(one.pigment for one in opened)),
             old=ground.reflectance if ground else None,
-            lights=lights or ("D65", "A", "FL11"),
+            lights=_lights(lights, lamps),
             worst=worst,
-            load=_window(load),
+            load=load_window(load),
             most=most,
             must_use=frozenset(must),
             must_not_use=frozenset(without),
             coat_um=coat,
             keep=keep,
+            importance=_weights(weighed),
+            coats=coats,
+            shelf_ml=left | {one.pigment.key: one.millilitres for one in opened},
+            batch_ml=batch,
+            use_up=frozenset(use_up),
         )
         result = match(problem, on_progress=watch.part(0.4, 1.0), should_stop=lambda: watch.asked)
     if as_json:

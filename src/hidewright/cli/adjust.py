@@ -1,0 +1,211 @@
+"""`hidewright adjust`: what to add to a cup that is a little off, on files, without the app."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from hidewright.refusals import Refusal
+
+from .files import read_file
+from .match import IN, Watch, chosen_reading, load_window, shelf_of
+
+if TYPE_CHECKING:
+    from hidewright.colour.adjust import AdjustProblem, Advice
+    from hidewright.colour.pigments import Pigment
+    from hidewright.colour.readings import Reading
+
+
+def _grams(text: str, known: "tuple[Pigment, ...]") -> dict[str, float]:
+    """Grams by key from "PW6=58 PBk7=1.2 base=420"."""
+    from hidewright.colour.cups import BASE
+
+    keys = {p.key for p in known} | {BASE}
+    held: dict[str, float] = {}
+    for part in text.split():
+        key, _, value = part.partition("=")
+        try:
+            held[key] = float(value)
+        except ValueError:
+            held[key] = -1.0
+        if key not in keys or not 0 < held[key] < 1e6:
+            raise Refusal(
+                f"“{part[:30]}” cannot be read.",
+                where="--cup",
+                remedy=f"Write grams like PW6=58 base=420; known are {', '.join(sorted(keys))}.",
+            )
+    if set(held) <= {BASE}:
+        raise Refusal("The cup holds no pigment.", where="--cup")
+    return held
+
+
+def _known(
+    held: dict[str, float], pigments: "tuple[Pigment, ...]", read: "Reading | None", facts: dict[str, Any]
+) -> "AdjustProblem":
+    """A cup of known content: what was read of it, if anything, is learned from first."""
+    from hidewright.colour.adjust import AdjustProblem, Contents
+    from hidewright.colour.cups import BASE, Cup, Pour
+    from hidewright.colour.learn import Knowledge
+    from hidewright.colour.lots import stock_of
+
+    cup = Cup("cup", tuple(Pour(key, grams) for key, grams in held.items()))
+    opened = Knowledge.fresh(stock_of(pigments)).open(cup.seen(read.reflectance, read.sd) if read else cup)
+    volumes = opened.volumes()
+    clear = volumes.pop(BASE, 0.0)
+    known = opened.knowledge
+    return AdjustProblem(
+        Contents(volumes, clear),
+        pigments=known.pigments(),
+        base=known.stock.base,
+        surface=known.surface,
+        spread_of=lambda grams: opened.forecast([Pour(k, g) for k, g in grams.items() if g > 0]).spread(),
+        **facts,
+    )
+
+
+def _unknown(
+    volume: float, pigments: "tuple[Pigment, ...]", read: "Reading", facts: dict[str, Any]
+) -> tuple["AdjustProblem", float]:
+    """A cup of unknown content, taken for the mix nearest to its reading; and how near that comes in ΔE00."""
+    from hidewright.colour.adjust import AdjustProblem, as_if
+    from hidewright.colour.cie import delta_e00, lab
+    from hidewright.colour.wet import look_dry
+
+    held = as_if(read.reflectance, volume, pigments, load=sum(facts["load"]) / 2)
+    near = float(delta_e00(lab(look_dry(held, pigments)), lab(read.reflectance)))
+    return AdjustProblem(held, pigments=pigments, **facts), near
+
+
+def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dict[str, Any]:
+    from hidewright.colour.cie import lab
+
+    return {
+        "now": round(advice.now, 3),
+        "stop": advice.stop,
+        "words": advice.words,
+        "taken_for_within": None if near is None else round(near, 3),
+        "millilitres": round(problem.contents.total, 2),
+        "ways": [
+            {
+                "why": way.why,
+                "add_g": dict(way.grams),
+                "after_each_pouring": [round(v, 3) for v in way.path],
+                "delta_e": round(way.delta_e, 3),
+                "may_be_off": round(way.spread, 3),
+                "growth": round(way.growth, 4),
+                "load": round(way.load, 4),
+                "a_step_too_many": round(way.drop, 3),
+                "lab": [round(float(v), 2) for v in lab(way.reflectance, problem.light)],
+            }
+            for way in advice.additions
+        ],
+    }
+
+
+def _show(told: dict[str, Any], names: dict[str, str]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False)
+    if told["taken_for_within"] is not None:
+        console.print(
+            f"Its contents are not known: it is taken for a mix that comes within ΔE00 {told['taken_for_within']:.2f} of its reading. "
+            "Pour in small steps, and read after each."
+        )
+    console.print(f"The cup stands ΔE00 {told['now']:.2f} from the target.")
+    if told["stop"]:
+        console.print(told["words"])
+    for way in told["ways"]:
+        table = Table(title=way["why"].capitalize(), title_justify="left")
+        for head in ("Add, in this order", "g", "ΔE00 then"):
+            table.add_column(head, justify="left" if head.startswith("Add") else "right")
+        for (key, grams), then in zip(way["add_g"].items(), way["after_each_pouring"], strict=True):
+            table.add_row(names.get(key, key), f"{grams:.2f}", f"{then:.2f}")
+        console.print(table)
+        off = f", may be off by {way['may_be_off']:.1f}" if way["may_be_off"] else ""
+        console.print(
+            f"Ends at ΔE00 {way['delta_e']:.2f}{off}; grows by {way['growth']:.1%}; {way['load']:.1%} pigment then; "
+            f"one step too many moves it by up to {way['a_step_too_many']:.2f}."
+        )
+
+
+@click.command()
+@click.argument("readings", type=IN)
+@click.option(
+    "--cup",
+    default="",
+    help="What is in it, in grams, like “PW6=58 PBk7=1.2 base=420”; without it the cup is unknown.",
+)
+@click.option("--volume", type=float, help="mL in a cup of unknown content.")
+@click.option("--read", "read_name", default="", help="Name of the cup's own reading; the one marked cup.")
+@click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--shelf", type=IN, help="CSV of the dispersions.")
+@click.option("--light", default="D65", show_default=True, help="The light it is judged under.")
+@click.option("--vessel", type=float, help="mL that the vessel holds.")
+@click.option("--load", default="16-20", show_default=True, help="Pigment in the mix, percent by volume.")
+@click.option("--step", default=0.05, show_default=True, help="What can be dropped or weighed, g.")
+@click.option("--tolerance", default=1.0, show_default=True, help="ΔE00 that is near enough.")
+@click.option("--without", multiple=True, help="A pigment that must not be added.")
+@click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
+def command(
+    readings: Path,
+    cup: str,
+    volume: float | None,
+    read_name: str,
+    target: str,
+    drawdowns: Path | None,
+    shelf: Path | None,
+    light: str,
+    vessel: float | None,
+    load: str,
+    step: float,
+    tolerance: float,
+    without: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """What to add to a cup so that it comes to the target among READINGS: two or three ways, or "stop here".
+
+    Ends with code 1 when the cup is too far off and no addition brings it within the tolerance.
+    """
+    from hidewright.colour.adjust import adjust
+    from hidewright.colour.readings import read_csv
+
+    taken = read_file(readings, read_csv)
+    wanted = chosen_reading(taken, target, "target")
+    read = chosen_reading(taken, read_name, "cup")
+    assert wanted is not None
+    if not cup and (read is None or volume is None):
+        raise Refusal(
+            "A cup of unknown content needs its reading and its volume.",
+            where="--cup",
+            remedy="Write what is in it with --cup, or give --read and --volume.",
+        )
+    with Watch() as watch:
+        pigments, _ = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9))
+        facts: dict[str, Any] = {
+            "target": wanted.reflectance,
+            "light": light,
+            "load": load_window(load),
+            "step_g": step,
+            "tolerance": tolerance,
+            "must_not_use": frozenset(without),
+            **({"vessel_ml": vessel} if vessel is not None else {}),
+        }
+        near = None
+        if cup:
+            problem = _known(_grams(cup, pigments), pigments, read, facts)
+        else:
+            assert read is not None
+            assert volume is not None
+            problem, near = _unknown(volume, pigments, read, facts)
+        advice = adjust(problem)
+    told = _told(advice, problem, near)
+    if as_json:
+        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
+    else:
+        _show(told, {p.key: p.name for p in pigments} | {problem.base.key: problem.base.name})
+    best = min([advice.now, *(way.delta_e for way in advice.additions)])
+    if best > tolerance:
+        raise click.exceptions.Exit(1)
