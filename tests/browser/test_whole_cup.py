@@ -8,10 +8,9 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from hidewright import demo
 from hidewright.colour.match import match
-from hidewright.workshop.gather import bench
+from hidewright.workshop.gather import bench, shelf
 from hidewright.workshop.gather import colour as gather_colour
 from hidewright.workshop.gather import mixing as gather
-from hidewright.workshop.gather import shelf
 from hidewright.workshop.gather.quantities import still_per_piece
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.jobs import Job

@@ -256,9 +256,16 @@ class SundryShown:
         return self.line.rule
 
     @property
-    def quantity(self) -> float:
-        """How much of it; whole pieces where it comes in pieces."""
-        return self.line.quantity if self.rule.unit == "m" else ceil(self.line.quantity - 1e-9)
+    def amount(self) -> str:
+        """The rule's amount as it is written."""
+        return f"{self.rule.amount:g}"
+
+    @property
+    def quantity(self) -> str:
+        """How much of it as it is written; whole pieces where it comes in pieces."""
+        if self.rule.unit == "m":
+            return f"{self.line.quantity:.1f}"
+        return f"{ceil(self.line.quantity - 1e-9):d}"
 
     @property
     def packs(self) -> int:
