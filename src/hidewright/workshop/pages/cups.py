@@ -13,6 +13,7 @@ from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import cups as told
+from ..gather.plane import plane_svg
 from ..models.cups import CupSight
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
@@ -126,6 +127,7 @@ def _page(
         "refused": refused,
         "aimed": aimed,
         "swatches": told.cup_swatches(job, state) if state else [],
+        "plane": plane_svg(state, aimed) if state and aimed else "",
         "drift": told.wet_drift(state) if state else None,
         "ways": advice_shown(state.advice) if state and state.advice else [],
         "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
