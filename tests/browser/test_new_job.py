@@ -73,7 +73,9 @@ def hands(page: Page, tmp_path: Path) -> Craftsperson:
 def furnish(hands: Craftsperson) -> None:
     """A table, the shop's hours and a person, by hand."""
     hands.go_in_shop("Tables and hours")
-    form = hands.page.locator("form.panel").filter(has=hands.page.get_by_role("heading", name="Add a table"))
+    form = hands.page.locator("details.panel").filter(
+        has=hands.page.get_by_role("heading", name="Add a table")
+    )
     form.get_by_label("Name").fill("Long bench")
     form.get_by_label("Length, metres").fill("3.6")
     form.get_by_label("Depth, metres").fill("0.9")
@@ -134,7 +136,8 @@ def agree_colour(hands: Craftsperson) -> None:
     """Readings, a target, recipes, and one chosen."""
     page = hands.page
     hands.go("Colour")
-    page.get_by_label("File").set_input_files(hands.file("readings.csv", demo.text("readings.csv")))
+    brought = page.locator("form").filter(has=page.get_by_role("button", name="Bring it in"))
+    brought.get_by_label("File").set_input_files(hands.file("readings.csv", demo.text("readings.csv")))
     hands.press("Bring it in")
     hands.said("Target, under the cushion over Old coat, back of chair 3")
     hands.press("Find recipes")
