@@ -88,6 +88,7 @@ def test_crosslinker_and_thinner_draw_too_and_an_unknown_lot_is_told(
     assert visitor.post(f"/jobs/{job.pk}/mixing/{cup.pk}/other/", told).status_code == 302
     assert StockMove.objects.get(product__key="thin").millilitres == -20
     assert gather.state_of(cup).volume == 420
+    assert "They thin it" in visitor.get(f"/jobs/{job.pk}/mixing/{cup.pk}/").content.decode()
     bad = visitor.post(f"/jobs/{job.pk}/mixing/{cup.pk}/other/", {**told, "product": "link"})
     assert bad.status_code == 422
     steps.accept(cup)

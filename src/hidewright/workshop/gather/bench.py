@@ -31,7 +31,7 @@ from .days import plan_in_force
 from .mixing import Line, VesselState
 from .portions import Dose, dose_for
 from .quantities import quantities, still_per_piece, uses
-from .stock import LotHeld, lots_held
+from .stock import PRODUCT, LotHeld, lots_held
 from .survey import pieces as survey_pieces
 
 COUNTABLE = 100
@@ -71,6 +71,13 @@ class VesselView:
     def lacking(self) -> float:
         """mL by which the lot that is offered first falls short of the next pour, by the book."""
         return self.lots[0].lacks(self.next.volume) if self.lots and self.next else 0.0
+
+    @property
+    def only_thins(self) -> bool:
+        """What is in the cup besides its recipe is a product without pigment, such as a thinner."""
+        known = {part.key for part in self.state.need.parts} if self.state.need else set()
+        foreign = [key for key in self.state.contents if key not in known]
+        return bool(foreign) and all(key.startswith(PRODUCT) for key in foreign)
 
     @property
     def uncalibrated(self) -> bool:
