@@ -21,7 +21,7 @@ from hidewright.workshop.models.mixing import MixVessel
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, jars, mixing, pigments
 from hidewright.workshop.steps import colour as steps
-from workshop.few_pigments import few_fits
+from workshop.few_pigments import few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
 
@@ -194,3 +194,22 @@ def test_weights_must_be_told_when_lights_are_weighed(visitor: Client, aimed: Jo
     answer = visitor.post(f"/jobs/{aimed.pk}/colour/match/", {**SEARCH, "judge": "weighed"})
     assert answer.status_code == 422
     assert "how much each light counts" in unescape(answer.content.decode())
+
+
+def test_the_page_proposes_the_next_drawdown_and_names_what_contradicts(
+    visitor: Client, db: None, django_capture_on_commit_callbacks: pytest.FixtureRequest
+) -> None:
+    """From masstones alone next to nothing is known of scattering: a tint with white is what tells most."""
+    lines = few_drawdowns().splitlines()
+    alone = [lines[0], *(line for line in lines[1:] if "masstone" in line or line.startswith("card"))]
+    assert len(alone) == 1 + 2 + 2 * 4, [line[:30] for line in lines]
+    steps.import_pigments(demo.text("pigments.csv"))
+    steps.import_drawdowns("\n".join(alone))
+    with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
+        visitor.post("/pigments/find/")
+    told = Run.objects.get(kind="colour.characterise").result
+    assert told["next"][0]["after"] < told["mixes"]
+    assert not told["next"][0]["again"]
+    shown = unescape(visitor.get("/pigments/").content.decode())
+    assert "What to draw next" in shown
+    assert "White 1" in shown

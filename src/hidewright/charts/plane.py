@@ -189,9 +189,9 @@ def colour_plane(shown: PlaneShown) -> str:
         )
     groups = (
         ("read", shown.read),
-        ("target", [shown.target]),
         ("cup", [shown.cup] if shown.cup else []),
         ("then", shown.then),
+        ("target", [shown.target]),
     )
     for kind, spots in groups:
         for number, spot in enumerate(spots, 1):

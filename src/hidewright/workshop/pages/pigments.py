@@ -177,6 +177,7 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "drawdowns": Drawdown.objects.filter(aside=None).count(),
         "aside": Drawdown.objects.exclude(aside=None),
         "behind": _behind(),
+        "found": run.result if run and run.state == "done" else {},
         "taught": len(standing_sights()),
         "illustrative": len(generic.waiting()),
         "list_form": UploadForm(prefix="list"),

@@ -1,6 +1,6 @@
 """The shop's pigments: listing them, bringing their drawdowns, finding K and S, lots."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
+from hidewright.colour.joint import propose, together
 from hidewright.colour.pigments import Fit, characterise_all
 from hidewright.colour.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
@@ -254,7 +255,38 @@ def _characterise_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any
 
     fits = characterise(say)
     worst = max((max(pair) for fit in fits.values() for pair in fit.misfit.values()), default=0.0)
-    return {"pigments": len(fits), "worst": worst}
+    return {
+        "pigments": len(fits),
+        "worst": worst,
+        "contradicts": sorted({name for fit in fits.values() for name in fit.contradicts}),
+        **next_drawdowns(fits),
+    }
+
+
+PROPOSED = 3
+"""How many drawdowns worth making are told."""
+
+
+WORTH = 0.01
+"""ΔE00 that a drawdown must gain on average to be worth telling of (convention of this tool)."""
+
+
+def next_drawdowns(fits: Mapping[str, Fit]) -> dict[str, Any]:
+    """How well mixes are foretold (`mixes`, mean ΔE00), and the drawdowns that would tell most (`next`), best first."""
+    found = gather.drawdowns()
+    names = dict(Pigment.objects.values_list("key", "name"))
+    made = {frozenset(d.shares) for d in found}
+    proposals = propose(together(found, fits, gather.surface()))
+    told = [
+        {
+            "parts": [[names.get(key, key), part] for key, part in one.parts.items()],
+            "after": one.after,
+            "again": frozenset(one.parts) in made,
+        }
+        for one in proposals[:PROPOSED]
+        if one.before - one.after >= WORTH
+    ]
+    return {"mixes": proposals[0].before, "next": told}
 
 
 def start_characterising() -> Run:
