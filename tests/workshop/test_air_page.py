@@ -99,7 +99,7 @@ def test_us_units_are_read_and_shown(visitor: Client, filled: Job) -> None:
     )
     assert gather.setup().room == pytest.approx(28.3168, abs=0.001)
     page = visitor.get(url(filled)).content.decode()
-    for words in ("77.0 °F", "62.0 °F", "cfm", "500 cfm"):
+    for words in ("77.0 °F", "62.0 °F", "cfm", "500 cfm", "15.0 °F above the dew point"):
         assert words in page
 
 

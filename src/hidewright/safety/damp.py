@@ -5,6 +5,7 @@ ratio: 0.621945 pv/(p − pv) (ASHRAE Fundamentals 2017, ch. 1). Evaporation fro
 rule of thumb: used for ratios only, since absolute times are good to a factor of 3.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 
@@ -63,12 +64,16 @@ class Damp:
 
     @property
     def words(self) -> str:
-        """What to do, in a sentence."""
+        """What to do, in a sentence; in K."""
+        return self.told(lambda kelvins: f"{kelvins:.1f} K")
+
+    def told(self, show: Callable[[float], str]) -> str:
+        """What to do, in a sentence; `show` writes a difference of so many K."""
         if self.margin <= 0:
             return "Water condenses on the part. Do not coat; warm it or dry the air."
         if self.close:
-            return f"Only {self.margin:.1f} K above the dew point. Coatings may blush or stay soft: warm the part or dry the air, and ask the data sheet."
-        return f"{self.margin:.1f} K above the dew point. The data sheet’s own limits of temperature and humidity rule."
+            return f"Only {show(self.margin)} above the dew point. Coatings may blush or stay soft: warm the part or dry the air, and ask the data sheet."
+        return f"{show(self.margin)} above the dew point. The data sheet’s own limits of temperature and humidity rule."
 
 
 def judge_damp(surface: float, celsius: float, humidity: float) -> Damp:

@@ -35,6 +35,11 @@ SHOWN_DRYING = ("wiped", "colour", "cure")
 """The drying times that are forecast."""
 
 
+def kelvins_shown(kelvins: float, units: str) -> str:
+    """A difference of temperature (K) in the shop's units."""
+    return f"{kelvins * 1.8:.1f} °F" if units == "us" else f"{kelvins:.1f} K"
+
+
 def setup() -> AirSetup:
     """The room and its fan; nothing is known until somebody enters it."""
     return AirSetup.objects.filter(pk=1).first() or AirSetup(pk=1)
@@ -57,7 +62,14 @@ class Now:
 def air_now(job: Job) -> Now:
     """Today's newest reading of any job (the room is one), else what is expected."""
     today = timezone.localdate()
-    row = next((r for r in AirReading.objects.filter(struck=None)[:20] if timezone.localtime(r.made).date() == today), None)
+    row = next(
+        (
+            r
+            for r in AirReading.objects.filter(struck=None)[:20]
+            if timezone.localtime(r.made).date() == today
+        ),
+        None,
+    )
     if row is None:
         air = drying.room_air()
         return Now(air, air.celsius, None)

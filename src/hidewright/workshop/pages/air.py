@@ -81,6 +81,7 @@ def _page(
     leaves = gather.emissions(job)
     shown = {
         "now": now,
+        "damp_words": now.damp.told(lambda kelvins: gather.kelvins_shown(kelvins, "us" if us else "metric")),
         "dry": gather.drying_now(now.air),
         "lines": lines,
         "rate": rate,

@@ -2,7 +2,7 @@
 
 from django import template
 
-from ..gather.air import CFM, CUBIC_FOOT
+from ..gather.air import CFM, CUBIC_FOOT, kelvins_shown
 
 register = template.Library()
 
@@ -18,9 +18,7 @@ def degrees(celsius: float | None, shown_in: str = "metric") -> str:
 @register.filter
 def apart(kelvins: float | None, shown_in: str = "metric") -> str:
     """A difference of temperature (K)."""
-    if kelvins is None:
-        return ""
-    return f"{kelvins * 1.8:.1f} °F" if shown_in == "us" else f"{kelvins:.1f} K"
+    return "" if kelvins is None else kelvins_shown(kelvins, shown_in)
 
 
 @register.filter
