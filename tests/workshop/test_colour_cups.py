@@ -137,6 +137,55 @@ def test_learning_anew_counts_only_later_readings_and_is_undone(aimed: Job) -> N
     assert len(told.standing_sights()) == 1
 
 
+def read_as_foretold(job: Job, cup: MixVessel) -> None:
+    """A reading that says just what was foretold: it narrows what is known and moves nothing."""
+    state = told.cup_state(job, cup)
+    assert state is not None
+    cup_steps.read_cup(cup, Reading("drawdown", state.forecast.reflectance))
+
+
+def test_one_lot_is_learned_anew_and_nothing_else(aimed: Job, visitor: Client) -> None:
+    """The red's own spread goes back to where it began; what the same cups told of white stays."""
+    for key in ("PW6", "PY42", "PBk7", "PR101"):
+        PigmentLot.objects.create(pigment=Pigment.objects.get(key=key), name="A", opened="2026-03-01")
+    for by in (1.0, 1.4):
+        read_as_foretold(aimed, a_cup(aimed, slip="PR101", by=by, lot="A"))
+    fresh = told.knowledge(["PR101#A"], without=None).stock
+    before = told.knowledge(told.current_lots().values())
+    first = type(before).fresh(fresh).strength("PR101#A")[1]
+    assert before.strength("PR101#A")[1] < 0.7 * first
+    answer = visitor.post("/pigments/learn-anew/", {"lot": "PR101#A"})
+    assert answer.status_code == 302
+    after = told.knowledge(told.current_lots().values())
+    assert after.strength("PR101#A") == pytest.approx((1.0, first), rel=1e-6)
+    assert after.strength("PW6#A") == pytest.approx(before.strength("PW6#A"), rel=0.02)
+    cup_steps.learn_now()
+    learned = Pigment.objects.get(key="PR101").learned
+    assert learned is None, "nothing is left that tells of it"
+    white = Pigment.objects.get(key="PW6")
+    assert ["PW6#A", 2] in [[lot[0], lot[3]] for lot in white.learned["lots"]]  # type: ignore[index]
+    page = unescape(visitor.get(f"/pigments/{white.pk}/").content.decode())
+    assert "from 2 readings of cups" in page
+    assert "Readings that count (2)" in page
+    acts.undo(Act.objects.filter(undo_name="cups.anew").latest("pk").pk)
+    again = told.knowledge(told.current_lots().values())
+    assert again.strength("PR101#A") == pytest.approx(before.strength("PR101#A"), rel=1e-6)
+
+
+def test_a_new_bottle_widens_its_own_spread_and_no_other(aimed: Job) -> None:
+    row = Pigment.objects.get(key="PR101")
+    PigmentLot.objects.create(pigment=row, name="A", opened="2026-03-01")
+    for by in (1.0, 1.4):
+        read_as_foretold(aimed, a_cup(aimed, slip="PR101", by=by, lot="A"))
+    before = told.knowledge(told.current_lots().values())
+    PigmentLot.objects.create(pigment=row, name="B", opened="2026-03-05")
+    after = told.knowledge(told.current_lots().values())
+    assert told.current_lots()["PR101"] == "PR101#B"
+    assert after.strength("PR101#B")[1] > 1.3 * before.strength("PR101#A")[1]
+    for lot in ("PR101#A", "PW6#A"):
+        assert after.strength(lot) == pytest.approx(before.strength(lot), rel=1e-3)
+
+
 def test_what_an_eye_says_moves_the_cup_that_way(aimed: Job) -> None:
     cup = a_cup(aimed)
     before = told.cup_state(aimed, cup)

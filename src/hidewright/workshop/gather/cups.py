@@ -1,7 +1,7 @@
 """Cups as the engine takes them: what went in, what was seen, what is known of the lots, and how to go on."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -43,9 +43,13 @@ def lot_key(pigment: str, lot: str) -> str:
     return f"{pigment}{LOT}{lot}" if lot else pigment
 
 
+FORGOTTEN = "\n"
+"""Stands between a lot's key and the number of the act by which the shop began to learn it anew: what was read before is kept apart."""
+
+
 def kind_of(lot: str) -> str:
     """The pigment of a lot's key."""
-    return lot.partition(LOT)[0]
+    return lot.partition(FORGOTTEN)[0].partition(LOT)[0]
 
 
 def pours_of(vessel: MixVessel) -> list[tuple[str, float]]:
@@ -73,12 +77,23 @@ def pours_of(vessel: MixVessel) -> list[tuple[str, float]]:
 
 
 def standing_sights() -> list[CupSight]:
-    """The readings of cups that count: not struck out, and made since the shop began to learn anew."""
+    """The readings of cups that count: not struck out, and made since the shop began to learn anew.
+
+    Where one lot alone is learned anew, earlier readings count as of a lot apart, so that they still tell of the other lots in the cup.
+    """
     found = CupSight.objects.filter(strikes=None, struck_by=None)
-    anew = Forgetting.objects.filter(withdrawn=None).first()
-    if anew is not None:
-        found = found.filter(made__gt=anew.made)
-    return list(found)
+    stand = list(Forgetting.objects.filter(withdrawn=None))
+    whole = next((one for one in stand if not one.lot), None)
+    if whole is not None:
+        found = found.filter(made__gt=whole.made)
+    sights = list(found)
+    single = [one for one in reversed(stand) if one.lot]
+    for row in sights:
+        for one in single:
+            if row.made <= one.made:
+                apart = f"{one.lot}{FORGOTTEN}{one.pk}"
+                row.pours = [[apart if lot == one.lot else lot, grams] for lot, grams in row.pours]
+    return sights
 
 
 def sights_of(vessel: MixVessel) -> list[CupSight]:
@@ -107,9 +122,15 @@ def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
     }
     named = [pour[0] for sight in sights for pour in sight.pours]
     keys = dict.fromkeys([*drawn, *named, *more])
-    known = {key: drawn[kind_of(key)] for key in keys if kind_of(key) in drawn}
+    known = {key: _pigment_of(key, drawn) for key in keys if kind_of(key) in drawn}
     lots = tuple(Lot(key, one, SPREAD if one.illustrative else 1.0) for key, one in known.items())
     return Stock(lots, gather.base(), USUAL, gather.surface())
+
+
+def _pigment_of(key: str, drawn: Mapping[str, Pigment]) -> Pigment:
+    """A lot's pigment; what was learned before a lot was begun anew is no kin of it, so that nothing of it comes back that way."""
+    pigment = drawn[kind_of(key)]
+    return replace(pigment, key=key) if FORGOTTEN in key else pigment
 
 
 def _cup(name: str, sights: Sequence[CupSight], known: Stock, pours: Sequence[tuple[str, float]]) -> Cup:
@@ -182,7 +203,7 @@ def cups_told(sights: Sequence[CupSight], known: Stock) -> list[Cup]:
 def _mark() -> tuple[object, ...]:
     """Changes whenever something that is learned from changed."""
     newest = CupSight.objects.aggregate(last=Max("id"))["last"]
-    anew = Forgetting.objects.filter(withdrawn=None).values_list("id", flat=True).first()
+    anew = tuple(Forgetting.objects.filter(withdrawn=None).values_list("id", flat=True))
     drawn = rows.Pigment.objects.aggregate(at=Max("characterised"), version=Max("version"))
     listed = tuple(rows.Pigment.objects.filter(active=True).values_list("key", "density", "solids"))
     clear = gather.base()

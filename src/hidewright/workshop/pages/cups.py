@@ -14,6 +14,7 @@ from hidewright.refusals import Refusal
 from ..gather import colour as gather
 from ..gather import cups as told
 from ..gather.plane import plane_svg
+from ..models.colour import Pigment
 from ..models.cups import CupSight
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
@@ -299,10 +300,12 @@ def unknown(request: HttpRequest, job_id: int) -> HttpResponse:
 @require_POST
 @once
 def learn_anew(request: HttpRequest) -> HttpResponse:
-    """Begin to learn anew."""
-    steps.learn_anew()
+    """Begin to learn anew: everything, or one lot."""
+    lot = request.POST.get("lot", "")[:120]
+    steps.learn_anew(lot)
     toast_last(request, None)
-    return redirect("pigments")
+    row = Pigment.objects.filter(key=told.kind_of(lot)).first() if lot else None
+    return redirect("pigment", pigment_id=row.pk) if row else redirect("pigments")
 
 
 urlpatterns = [

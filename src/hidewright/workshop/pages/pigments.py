@@ -17,7 +17,7 @@ from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
-from ..gather.cups import standing_sights
+from ..gather.cups import kind_of, lot_words, standing_sights
 from ..gather.shelf import lot_left
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
@@ -171,7 +171,7 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "load_low": round(100 * setup.load_low, 2),
         "load_high": round(100 * setup.load_high, 2),
     }
-    shown = {
+    shown: dict[str, Any] = {
         "lines": _lines(),
         "run": run,
         "drawdowns": Drawdown.objects.filter(aside=None).count(),
@@ -296,6 +296,15 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         "row": row,
         "line": Line(row, None, None),
         "prior": 100 * USUAL.strength * (SPREAD if row.provenance else 1.0),
+        "taught": [
+            (key, lot_words(key), 100 * strength, 100 * sd, count)
+            for key, strength, sd, count in (row.learned or {}).get("lots", ())
+        ],
+        "sights": [
+            sight
+            for sight in standing_sights()
+            if any(kind_of(str(lot)) == row.key for lot, _ in sight.pours)
+        ][-20:],
         "svg": swatches.pigment_swatch(value, gather.whitest(gather.pigments()), height=80)
         if value
         else None,

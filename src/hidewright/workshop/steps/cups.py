@@ -190,34 +190,43 @@ def learn_now() -> int:
     lots = told.current_lots()
     known = told.knowledge(lots.values())
     curves = {value.key: value for value in known.pigments()}
-    told_of: dict[str, int] = {}
+    readings: dict[str, int] = {}
     for row in sights:
-        for kind in {told.kind_of(str(lot)) for lot, _ in row.pours} - {BASE}:
-            told_of[kind] = told_of.get(kind, 0) + 1
+        for lot in {str(lot) for lot, _ in row.pours} - {BASE}:
+            if told.FORGOTTEN not in lot:
+                readings[lot] = readings.get(lot, 0) + 1
+    kinds = {told.kind_of(lot) for lot in readings}
     with transaction.atomic():
         for pigment in Pigment.objects.all():
             lot = lots.get(pigment.key, pigment.key)
-            if not told_of.get(pigment.key) or lot not in curves:
+            if pigment.key not in kinds or lot not in curves:
                 Pigment.objects.filter(pk=pigment.pk).exclude(learned=None).update(learned=None)
                 continue
+            mine = [key for key in curves if told.kind_of(key) == pigment.key and told.FORGOTTEN not in key]
             strength, sd = known.strength(lot)
             learned = {
                 "k": numbers(curves[lot].k),
                 "s": numbers(curves[lot].s),
                 "strength": strength,
                 "sd": sd,
-                "readings": told_of[pigment.key],
+                "readings": sum(count for key, count in readings.items() if told.kind_of(key) == pigment.key),
                 "lot": lot,
+                "lots": [
+                    [key, *known.strength(key), readings.get(key, 0)]
+                    for key in mine
+                    if readings.get(key) or key == lot
+                ],
             }
             Pigment.objects.filter(pk=pigment.pk).update(learned=learned)
-    return len(told_of)
+    return len(kinds)
 
 
-def learn_anew() -> Forgetting:
-    """From now on, readings of cups before this no longer count; can be undone."""
+def learn_anew(lot: str = "") -> Forgetting:
+    """From now on, readings of cups before this no longer count, for every lot or for one (by its key); can be undone."""
+    words = f"Began to learn {told.lot_words(lot)} anew" if lot else "Began to learn anew"
     with transaction.atomic():
-        row = Forgetting.objects.create()
-        record(None, "Began to learn anew", undo="cups.anew", undo_with={"id": row.pk})
+        row = Forgetting.objects.create(lot=lot)
+        record(None, words, undo="cups.anew", undo_with={"id": row.pk})
         start_learning()
         return row
 
