@@ -53,11 +53,14 @@ def test_shipped_weights_are_those_that_colour_science_gives(light: str, observe
 def test_ten_nanometre_readings_equal_e308(light: str) -> None:
     """Readings of 400-700 nm by 10 nm through colour-science's ASTM E308 routine: equal to rounding, the folded ends included."""
     rng = np.random.default_rng(308)
+    fine = colour.SpectralShape(360, 780, 1)
+    observer = colour.MSDS_CMFS[cie.OBSERVERS["10"]].copy().align(fine)
+    source = colour.SDS_ILLUMINANTS[light].copy().align(fine)
     for read in rng.uniform(0.02, 0.95, (5, 31)):
         theirs = colour.sd_to_XYZ(
             colour.SpectralDistribution(dict(zip(cie.WAVELENGTHS, read, strict=True))),
-            colour.MSDS_CMFS[cie.OBSERVERS["10"]],
-            colour.SDS_ILLUMINANTS[light],
+            observer,
+            source,
             method="ASTM E308",
         )
         np.testing.assert_allclose(cie.xyz(read, light), theirs, atol=3e-13)
