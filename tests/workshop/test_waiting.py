@@ -9,7 +9,7 @@ from django.utils import timezone
 from hidewright.planning.problem import Job as PlanJob
 from hidewright.planning.problem import Kind
 from hidewright.planning.shipped_routes import SHIPPED
-from hidewright.refusals import Refusals
+from hidewright.refusals import Refusal, Refusals
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.changes import changed_since
 from hidewright.workshop.gather.snags import snags
@@ -327,3 +327,13 @@ def test_routes_may_change_while_the_work_goes_on(visitor: Client, job: Job, cha
     assert min(act.start for act in later) > timezone.localtime().replace(tzinfo=None) - timedelta(minutes=5)
     assert ("C1/front/spray second coat 4" in keys) is (change == "more coats")
     assert ("C1/back/wipe in colour" in keys) is (change in ("more coats", "longer drying"))
+
+
+def test_a_wait_beyond_the_reach_of_any_plan_is_refused(job: Job) -> None:
+    row = steps.add(job, "Seam open", piece="C1")
+    for far in (in_days(400), date(9999, 12, 31)):
+        with pytest.raises(Refusal, match="150 days at most"):
+            decide(row, Decision.WAIT, far)
+        with pytest.raises(Refusal, match="150 days at most"):
+            day_steps.hold(job, "C1", "sand", far)
+    assert not Hold.objects.exists()

@@ -26,6 +26,7 @@ from ..models.days import Due, Hold, Plan, Redo
 from ..models.jobs import Job
 from ..models.runs import Run
 from .acts import record, undoes
+from .holds import refuse_too_far
 from .runs import RunHandle, runner
 
 logger = logging.getLogger(__name__)
@@ -221,6 +222,7 @@ def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
 
 def hold(job: Job, piece: str, before: str, until: date, why: str = "") -> Hold:
     """Let a piece wait before a step until a day; can be undone. Refuses a piece or a step that is not there."""
+    refuse_too_far(until, piece)
     kinds = [o.kind for one in problem_of(job).jobs if one.piece == piece for o in one.operations]
     if not kinds:
         raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")

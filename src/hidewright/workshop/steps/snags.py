@@ -15,6 +15,7 @@ from ..models.jobs import Job
 from ..models.shop import Device, Person
 from ..models.snags import Decision, Snag, SnagEntry, SnagKind
 from .acts import record, undoes
+from .holds import refuse_too_far
 
 
 def add(
@@ -153,6 +154,8 @@ def decide(
         raise Refusal(f"“{decision}” is no decision.", where="Decision")
     if decision == Decision.WAIT and until is not None and until <= timezone.localdate():
         raise Refusal("It waits until a day to come.", where="Until", remedy="Choose tomorrow or later.")
+    if decision == Decision.WAIT and until is not None:
+        refuse_too_far(until, row.piece)
     before = _before(row)
     words = f"Decided: {Decision(decision).label}"
     act = f"{row.what}: {Decision(decision).label}"
