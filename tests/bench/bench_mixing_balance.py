@@ -1,4 +1,4 @@
-"""The book under two writers for a long day: a thousand random acts logged by two processes on one SQLite file must balance to the microlitre.
+"""The book under two writers for a long day: six hundred random acts logged by two processes on one SQLite file must balance to the microlitre.
 
 The same hands as in tests/workshop/test_mixing_two_writers.py, which does it in short on SQLite and on PostgreSQL with every test run.
 """
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 HANDS = Path(__file__).resolve().parents[1] / "workshop" / "hands.py"
-WANTED = 500
+WANTED = 300
 """Entries that each writer logs."""
 
 

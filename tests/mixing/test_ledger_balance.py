@@ -104,6 +104,11 @@ class Hands(RuleBasedStateMachine):
         amount = self.some(share, vessel)
         self.do(self.tried(acts.discard, vessel, amount), (vessel, -amount))
 
+    @rule(vessel=WHERE)
+    def empty(self, vessel: str) -> None:
+        amount = self.meant[vessel]
+        self.do(self.tried(acts.discard, vessel, amount), (vessel, -amount))
+
     @rule(source=st.sampled_from(CUPS), jar=st.sampled_from(["jar", "spare"]), share=SHARE)
     def keep(self, source: str, jar: str, share: int) -> None:
         amount = self.some(share, source, jar)
@@ -127,6 +132,8 @@ class Hands(RuleBasedStateMachine):
     def nothing_runs_over_and_no_jar_is_spoilt(self) -> None:
         for vessel in self.ledger.vessels.values():
             assert volume(self.ledger, vessel.key) <= vessel.capacity
+            hot = (LINKER, "") in contents(self.ledger, vessel.key)
+            assert not hot or crosslinked_since(self.ledger, vessel.key), "crosslinker without its clock"
             if vessel.kind is VesselKind.JAR:
                 assert crosslinked_since(self.ledger, vessel.key) is None
                 assert (LINKER, "") not in contents(self.ledger, vessel.key)
@@ -189,3 +196,26 @@ def test_two_thousand_acts_in_one_ledger_balance() -> None:
     again = Ledger(ledger.vessels, ledger.entries, ledger.crosslinkers)
     assert all(contents(again, v) == contents(ledger, v) for v in VESSELS)
     assert all(crosslinked_since(again, v) == crosslinked_since(ledger, v) for v in VESSELS)
+
+
+def test_crosslinked_colour_that_comes_back_is_crosslinked_still_and_spoils_nothing() -> None:
+    """Discard a crosslinked cup and take that back: it goes into no jar. With fresh colour poured in meanwhile, it does not come back."""
+    ledger = bench()
+    for entry in (
+        lambda now: acts.pour(now, "cup", "base", 100_000),
+        lambda now: acts.crosslink(now, "cup", LINKER, 3_000),
+        lambda now: acts.discard(now, "cup", 103_000),
+    ):
+        ledger = ledger.added(entry(ledger))
+    back = ledger.added(acts.counter(ledger, 3))
+    began = crosslinked_since(back, "cup")
+    assert began is not None
+    assert began.number == 2
+    with pytest.raises(Refusal, match="cannot go into the jar"):
+        acts.to_jar(back, "cup", "jar", 50_000)
+    fresh = ledger.added(acts.pour(ledger, "cup", "white", 80_000))
+    with pytest.raises(Refusal, match="would come back among"):
+        acts.counter(fresh, 3)
+    kept = fresh.added(acts.to_jar(fresh, "cup", "jar", 80_000))
+    with pytest.raises(Refusal, match="would come back among"):
+        acts.counter(kept, 3)

@@ -231,7 +231,21 @@ def counter(ledger: Ledger, number: int, *, at: datetime | None = None, note: st
         )
         if gain > 0:
             _need_room(ledger, place, gain)
-    return Entry(ledger.next_number, Act.COUNTER, back, counters=number, at=at, note=note)
+    made = Entry(ledger.next_number, Act.COUNTER, back, counters=number, at=at, note=note)
+    _need_nothing_spoilt(ledger, made)
+    return made
+
+
+def _need_nothing_spoilt(ledger: Ledger, made: Entry) -> None:
+    """Refuse a taking back after which colour that is there now would count as crosslinked: it was poured after what comes back had left."""
+    after = ledger.added(made)
+    for key, held in ledger.vessels.items():
+        if volume(ledger, key) and crosslinked_since(after, key) and not crosslinked_since(ledger, key):
+            raise Refusal(
+                f"Crosslinked colour would come back among what {held.name} holds now.",
+                where="entry",
+                remedy="Log what really happened as a new entry.",
+            )
 
 
 def _need_still_there(ledger: Ledger, entry: Entry, back: Sequence[Move]) -> None:

@@ -122,12 +122,12 @@ class _Levels:
     held: Mapping[str, Mapping[Content, int]]
     began: Mapping[str, Entry]
 
-    def after(self, entry: Entry, crosslinkers: frozenset[str], *, stands: bool = True) -> "_Levels":
-        """The levels after one more entry; an entry that does not stand (taken back, or a counter-entry) starts no pot life."""
+    def after(self, entry: Entry, crosslinkers: frozenset[str]) -> "_Levels":
+        """The levels after one more entry that stands."""
         held = dict(self.held)
         for place in {p for m in entry.moves for p in (m.source, m.target)}:
             held[place] = _moved(held.get(place, {}), entry.moves, place)
-        began = _spread(entry, crosslinkers, self.began) if stands else dict(self.began)
+        began = _spread(entry, crosslinkers, self.began)
         for place in entry.vessels():
             if not held[place]:
                 began.pop(place, None)
@@ -179,11 +179,10 @@ class Ledger:
             object.__setattr__(self, "levels", self._replayed())
 
     def _replayed(self) -> _Levels:
-        gone = self.countered()
+        """The levels from the entries that stand: what was taken back, and what took it back, never happened; the volumes come to the same."""
         levels = _Levels({}, {})
-        for entry in self.entries:
-            stands = entry.act is not Act.COUNTER and entry.number not in gone
-            levels = levels.after(entry, self.crosslinkers, stands=stands)
+        for entry in self.standing():
+            levels = levels.after(entry, self.crosslinkers)
         return levels
 
     @property
