@@ -10,6 +10,8 @@ from django.test import Client
 
 from hidewright import demo
 from hidewright.colour import cie
+from hidewright.colour.film import Surface, opaque, seen
+from hidewright.colour.lots import ROUGH
 from hidewright.colour.match import match
 from hidewright.colour.readings import Reading
 from hidewright.mixing.recipe import recipe_of
@@ -23,6 +25,7 @@ from hidewright.workshop.models.colour import Pigment, PigmentLot
 from hidewright.workshop.models.cups import CupSight
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixVessel
+from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, mixing
 from hidewright.workshop.steps import colour as steps
 from hidewright.workshop.steps import cups as cup_steps
@@ -283,3 +286,24 @@ def test_a_cup_that_nobody_logged_gets_advice_from_its_reading(visitor: Client, 
     shown = visitor.get(where, {"reading": old.id, "volume": "150"}).content.decode()
     assert "Add, in this order" in shown
     assert visitor.get(where, {"reading": old.id, "volume": "0"}).status_code == 422
+
+
+def test_the_cups_tell_how_far_the_bottles_stray(aimed: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cups whose red is half as strong again, read without noise, speak for bottles that stray far; few cups are not asked."""
+    known = {p.key: p for p in gather.pigments()}
+    strange = {"PR101": 1.5, "PY42": 0.65, "PBk7": 1.5}
+    for number in range(3):
+        cup = a_cup(aimed, slip="PR101", by=1.0 + 0.3 * number)
+        held = {lot: grams / known[lot].density for lot, grams in told.pours_of(cup) if lot in known}
+        k, s = (
+            sum(v * strange.get(key, 1.0) * getattr(known[key], curve) for key, v in held.items())
+            for curve in ("k", "s")
+        )
+        cup_steps.read_cup(cup, Reading("drawdown", seen(opaque(k, s), Surface())))
+    assert told.told_straying() == "usual", "three cups are too few"
+    monkeypatch.setattr(told, "ENOUGH_CUPS", 3)
+    assert told.told_straying() == "rough"
+    assert told.straying() == "usual"
+    Run.objects.create(kind="colour.learn", state=RunState.DONE, result={"stray": "rough"})
+    assert told.straying() == "rough"
+    assert told.knowledge().stock.prior.strength == ROUGH.strength

@@ -15,7 +15,7 @@ from .cie import LightLike, lab
 from .cupmodel import CupModel, noise_of, stacked
 from .cups import Cup, Pour, Sight, lab_slopes
 from .film import Surface
-from .lots import ROUGH, USUAL, Lot, Prior, Stock
+from .lots import ROUGH, USUAL, Prior, Stock
 from .pigments import Pigment
 
 Array = NDArray[np.float64]
@@ -121,22 +121,6 @@ class Knowledge:
     def after(self, cup: Cup) -> "Knowledge":
         """What is known once a cup and its readings are taken in."""
         return self.open(cup).close()
-
-    def with_lot(self, lot: Lot) -> "Knowledge":
-        """A new bottle: it takes after the last lot of its kind, with a spread of its own; nobody else's spread changes."""
-        stock = replace(self.stock, lots=(*self.stock.lots, lot))
-        width, old = stock.width, self.stock.size
-        mean, covariance = np.zeros(old + width), np.eye(old + width)
-        mean[:old], covariance[:old, :old] = self.mean, self.covariance
-        kin = [n for n, other in enumerate(self.stock.lots) if other.kind == lot.kind]
-        if kin:
-            where, share = self.stock.where(kin[-1]), self.stock.prior.kin
-            mean[old:] = share * self.mean[where]
-            cross = share * self.covariance[:, where]
-            covariance[:old, old:], covariance[old:, :old] = cross, cross.T
-            own = share**2 * self.covariance[where, where] + (1 - share**2) * np.eye(width)
-            covariance[old:, old:] = own
-        return Knowledge(stock, mean, covariance, self.readings, self.odd)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,8 +15,8 @@ from hidewright.colour.adjust import AdjustProblem, Advice, Contents, adjust, as
 from hidewright.colour.cups import BASE, Cup, Pour, Sight
 from hidewright.colour.film import Surface
 from hidewright.colour.generic import SPREAD
-from hidewright.colour.learn import Forecast, Knowledge, OpenCup, learn
-from hidewright.colour.lots import USUAL, Lot, Stock
+from hidewright.colour.learn import Forecast, Knowledge, OpenCup, best_prior, learn
+from hidewright.colour.lots import ROUGH, USUAL, Lot, Stock
 from hidewright.colour.pigments import Pigment
 from hidewright.colour.wet import Milk, Pair, dry_from_wet, learn_milk, look_wet
 from hidewright.mixing.amounts import millilitres
@@ -26,6 +26,7 @@ from ..models import colour as rows
 from ..models.cups import CupSight, Forgetting
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
+from ..models.runs import Run, RunState
 from . import colour as gather
 from . import mixing
 
@@ -212,15 +213,43 @@ def _mark() -> tuple[object, ...]:
 
 
 @lru_cache(maxsize=8)
-def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int) -> Knowledge:
+def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int, stray: str) -> Knowledge:
     sights = [row for row in standing_sights() if row.vessel_id != without]
-    known = stock(sights, more)
+    known = replace(stock(sights, more), prior=STRAY[stray])
     return learn(known, cups_told(sights, known))
 
 
-def knowledge(more: Iterable[str] = (), *, without: MixVessel | None = None) -> Knowledge:
-    """What all readings of cups tell of the lots; `more` lots that must be in it, `without` the cup that is being worked on."""
-    return _knowledge(_mark(), tuple(sorted(set(more))), without.pk if without else 0)
+def knowledge(
+    more: Iterable[str] = (), *, without: MixVessel | None = None, stray: str | None = None
+) -> Knowledge:
+    """What all readings of cups tell of the lots; `more` lots that must be in it, `without` the cup that is being worked on.
+
+    `stray` how far bottles are taken to stray before any cup is read; as the shop's own cups last told where it is not given.
+    """
+    return _knowledge(_mark(), tuple(sorted(set(more))), without.pk if without else 0, stray or straying())
+
+
+STRAY = {"usual": USUAL, "rough": ROUGH}
+ENOUGH_CUPS = 8
+"""Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
+
+
+def straying() -> str:
+    """How far this shop's bottles stray, as its cups told when they were last learned from: “usual” or “rough”."""
+    last = Run.objects.filter(kind="colour.learn", state=RunState.DONE).first()
+    told = (last.result or {}).get("stray", "") if last else ""
+    return told if told in STRAY else "usual"
+
+
+def told_straying() -> str:
+    """Which of the two the readings that count speak for; “usual” while there are few."""
+    sights = standing_sights()
+    known = stock(sights)
+    cups = cups_told(sights, known)
+    if len(cups) < ENOUGH_CUPS:
+        return "usual"
+    best = best_prior(known, cups, tuple(STRAY.values()))
+    return next(name for name, prior in STRAY.items() if prior == best)
 
 
 def milk() -> Milk:

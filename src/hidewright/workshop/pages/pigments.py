@@ -12,12 +12,11 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.generic import SPREAD
-from hidewright.colour.lots import USUAL
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
-from ..gather.cups import kind_of, lot_words, standing_sights
+from ..gather.cups import STRAY, kind_of, lot_words, standing_sights, straying
 from ..gather.shelf import lot_left
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
@@ -295,7 +294,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     shown = {
         "row": row,
         "line": Line(row, None, None),
-        "prior": 100 * USUAL.strength * (SPREAD if row.provenance else 1.0),
+        "prior": 100 * STRAY[straying()].strength * (SPREAD if row.provenance else 1.0),
         "taught": [
             (key, lot_words(key), 100 * strength, 100 * sd, count)
             for key, strength, sd, count in (row.learned or {}).get("lots", ())

@@ -180,15 +180,17 @@ def start_learning() -> Run:
 
 @runner("colour.learn")
 def _learn_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    handle.progress(0.1, "Learning from the cups")
-    return {"pigments": learn_now()}
+    handle.progress(0.1, "Asking the cups how far bottles stray")
+    stray = told.told_straying()
+    handle.progress(0.5, "Learning from the cups")
+    return {"pigments": learn_now(stray), "stray": stray}
 
 
-def learn_now() -> int:
+def learn_now(stray: str | None = None) -> int:
     """Work out what every reading tells of the pigments and keep it; returns how many pigments were told about."""
     sights = told.standing_sights()
     lots = told.current_lots()
-    known = told.knowledge(lots.values())
+    known = told.knowledge(lots.values(), stray=stray)
     curves = {value.key: value for value in known.pigments()}
     readings: dict[str, int] = {}
     for row in sights:
