@@ -191,6 +191,7 @@ def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:
         "bound_day": result.bound_day.isoformat(),
         "bound_why": result.bound_why,
         "bottleneck": result.bottleneck,
+        "note": result.note,
         "promised": problem.promised.isoformat() if problem.promised else None,
         "late_days": result.late_days,
         "start": problem.calendar.start.isoformat(),
@@ -224,6 +225,8 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
         told = f"{late} day{'s' if late != 1 else ''} late" if late else "in time"
         console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}.")
     console.print(result.bottleneck)
+    if result.note:
+        console.print(result.note)
     console.print(
         f"{len(problem.jobs)} pieces, {problem.minutes / 60:.1f} h of hands, {result.runs} plans tried in {result.seconds:.1f} s; audited."
     )

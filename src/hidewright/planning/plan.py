@@ -3,6 +3,7 @@
 The outcome is never flattened: proven, good but not proven, stopped, impossible because of something.
 """
 
+import logging
 import random
 import time
 from collections.abc import Callable
@@ -22,6 +23,8 @@ from .possible import refuse_impossible
 from .problem import Problem
 from .schedule import Plan
 from .search import Found, Rooms, chance_plans, first_plans, improve, score_of, spread
+
+logger = logging.getLogger(__name__)
 
 
 class Outcome(StrEnum):
@@ -48,7 +51,8 @@ class PlanResult:
     """What planning came to.
 
     `plan` passed the audit (None when impossible; `reason` then says why). `finish` minute; `finish_day`; no plan can end before `bound_day`, `bound_why` says why; `bottleneck` in
-    words; `late_days` after the promised day, 0 in time, None without a promise; `seconds` spent; `first_seconds` until the first plan; `runs` plans tried.
+    words; `late_days` after the promised day, 0 in time, None without a promise; `seconds` spent; `first_seconds` until the first plan; `runs` plans tried;
+    `faults` what went wrong in tries that were thrown away, the plan being kept.
     """
 
     outcome: Outcome
@@ -64,6 +68,16 @@ class PlanResult:
     first_seconds: float = 0.0
     runs: int = 0
     steps: tuple[tuple[float, date], ...] = field(default=())
+    faults: tuple[str, ...] = ()
+
+    @property
+    def note(self) -> str:
+        """A plain word on tries that were thrown away; empty when there were none."""
+        if not self.faults:
+            return ""
+        tries = "1 try was" if len(self.faults) == 1 else f"{len(self.faults)} tries were"
+        stands = "this plan passed its audit and stands."
+        return f"{tries} thrown away for a fault of the planner ({self.faults[0]}); {stands}"
 
     @property
     def days_from_bound(self) -> int | None:
@@ -104,6 +118,7 @@ class _Planner:
         self.first_seconds = 0.0
         self.runs = 0
         self.steps: list[tuple[float, date]] = []
+        self.faults: list[Exception] = []
 
     @property
     def spent(self) -> float:
@@ -114,7 +129,7 @@ class _Planner:
         return self.stopped or self.spent >= self.seconds
 
     def offer(self, found: Found, words: str) -> None:
-        """Take a run when it is better than the best and passes the audit."""
+        """Take a run when it is better than the best and passes the audit; one that breaks a rule is thrown away and told of."""
         self.runs += 1
         if self.best is not None and found.run.finish >= self.best.run.finish:
             self.say(words)
@@ -122,7 +137,8 @@ class _Planner:
         plan = plan_of(found.room, found.run)
         faults = audit(self.problem, plan)
         if faults:
-            raise AuditError(faults)
+            self.faults.append(AuditError(faults))
+            return
         self.best, self.plan = found, plan
         if not self.first_seconds:
             self.first_seconds = self.spent
@@ -137,6 +153,10 @@ class _Planner:
     @property
     def bound_day(self) -> date | None:
         return self.problem.calendar.start + timedelta(days=self.bound.day) if self.bound else None
+
+    def limit(self) -> int:
+        """A try that goes on for longer is not worth its time: a day after the best."""
+        return self.best.run.finish + DAY if self.best else 10**9
 
     def proven(self) -> bool:
         return self.plan is not None and self.bound is not None and self.finish_day == self.bound_day
@@ -162,6 +182,7 @@ class _Planner:
             first_seconds=self.first_seconds,
             runs=self.runs,
             steps=tuple(self.steps),
+            faults=tuple(str(fault) or type(fault).__name__ for fault in self.faults),
         )
 
 
@@ -176,8 +197,9 @@ def plan(
 ) -> PlanResult:
     """Plan the work within `seconds`; the same seed and enough time give the same plan when no solver of several workers is at work.
 
-    A full plan is there after the first second or two and is kept whatever happens after; `should_stop` is asked often, and stopping keeps the best. Raises
-    `AuditError` when the planner made a plan that breaks a rule (a fault of ours); an impossible problem is an outcome, not an error.
+    A full plan is there after the first second or two and is kept whatever happens after; `should_stop` is asked often, and stopping keeps the best. A later try
+    that breaks a rule or breaks down is thrown away and told of in `PlanResult.faults`. Raises `AuditError` when no try at all passed the audit (a fault of
+    ours); an impossible problem is an outcome, not an error.
     """
     planner = _Planner(problem, seconds, seed, on_progress, should_stop)
     try:
@@ -188,10 +210,23 @@ def plan(
     planner.offer(Found(room, run, score_of(room, run)), "A careful list plan is there.")
     planner.bound = lower_bound(problem)
     planner.say("Counted how early any plan could end.")
-    founds = _characters(planner)
-    _solve(planner, workers)
-    _search(planner, founds)
+    _better(planner, workers)
+    if planner.plan is None:
+        raise planner.faults[0]
     return planner.result()
+
+
+def _better(planner: _Planner, workers: int) -> None:
+    """All tries after the first; whatever goes wrong in them, the plan that is there stands."""
+    try:
+        founds = _characters(planner)
+        _solve(planner, workers)
+        _search(planner, founds)
+    except Exception as error:
+        if planner.plan is None:
+            raise
+        logger.exception("a later try broke down; the plan that passed its audit is kept")
+        planner.faults.append(error)
 
 
 CHANCE = 0.3
@@ -208,9 +243,7 @@ def _characters(planner: _Planner) -> list[Found]:
         planner.offer(found, "Trying other ways of working.")
         if planner.out_of_time():
             return founds
-    assert planner.best is not None
-    best = planner.best
-    for other in chance_plans(rooms, planner.rng, lambda: best.run.finish + DAY):
+    for other in chance_plans(rooms, planner.rng, planner.limit):
         planner.runs += 1
         if other is not None:
             founds.append(other)
@@ -240,8 +273,12 @@ SMALL = 24
 def _solve(planner: _Planner, workers: int) -> None:
     from .cpsat import better_order
 
-    assert planner.best is not None
-    if len(planner.best.room.lots) > SMALL or planner.out_of_time() or planner.proven():
+    if (
+        planner.best is None
+        or len(planner.best.room.lots) > SMALL
+        or planner.out_of_time()
+        or planner.proven()
+    ):
         return
     found = better_order(
         planner.best,

@@ -24,7 +24,7 @@ from .possible import refuse_impossible
 from .problem import Job, Kind, Operation, Problem
 from .schedule import Plan
 from .search import FIRST, improve, try_out
-from .standing import Took, room_at, standing_of, whole_plan
+from .standing import Standing, Took, room_at, standing_of, whole_plan
 
 KEEP = 0.75
 """Share of the time for keeping days; the rest is for planning everything anew beside it."""
@@ -148,7 +148,8 @@ def replan(
     bound = lower_bound(problem, done=standing.done, now=now)
     kept = keeping(room, before, free, KEEP * seconds, random.Random(0), should_stop) if keep_days else None
     anew = _anew(room, began + seconds, should_stop)
-    run, all_new = _choose(problem, kept, anew)
+    runs = _choose(problem, kept, anew)
+    run, all_new, thrown = _audited(problem, standing, room, runs)
     plan = whole_plan(problem, standing, plan_of(room, run))
     lapsed = _lapsed(problem, plan, done)
     if lapsed:
@@ -165,10 +166,8 @@ def replan(
             should_stop=should_stop,
         )
         return replace(again, again=(*lapsed, *again.again))
-    faults = audit(problem, plan, done=standing.done)
-    if faults:
-        raise AuditError(faults)
     result = _result(problem, plan, bound, time.monotonic() - began, not any(standing.left.values()))
+    result = replace(result, faults=thrown)
     moved = moves(problem, before, plan, standing.done)
     untouched = {j.piece for j in problem.jobs if standing.left[j.piece]} - free
     shifted = {m.piece for m in moved} & untouched
@@ -212,13 +211,28 @@ def _anew(room: Room, until: float, should_stop: Callable[[], bool]) -> Run:
     return improve(found, random.Random(0), 60, lambda: should_stop() or time.monotonic() > until).run
 
 
-def _choose(problem: Problem, kept: Kept | None, anew: Run) -> tuple[Run, bool]:
+def _choose(problem: Problem, kept: Kept | None, anew: Run) -> list[tuple[Run, bool]]:
+    """What to take, the better first: (run, whether everything was planned anew)."""
     if kept is None:
-        return anew, True
+        return [(anew, True)]
+    both = [(kept.run, False), (anew, True)]
     kept_day, anew_day = problem.calendar.day(kept.run.finish), problem.calendar.day(anew.finish)
-    if problem.promised is not None:
-        return (anew, True) if kept_day > problem.promised and anew_day < kept_day else (kept.run, False)
-    return kept.run, False
+    late = problem.promised is not None and kept_day > problem.promised
+    return both[::-1] if late and anew_day < kept_day else both
+
+
+def _audited(
+    problem: Problem, standing: Standing, room: Room, runs: list[tuple[Run, bool]]
+) -> tuple[Run, bool, tuple[str, ...]]:
+    """The first of the runs that passes the audit (a lapsed one is asked again later), with what was wrong with those before it."""
+    thrown: list[AuditError] = []
+    for run, all_new in runs:
+        plan = whole_plan(problem, standing, plan_of(room, run))
+        faults = audit(problem, plan, done=standing.done)
+        if not faults or _lapsed(problem, plan, standing.done):
+            return run, all_new, tuple(str(fault) for fault in thrown)
+        thrown.append(AuditError(faults))
+    raise thrown[0]
 
 
 def _result(problem: Problem, plan: Plan, bound: Bound, seconds: float, all_done: bool) -> PlanResult:

@@ -99,6 +99,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
+        "note": found.note,
     }
 
 
