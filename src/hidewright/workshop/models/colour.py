@@ -123,7 +123,9 @@ class Drawdown(models.Model):
     over_white = models.JSONField()
     black = models.JSONField(help_text="the bare card")
     white = models.JSONField(help_text="the bare card")
-    readings = models.PositiveSmallIntegerField(default=1, help_text="readings of the film that were averaged")
+    readings = models.PositiveSmallIntegerField(
+        default=1, help_text="readings of the film that were averaged"
+    )
     made = models.DateTimeField(auto_now_add=True)
     aside = models.DateTimeField(null=True, blank=True, help_text="taken out of the reckoning")
 
