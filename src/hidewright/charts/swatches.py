@@ -39,6 +39,7 @@ def touching_swatches(
     if not swatches:
         raise Refusal("There is no swatch to show.", remedy="Give at least one.")
     each = width / len(swatches)
+    small = 10 if each > 95 else 9
     top = 18 if caption else 0
     body = [ink.words(0, 13, caption, weight=600)] if caption else []
     for index, swatch in enumerate(swatches):
@@ -48,7 +49,11 @@ def touching_swatches(
             ink.rect(left, top, each + overlap, height, swatch.hex),
             ink.words(left + 2, top + height + 14, ink.shortened(swatch.label, each - 4, 11), weight=600),
             ink.words(
-                left + 2, top + height + 28, ink.shortened(swatch.note, each - 4, 10), size=10, fill=ink.QUIET
+                left + 2,
+                top + height + 28,
+                ink.shortened(swatch.note, each - 4, small),
+                size=small,
+                fill=ink.QUIET,
             ),
         ]
     label = f"{caption}: " if caption else ""
