@@ -149,7 +149,7 @@ def replan(
     kept = keeping(room, before, free, KEEP * seconds, random.Random(0), should_stop) if keep_days else None
     anew = _anew(room, began + seconds, should_stop)
     runs = _choose(problem, kept, anew)
-    run, all_new, thrown = _audited(problem, standing, room, runs)
+    run, all_new, thrown = _audited(problem, standing, room, runs, done)
     plan = whole_plan(problem, standing, plan_of(room, run))
     lapsed = _lapsed(problem, plan, done)
     if lapsed:
@@ -222,14 +222,18 @@ def _choose(problem: Problem, kept: Kept | None, anew: Run) -> list[tuple[Run, b
 
 
 def _audited(
-    problem: Problem, standing: Standing, room: Room, runs: list[tuple[Run, bool]]
+    problem: Problem,
+    standing: Standing,
+    room: Room,
+    runs: list[tuple[Run, bool]],
+    done: Collection[str],
 ) -> tuple[Run, bool, tuple[str, ...]]:
     """The first of the runs that passes the audit (a lapsed one is asked again later), with what was wrong with those before it."""
     thrown: list[AuditError] = []
     for run, all_new in runs:
         plan = whole_plan(problem, standing, plan_of(room, run))
         faults = audit(problem, plan, done=standing.done)
-        if not faults or _lapsed(problem, plan, standing.done):
+        if not faults or _lapsed(problem, plan, done):
             return run, all_new, tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))
     raise thrown[0]
