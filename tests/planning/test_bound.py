@@ -15,7 +15,14 @@ from hidewright.planning.explain import load_of, slack_per_piece
 from hidewright.planning.listplan import careful, latest_start
 from hidewright.planning.plan import Outcome, plan
 from hidewright.planning.problem import Job, Kind, Operation, Problem, Table
-from hidewright.planning.whatif import what_ifs, with_helper, with_saturday, with_table, without_stripping
+from hidewright.planning.whatif import (
+    what_ifs,
+    with_extra_parts,
+    with_helper,
+    with_saturday,
+    with_table,
+    without_stripping,
+)
 
 
 def inspections(count: int, minutes: int) -> Problem:
@@ -102,3 +109,17 @@ def test_a_saturday_off_stays_off_when_it_is_given() -> None:
     week = Week({0: FULL, 5: ((480, 600),)})
     problem = replace(interior(3, 0, 1), people=(Person("a", "A", week),))
     assert with_saturday(problem) == problem
+
+
+def test_parts_that_turn_up_are_planned_with_the_rest() -> None:
+    """A tenth more of the same pieces: never sooner than without them, and each with operations of its own."""
+    problem = interior(24, 1, 2)
+    more = with_extra_parts(problem)
+    assert len(more.jobs) == 27
+    assert more.minutes > problem.minutes
+    keys = [o.key for _, o in more.operations()]
+    assert len(keys) == len(set(keys))
+    assert lower_bound(more).minute >= lower_bound(problem).minute
+    result = plan(more, seconds=0.6)
+    assert result.plan is not None
+    assert {p.piece for p in result.plan.placements} == {j.piece for j in more.jobs}

@@ -1,6 +1,8 @@
 """Planning a job from its rows: runs, what-ifs, refusals in words."""
 
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -9,6 +11,7 @@ from django.utils import timezone
 from hidewright import demo
 from hidewright.planning.audit import audit
 from hidewright.planning.problem import Kind
+from hidewright.planning.replan import ReplanResult, replan
 from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
@@ -307,3 +310,22 @@ def test_the_coats_of_the_litres_are_the_coats_of_the_days(
     shown = gather.plan_in_force(surveyed)
     assert shown is not None
     assert "spray fourth coat" in {act.act for act in shown.acts}
+
+
+def test_what_keeping_days_costs_is_told(
+    visitor: Client, at_work: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where everything planned anew would end sooner, the page says on which day."""
+
+    def sooner(*given: Any, **more: Any) -> ReplanResult:
+        found = replan(*given, **more)
+        assert found.result.finish_day is not None
+        return replace(found, anew_day=found.result.finish_day - timedelta(days=1))
+
+    monkeypatch.setattr("hidewright.workshop.steps.days.replan", sooner)
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10"})
+    row = gather.plan_row(at_work)
+    assert row is not None
+    day = row.finish - timedelta(days=1)
+    page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert f"it could end on {day:%a} {day.day} {day:%b}: plan anew for that" in page

@@ -1,4 +1,4 @@
-"""What if: the same work with a helper more, a longer room, a Saturday, or fewer pieces to strip, each planned for a few seconds and audited."""
+"""What if: the same work with a helper more, a longer room, a Saturday, fewer pieces to strip, or parts that turn up, each planned for a few seconds and audited."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -72,12 +72,25 @@ def _unstripped(job: Job) -> Job:
     return replace(job, operations=left)
 
 
+def with_extra_parts(problem: Problem, share: float = 0.1) -> Problem:
+    """More parts turn up: `share` of the pieces once more, taken evenly from the whole list, and at least one."""
+    every = max(1, round(1 / share))
+    more = problem.jobs[::every]
+    return replace(problem, jobs=(*problem.jobs, *(_once_more(job) for job in more)))
+
+
+def _once_more(job: Job) -> Job:
+    operations = tuple(replace(o, key=f"more-{o.key}") for o in job.operations)
+    return replace(job, piece=f"more-{job.piece}", operations=operations)
+
+
 CHANGES: tuple[tuple[str, Callable[[Problem], Problem]], ...] = (
     ("One more helper", with_helper),
     ("One more 2 m trestle", with_table),
     ("Saturdays too", with_saturday),
     ("One more spray gun", with_gun),
     ("Half the stripping left out", without_stripping),
+    ("A tenth more parts turn up", with_extra_parts),
 )
 
 

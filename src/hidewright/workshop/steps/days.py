@@ -14,7 +14,7 @@ from hidewright.charts.plan_json import plan_to_data
 from hidewright.planning.explain import slack_per_piece
 from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
 from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.replan import redo, replan
+from hidewright.planning.replan import ReplanResult, redo, replan
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
@@ -150,10 +150,17 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             "kept": f"{found.kept:.3f}",
             "untouched": str(found.untouched),
             "all_new": "yes" if found.all_new else "",
+            "anew": _sooner_anew(found),
             "again": _again(problem, found.again),
         },
     )
     return {"plan": kept.pk, "finish": kept.finish.isoformat(), "moved": len(found.moved), "kept": found.kept}
+
+
+def _sooner_anew(found: ReplanResult) -> str:
+    """The day on which the work could end if everything might move, where that is earlier; else empty."""
+    day, finish = found.anew_day, found.result.finish_day
+    return f"{day:%a} {day.day} {day:%b}" if day and finish and day < finish else ""
 
 
 def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
