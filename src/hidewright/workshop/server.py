@@ -36,6 +36,26 @@ def set_up() -> None:
     django.setup()
     settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
     call_command("migrate", verbosity=0, interactive=False)
+    refuse_other_tables()
+
+
+def refuse_other_tables() -> None:
+    """Refuse a database whose tables are not this version's: one made before the first release, which is never carried over."""
+    from django.apps import apps
+    from django.conf import settings
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        there = set(connection.introspection.table_names(cursor))
+        for model in apps.get_app_config("workshop").get_models():
+            table = model._meta.db_table
+            told = connection.introspection.get_table_description(cursor, table) if table in there else []
+            if {column.name for column in told} != {f.column for f in model._meta.local_concrete_fields}:
+                raise Refusal(
+                    "The shop's data was made by an earlier trial version and cannot be carried over.",
+                    where=str(settings.DATABASES["default"]["NAME"]),
+                    remedy="Nothing was changed. Move that file aside, or name another folder in HIDEWRIGHT_HOME, and start again.",
+                )
 
 
 def new_link_address() -> str:
