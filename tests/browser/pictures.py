@@ -20,14 +20,10 @@ class Picture:
 
 
 PICTURES = (
-    Picture("jobs", (), 1280, 620),
     Picture("survey", ("Survey",)),
     Picture("colour", ("Colour",), 1280, 1000),
     Picture("quantities", ("Quantities",)),
-    Picture("mixing", ("Mixing",), 820, 1000),
     Picture("days", ("Days",), 1280, 1200),
-    Picture("today-phone", ("Days",), 390, 844),
-    Picture("papers", ("Papers",), 820, 760),
 )
 
 
