@@ -8,15 +8,13 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_GET, require_POST
 
-from hidewright.refusals import Refusal
-
 from ..gather import air as gather
 from ..models.jobs import Job
 from ..steps import air as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .bench_forms import NumberField, VolumeField
-from .frame import job_page, once, toast_last
-from .uploads import refuse
+from .frame import device_of, job_page, once, toast_last
 
 
 class AirForm(forms.Form):
@@ -132,21 +130,20 @@ def note_air(request: HttpRequest, job_id: int) -> HttpResponse:
     """Note the air as read."""
     job = get_object_or_404(Job, pk=job_id)
     form = AirForm(request.POST, us=the_shop().units == "us")
-    if form.is_valid():
-        try:
-            steps.note_air(
-                job,
-                form.degrees("celsius") or 0.0,
-                form.cleaned_data["humidity"] / 100,
-                surface=form.degrees("surface"),
-                speed=form.cleaned_data["speed"] or 0.0,
-                device=getattr(request, "device", None),
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"temperature": "celsius", "humidity": "humidity", "speed": "speed"})
-        else:
-            toast_last(request, job)
-            return redirect("air", job.pk)
+    if acted(
+        form,
+        lambda told: steps.note_air(
+            job,
+            form.degrees("celsius") or 0.0,
+            told["humidity"] / 100,
+            surface=form.degrees("surface"),
+            speed=told["speed"] or 0.0,
+            device=device_of(request),
+        ),
+        {"temperature": "celsius", "humidity": "humidity", "speed": "speed"},
+    ):
+        toast_last(request, job)
+        return redirect("air", job.pk)
     return _page(request, job, form=form)
 
 
@@ -156,18 +153,17 @@ def set_room(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set the room and its fan."""
     job = get_object_or_404(Job, pk=job_id)
     form = RoomForm(request.POST, us=the_shop().units == "us")
-    if form.is_valid():
-        try:
-            steps.set_room(
-                form.metric("room", gather.CUBIC_FOOT),
-                form.metric("fresh", gather.CFM),
-                form.cleaned_data["mixing"],
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"room": "room", "fresh": "fresh", "mixing": "mixing"})
-        else:
-            toast_last(request, None)
-            return redirect("air", job.pk)
+    if acted(
+        form,
+        lambda told: steps.set_room(
+            form.metric("room", gather.CUBIC_FOOT),
+            form.metric("fresh", gather.CFM),
+            told["mixing"],
+        ),
+        {"room": "room", "fresh": "fresh", "mixing": "mixing"},
+    ):
+        toast_last(request, None)
+        return redirect("air", job.pk)
     return _page(request, job, room=form)
 
 

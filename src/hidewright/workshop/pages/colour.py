@@ -20,9 +20,10 @@ from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..steps import colour as steps
 from . import match_form
+from .acted import acted
 from .colour_fields import number
-from .frame import job_page, once, toast, toast_last
-from .uploads import UploadForm, refuse
+from .frame import device_of, job_page, once, toast, toast_last
+from .uploads import UploadForm
 
 
 class ColourForm(forms.Form):
@@ -129,14 +130,9 @@ def bring_readings(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep the readings of a file."""
     job = get_object_or_404(Job, pk=job_id)
     form = UploadForm(request.POST, request.FILES, prefix="file")
-    if form.is_valid():
-        try:
-            steps.import_readings(job, form.text())
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, job)
-            return redirect("colour", job_id=job.pk)
+    if acted(form, lambda _: steps.import_readings(job, form.text())):
+        toast_last(request, job)
+        return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, upload_form=form)
 
 
@@ -146,22 +142,20 @@ def type_colour(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep a typed colour."""
     job = get_object_or_404(Job, pk=job_id)
     form = ColourForm(request.POST, prefix="typed")
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            steps.type_colour(
-                job,
-                data["name"],
-                (data["l"], data["a"], data["b"]),
-                light=data["light"],
-                observer=data["observer"],
-                state=data["state"],
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"Name": "name"})
-        else:
-            toast_last(request, job)
-            return redirect("colour", job_id=job.pk)
+    if acted(
+        form,
+        lambda told: steps.type_colour(
+            job,
+            told["name"],
+            (told["l"], told["a"], told["b"]),
+            light=told["light"],
+            observer=told["observer"],
+            state=told["state"],
+        ),
+        {"Name": "name"},
+    ):
+        toast_last(request, job)
+        return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, colour_form=form)
 
 
@@ -185,15 +179,13 @@ def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
     """Say what is aimed at."""
     job = get_object_or_404(Job, pk=job_id)
     form = TargetForm(request.POST, readings=gather.readings(job))
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            steps.set_target(job, data["target"], data["old"], data["tolerance"])
-        except Refusal as refusal:
-            refuse(form, refusal, {"Target": "target", "Old colour": "old", "Near enough": "tolerance"})
-        else:
-            toast_last(request, job)
-            return redirect("colour", job_id=job.pk)
+    if acted(
+        form,
+        lambda told: steps.set_target(job, told["target"], told["old"], told["tolerance"]),
+        {"Target": "target", "Old colour": "old", "Near enough": "tolerance"},
+    ):
+        toast_last(request, job)
+        return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, target_form=form)
 
 
@@ -203,15 +195,9 @@ def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
     """Start a search for recipes."""
     job = get_object_or_404(Job, pk=job_id)
     form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=shelf_gather.jars_offered())
-    if form.is_valid():
-        try:
-            steps.start_match(job, form.asked())
-        except Refusal as refusal:
-            refuse(
-                form, refusal, {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
-            )
-        else:
-            return redirect("colour", job_id=job.pk)
+    places = {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
+    if acted(form, lambda _: steps.start_match(job, form.asked()), places):
+        return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, match_form=form)
 
 
@@ -221,14 +207,9 @@ def bring_lamp(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep the spectrum of a lamp."""
     job = get_object_or_404(Job, pk=job_id)
     form = LampForm(request.POST, request.FILES, prefix="lamp")
-    if form.is_valid():
-        try:
-            steps.bring_lamp(form.cleaned_data["name"], form.text())
-        except Refusal as refusal:
-            refuse(form, refusal, {"Name": "name"})
-        else:
-            toast_last(request, None)
-            return redirect("colour", job_id=job.pk)
+    if acted(form, lambda told: steps.bring_lamp(told["name"], form.text()), {"Name": "name"}):
+        toast_last(request, None)
+        return redirect("colour", job_id=job.pk)
     return _page(request, job, status=422, lamp_form=form)
 
 
@@ -246,7 +227,7 @@ def remove_lamp(request: HttpRequest, job_id: int, lamp_id: int) -> HttpResponse
 def choose(request: HttpRequest, job_id: int, recipe_id: int) -> HttpResponse:
     """Choose a recipe for the job."""
     row = get_object_or_404(Recipe, pk=recipe_id, job_id=job_id)
-    steps.choose(row, getattr(request, "device", None))
+    steps.choose(row, device_of(request))
     toast_last(request, row.job)
     return redirect("colour", job_id=job_id)
 

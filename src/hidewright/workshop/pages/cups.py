@@ -18,12 +18,12 @@ from ..models.colour import Pigment
 from ..models.cups import CupSight
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
-from ..models.shop import Device
 from ..steps import cups as steps
 from ..steps.colour import read_any
+from .acted import acted, refuse
 from .colour_fields import DECIMAL, number
-from .frame import job_page, once, toast, toast_last
-from .uploads import UploadForm, refuse
+from .frame import device_of, holder_of, job_page, once, toast, toast_last
+from .uploads import UploadForm
 
 PAIRS = (
     ("light", "lighter", "darker"),
@@ -89,10 +89,6 @@ class UnknownForm(forms.Form):
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reading"].choices = [(r.id, r.name) for r in readings]  # type: ignore[attr-defined]
-
-
-def _device(request: HttpRequest) -> Device | None:
-    return getattr(request, "device", None)
 
 
 def _vessel(job_id: int, vessel_id: int) -> MixVessel:
@@ -163,18 +159,15 @@ def _kept(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 @once
 def by_eye(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep what an eye says."""
-    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    vessel = _vessel(job_id, vessel_id)
     form = EyeForm(request.POST, prefix="eye")
-    if form.is_valid():
-        who = device.person if device else None
-        try:
-            steps.say_by_eye(
-                vessel, form.words(), state=form.cleaned_data["state"], person=who, device=device
-            )
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            return _kept(request, job_id, vessel_id)
+    if acted(
+        form,
+        lambda told: steps.say_by_eye(
+            vessel, form.words(), state=told["state"], person=holder_of(request), device=device_of(request)
+        ),
+    ):
+        return _kept(request, job_id, vessel_id)
     return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, eye_form=form)
 
 
@@ -182,18 +175,18 @@ def by_eye(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 @once
 def read_file(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep a spectrum; several readings in the file are averaged."""
-    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    vessel = _vessel(job_id, vessel_id)
     form = SightForm(request.POST, request.FILES, prefix="sight")
-    if form.is_valid():
-        who = device.person if device else None
-        try:
-            found = read_any(form.text())
-            mean = found[0].averaged(*found[1:])
-            steps.read_cup(vessel, mean, state=form.cleaned_data["state"], person=who, device=device)
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            return _kept(request, job_id, vessel_id)
+
+    def keep(told: dict[str, Any]) -> None:
+        found = read_any(form.text())
+        mean = found[0].averaged(*found[1:])
+        steps.read_cup(
+            vessel, mean, state=told["state"], person=holder_of(request), device=device_of(request)
+        )
+
+    if acted(form, keep):
+        return _kept(request, job_id, vessel_id)
     return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, sight_form=form)
 
 
@@ -201,24 +194,21 @@ def read_file(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse
 @once
 def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep a colour."""
-    vessel, device = _vessel(job_id, vessel_id), _device(request)
+    vessel = _vessel(job_id, vessel_id)
     form = LabForm(request.POST, prefix="lab")
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            steps.read_colour(
-                vessel,
-                (data["l"], data["a"], data["b"]),
-                light=data["light"],
-                observer=data["observer"],
-                state=data["state"],
-                person=device.person if device else None,
-                device=device,
-            )
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            return _kept(request, job_id, vessel_id)
+    if acted(
+        form,
+        lambda told: steps.read_colour(
+            vessel,
+            (told["l"], told["a"], told["b"]),
+            light=told["light"],
+            observer=told["observer"],
+            state=told["state"],
+            person=holder_of(request),
+            device=device_of(request),
+        ),
+    ):
+        return _kept(request, job_id, vessel_id)
     return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, lab_form=form)
 
 
@@ -227,10 +217,9 @@ def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 def strike(request: HttpRequest, job_id: int, vessel_id: int, sight_id: int) -> HttpResponse:
     """Strike out a reading of a cup."""
     row = get_object_or_404(CupSight, pk=sight_id, vessel_id=vessel_id, strikes=None)
-    device = _device(request)
     try:
         steps.strike_sight(
-            row, note=request.POST.get("reason", ""), person=device.person if device else None, device=device
+            row, note=request.POST.get("reason", ""), person=holder_of(request), device=device_of(request)
         )
     except Refusal as refusal:
         job = get_object_or_404(Job, pk=job_id)
@@ -262,7 +251,7 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             vessel,
             _additions(request),
             seen=int(seen) if seen.isdecimal() else -1,
-            device=_device(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         return _page(request, job, vessel, status=422, wrong=str(refusal))

@@ -29,8 +29,9 @@ from ..steps import days as steps
 from ..steps.door import the_shop
 from ..steps.runs import start_run
 from ..steps.taps import taps
+from .acted import acted
 from .days_forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
-from .frame import job_page, once, toast, toast_last
+from .frame import device_of, holder_of, job_page, once, toast, toast_last
 
 SECONDS_EACH = 4
 """How long each what-if is planned for."""
@@ -74,9 +75,8 @@ def _page(
         context["verdict"] = verdicts.verdict(job, row, plan)
         context["rack"] = verdicts.rack(plan)
         context["row"] = row
-        device = getattr(request, "device", None)
         context["people"] = list(Person.objects.filter(active=True))
-        context["ask_who"] = len(context["people"]) > 1 and (device is None or device.person is None)
+        context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
         context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
         context["kept"] = round(100 * float(row.facts.get("kept") or 0))
         context["behind"] = changed_since(job, row)
@@ -216,16 +216,10 @@ def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
     """Send a piece through some steps again, and plan again round it."""
     job = get_object_or_404(Job, pk=job_id)
     form = AgainForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="again")
-    if not form.is_valid():
-        return _page(request, job, again=form, status=422)
-    told = form.cleaned_data
-    try:
-        steps.do_again(job, told["piece"], told["kinds"], told["why"])
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+    if not acted(form, lambda told: steps.do_again(job, told["piece"], told["kinds"], told["why"])):
         return _page(request, job, again=form, status=422)
     toast_last(request, job)
-    start_run(job, steps.REPLAN_RUN, {"seconds": 10, "because": f"{told['piece']} again"})
+    start_run(job, steps.REPLAN_RUN, {"seconds": 10, "because": f"{form.cleaned_data['piece']} again"})
     return redirect("days", job_id=job.pk)
 
 
@@ -235,14 +229,9 @@ def hold(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece wait; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
     form = HoldForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="hold")
-    if form.is_valid():
-        try:
-            steps.hold(job, **form.cleaned_data)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, job)
-            return redirect("days", job_id=job.pk)
+    if acted(form, lambda told: steps.hold(job, **told)):
+        toast_last(request, job)
+        return redirect("days", job_id=job.pk)
     return _page(request, job, wait=form, status=422)
 
 
@@ -261,14 +250,9 @@ def set_due(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece be done by a day of its own; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
     form = DueForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="due")
-    if form.is_valid():
-        try:
-            steps.set_due(job, **form.cleaned_data)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, job)
-            return redirect("days", job_id=job.pk)
+    if acted(form, lambda told: steps.set_due(job, **told)):
+        toast_last(request, job)
+        return redirect("days", job_id=job.pk)
     return _page(request, job, due=form, status=422)
 
 
@@ -309,7 +293,6 @@ def withdraw(request: HttpRequest, job_id: int) -> HttpResponse:
 def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep one tap. Sent by the page's queue (answers JSON) or as a plain form (leads back to the day)."""
     job = get_object_or_404(Job, pk=job_id)
-    device = request.device  # type: ignore[attr-defined]
     as_json = "application/json" in request.headers.get("Accept", "")
     kind, _, only = request.POST.get("only", "").partition(":")
     try:
@@ -319,8 +302,8 @@ def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
             kind if only else request.POST.get("kind", ""),
             request.POST.get("token") or request.POST.get("act", ""),
             at=_moment(request.POST.get("at", "")),
-            person=_person(request.POST.get("person", "")) or (device.person if device else None),
-            device=device,
+            person=_person(request.POST.get("person", "")) or holder_of(request),
+            device=device_of(request),
             minutes=_minutes(request.POST.get("minutes", "")),
             planned=_planned_minutes(job) if request.POST.get("minutes", "").strip() else None,
             note=request.POST.get("note", ""),

@@ -15,11 +15,10 @@ from hidewright.units import read_duration
 from ..gather import drying as gather
 from ..models.drying import DryingSeen
 from ..models.jobs import Job
-from ..models.shop import Device
 from ..steps import drying as steps
 from ..steps.door import the_shop
-from .frame import back_to, once, toast_last
-from .uploads import refuse
+from .acted import refuse
+from .frame import back_to, device_of, holder_of, once, toast_last
 
 
 class DryForm(forms.Form):
@@ -98,9 +97,8 @@ def drying(request: HttpRequest) -> HttpResponse:
     posted = request.method == "POST"
     form = DryForm(request.POST if posted else None, units=units, initial=_start(request, units))
     if posted and form.is_valid():
-        device: Device | None = getattr(request, "device", None)
         try:
-            row = steps.note_dry(**form.told(), person=device.person if device else None, device=device)
+            row = steps.note_dry(**form.told(), person=holder_of(request), device=device_of(request))
         except Refusal as refusal:
             refuse(form, refusal, {"humidity": "humidity", "temperature": "warmth", "minutes": "after"})
         else:
@@ -130,11 +128,8 @@ def _page(request: HttpRequest, form: DryForm, status: int, wrong: str = "") -> 
 def strike(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Strike an entry out, with a reason."""
     row = get_object_or_404(DryingSeen, pk=entry_id, strikes=None)
-    device: Device | None = getattr(request, "device", None)
     try:
-        steps.strike(
-            row, request.POST.get("why", ""), person=device.person if device else None, device=device
-        )
+        steps.strike(row, request.POST.get("why", ""), person=holder_of(request), device=device_of(request))
     except Refusal as refusal:
         units = the_shop().units
         return _page(request, DryForm(units=units, initial=_start(request, units)), 422, str(refusal))

@@ -16,6 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from ..gather.header import JobHeader, job_header
 from ..models.acts import Act, Token
 from ..models.jobs import Job
+from ..models.shop import Device, Person
 from ..steps.door import the_shop
 
 View = Callable[..., HttpResponse]
@@ -48,13 +49,14 @@ SHOP_PAGES = (
 
 def shop_context(request: HttpRequest) -> dict[str, Any]:
     """Context for every template: the shop, its units, this device and the shop's pages."""
-    if getattr(request, "device", None) is None:
+    device = device_of(request)
+    if device is None:
         return {}
     shop = the_shop()
     return {
         "shop": shop,
         "units": shop.units,
-        "device": getattr(request, "device", None),
+        "device": device,
         "shop_pages": _links(SHOP_PAGES),
     }
 
@@ -87,6 +89,22 @@ def job_page(
         "header": header or job_header(job),
     }
     return render(request, template, {**frame, **(context or {})}, status=status)
+
+
+def device_of(request: HttpRequest) -> Device | None:
+    """The device this request comes from; none where nobody is signed in."""
+    return getattr(request, "device", None)
+
+
+def holder_of(request: HttpRequest) -> Person | None:
+    """The person who holds this device, if somebody said so."""
+    device = device_of(request)
+    return device.person if device else None
+
+
+def token_of(request: HttpRequest) -> str | None:
+    """The token of the form that was sent, under which a pour is logged once."""
+    return request.POST.get("act", "")[:64] or None
 
 
 def toast(request: HttpRequest, text: str, act: Act | None = None) -> None:

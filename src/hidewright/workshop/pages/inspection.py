@@ -16,10 +16,10 @@ from hidewright.safety.finish import EYES, NAMES, WRITE, Check
 from ..gather import inspection as gather
 from ..models.inspection import BurnRecord, CheckEntry, Signature
 from ..models.jobs import Job
-from ..models.shop import Device, Person
+from ..models.shop import Person
 from ..steps import inspection as steps
-from .frame import job_page, once, toast, toast_last
-from .uploads import refuse
+from .acted import acted
+from .frame import device_of, holder_of, job_page, once, toast, toast_last
 
 FIGURE_CHECKS = [(kind.value, f"{NAMES[kind]}: {WRITE[kind]}") for kind in Check if kind not in EYES]
 WORDS = "All pieces looked at, in sunlight and under the lamp"
@@ -111,18 +111,9 @@ class StrikeForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=240)
 
 
-def _device(request: HttpRequest) -> Device | None:
-    return getattr(request, "device", None)
-
-
-def _who(request: HttpRequest) -> Person | None:
-    device = _device(request)
-    return device.person if device else None
-
-
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
     shown = gather.pieces(job)
-    start = {"person": _who(request)}
+    start = {"person": holder_of(request)}
     context = {
         "pieces": shown,
         "groups": gather.groups(shown),
@@ -164,8 +155,8 @@ def by_eye(request: HttpRequest, job_id: int) -> HttpResponse:
             kind,
             result=result,
             note=request.POST.get("note", "")[:240],
-            person=_who(request),
-            device=_device(request),
+            person=holder_of(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         return _page(request, job, status=422, wrong=str(refusal), marked=request.POST.getlist("piece"))
@@ -179,24 +170,22 @@ def figure(request: HttpRequest, job_id: int) -> HttpResponse:
     """Note a check with a figure."""
     job = get_object_or_404(Job, pk=job_id)
     form = FigureForm(request.POST, prefix="figure")
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            steps.note_checks(
-                job,
-                [data["piece"]],
-                data["kind"],
-                value=data["value"],
-                result=data["result"],
-                note=data["note"],
-                person=_who(request),
-                device=_device(request),
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"Found": "value", "Piece": "piece"})
-        else:
-            toast_last(request, job)
-            return redirect("inspection", job_id=job.pk)
+    if acted(
+        form,
+        lambda told: steps.note_checks(
+            job,
+            [told["piece"]],
+            told["kind"],
+            value=told["value"],
+            result=told["result"],
+            note=told["note"],
+            person=holder_of(request),
+            device=device_of(request),
+        ),
+        {"Found": "value", "Piece": "piece"},
+    ):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
     return _page(request, job, status=422, figure_form=form)
 
 
@@ -206,7 +195,7 @@ def strike_check(request: HttpRequest, job_id: int, check_id: int) -> HttpRespon
     """Strike out a check by a counter-entry."""
     row = get_object_or_404(CheckEntry, pk=check_id, job_id=job_id, strikes=None)
     try:
-        steps.strike_check(row, note=request.POST.get("reason", ""), person=_who(request))
+        steps.strike_check(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
         return _page(request, row.job, status=422, wrong=str(refusal))
     toast(request, f"Struck out a check of {row.piece}")
@@ -219,16 +208,14 @@ def certificate(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep a burn-test certificate."""
     job = get_object_or_404(Job, pk=job_id)
     form = BurnForm(request.POST, prefix="burn")
-    if form.is_valid():
-        data = form.cleaned_data
-        facts = {key: data[key] for key in ("specimen", "certificate", "house", "tested", "note")}
-        try:
-            steps.keep_certificate(job, data["test"], figures=form.figures(), person=_who(request), **facts)
-        except Refusal as refusal:
-            refuse(form, refusal, {name: name for name in form.fields})
-        else:
-            toast_last(request, job)
-            return redirect("inspection", job_id=job.pk)
+
+    def keep(told: dict[str, Any]) -> None:
+        facts = {key: told[key] for key in ("specimen", "certificate", "house", "tested", "note")}
+        steps.keep_certificate(job, told["test"], figures=form.figures(), person=holder_of(request), **facts)
+
+    if acted(form, keep, {name: name for name in form.fields}):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
     return _page(request, job, status=422, burn_form=form)
 
 
@@ -238,7 +225,7 @@ def strike_certificate(request: HttpRequest, job_id: int, record_id: int) -> Htt
     """Strike out a certificate by a counter-entry."""
     row = get_object_or_404(BurnRecord, pk=record_id, job_id=job_id, strikes=None)
     try:
-        steps.strike_certificate(row, note=request.POST.get("reason", ""), person=_who(request))
+        steps.strike_certificate(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
         return _page(request, row.job, status=422, wrong=str(refusal))
     toast(request, f"Struck out the certificate {row.certificate}")
@@ -251,14 +238,13 @@ def sign(request: HttpRequest, job_id: int) -> HttpResponse:
     """Sign."""
     job = get_object_or_404(Job, pk=job_id)
     form = SignForm(request.POST, prefix="sign")
-    if form.is_valid():
-        try:
-            steps.sign(job, form.cleaned_data["person"], form.cleaned_data["words"], _device(request))
-        except Refusal as refusal:
-            refuse(form, refusal, {"For": "words", "Who": "person"})
-        else:
-            toast_last(request, job)
-            return redirect("inspection", job_id=job.pk)
+    if acted(
+        form,
+        lambda told: steps.sign(job, told["person"], told["words"], device_of(request)),
+        {"For": "words", "Who": "person"},
+    ):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
     return _page(request, job, status=422, sign_form=form)
 
 
@@ -281,7 +267,7 @@ def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> Ht
             row,
             person=form.cleaned_data["person"],
             reason=form.cleaned_data["reason"],
-            device=_device(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         return _page(request, row.job, status=422, wrong=str(refusal))

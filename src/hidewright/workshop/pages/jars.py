@@ -15,12 +15,12 @@ from ..gather import mixing as gather
 from ..gather.again import remake
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
-from ..models.shop import Device
 from ..steps import jars as jar_steps
 from ..steps import mixing as steps
 from ..steps import portions
 from . import bench_forms as fields
-from .frame import once, toast_last
+from .acted import acted
+from .frame import device_of, once, toast_last, token_of
 from .papers import pdf_answer
 
 
@@ -117,7 +117,7 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
             form.cleaned_data["aim"],
             name=f"{row.name[:45]} again",
             as_poured=form.cleaned_data["as_poured"],
-            device=_device(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))
@@ -137,7 +137,7 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     cup = get_object_or_404(MixVessel, pk=form.cleaned_data["vessel"], kind=MixVessel.Kind.CUP)
     try:
         jar_steps.from_jar(
-            row, cup, form.cleaned_data["amount"], token=_token(request), device=_device(request)
+            row, cup, form.cleaned_data["amount"], token=token_of(request), device=device_of(request)
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))
@@ -152,18 +152,16 @@ def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Throw some or all of the jar away."""
     row = _find(jar_id)
     form = fields.AmountForm(request.POST)
-    if not form.is_valid():
-        return _page(request, row, status=422, failed="discard", form=form)
-    try:
-        portions.discard(
+    if not acted(
+        form,
+        lambda told: portions.discard(
             row,
-            form.cleaned_data["amount"],
-            note=form.cleaned_data["note"],
-            token=_token(request),
-            device=_device(request),
-        )
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+            told["amount"],
+            note=told["note"],
+            token=token_of(request),
+            device=device_of(request),
+        ),
+    ):
         return _page(request, row, status=422, failed="discard", form=form)
     toast_last(request, row.job)
     return redirect("jar", jar_id=row.pk)
@@ -175,19 +173,11 @@ def put_jar_away(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Take an empty jar off the shelf."""
     row = _find(jar_id)
     try:
-        steps.put_away(row, device=_device(request))
+        steps.put_away(row, device=device_of(request))
     except Refusal as refusal:
         return _page(request, row, status=422, refusal=refusal)
     toast_last(request, row.job)
     return redirect("jars")
-
-
-def _device(request: HttpRequest) -> Device | None:
-    return getattr(request, "device", None)
-
-
-def _token(request: HttpRequest) -> str | None:
-    return request.POST.get("act", "")[:64] or None
 
 
 urlpatterns = [

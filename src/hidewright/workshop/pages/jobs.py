@@ -16,6 +16,7 @@ from ..models.jobs import Job
 from ..steps import acts
 from ..steps import jobs as steps
 from ..steps.door import the_shop
+from .acted import acted, refuse
 from .frame import back_to, job_page, once, toast, toast_last
 
 
@@ -56,7 +57,7 @@ def new_job(request: HttpRequest) -> HttpResponse:
         try:
             job = steps.open_job(**form.cleaned_data)
         except Refusal as refusal:
-            form.add_error(None, str(refusal))
+            refuse(form, refusal)
         else:
             return redirect("job", job_id=job.pk)
     return render(request, "jobs/new.html", {"form": form}, status=422 if form.errors else 200)
@@ -78,14 +79,9 @@ def edit_job(request: HttpRequest, job_id: int) -> HttpResponse:
     found = get_object_or_404(Job, pk=job_id)
     initial = {field: getattr(found, field) for field in JobForm.base_fields}
     form = JobForm(request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        try:
-            steps.edit_job(found, **form.cleaned_data)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, found)
-            return redirect("job", job_id=found.pk)
+    if request.method == "POST" and acted(form, lambda told: steps.edit_job(found, **told)):
+        toast_last(request, found)
+        return redirect("job", job_id=found.pk)
     return job_page(
         request, found, "job", "jobs/edit.html", {"form": form}, status=422 if form.errors else 200
     )

@@ -27,7 +27,8 @@ from ..steps import jars as jar_steps
 from ..steps import mixing as steps
 from ..steps import portions
 from . import bench_forms as fields
-from .frame import job_page, once, toast, toast_last
+from .acted import acted
+from .frame import device_of, job_page, once, toast, toast_last, token_of
 
 
 @require_http_methods(["GET"])
@@ -100,7 +101,7 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
             hexes=chosen.hexes,
             mixed_hex=chosen.hex,
             recipe_id=chosen.row.pk,
-            device=_device(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))
@@ -118,14 +119,6 @@ def vessel(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 def _find(job_id: int, vessel_id: int) -> tuple[Job, MixVessel]:
     job = get_object_or_404(Job, pk=job_id)
     return job, get_object_or_404(MixVessel.objects.select_related("job"), pk=vessel_id, job=job)
-
-
-def _device(request: HttpRequest) -> Any:
-    return getattr(request, "device", None)
-
-
-def _token(request: HttpRequest) -> str | None:
-    return request.POST.get("act", "")[:64] or None
 
 
 def _vessel(
@@ -193,8 +186,8 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             amount,
             lot=(request.POST.get("lot") or "")[:60],
             said=said,
-            token=_token(request),
-            device=_device(request),
+            token=token_of(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         return _vessel(request, job, row, status=422, refusal=refusal, failed="pour", form=form)
@@ -261,13 +254,15 @@ def _use(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
         told["amount"],
         shown.shares_of(job, told["groups"], told["coats"]),
         note=told["note"],
-        token=_token(request),
-        device=_device(request),
+        token=token_of(request),
+        device=device_of(request),
     )
 
 
 def _discard(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    portions.discard(row, told["amount"], note=told["note"], token=_token(request), device=_device(request))
+    portions.discard(
+        row, told["amount"], note=told["note"], token=token_of(request), device=device_of(request)
+    )
 
 
 def _load(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResponse:
@@ -276,8 +271,8 @@ def _load(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResp
         told["amount"],
         name=told["name"],
         capacity=told["capacity"],
-        token=_token(request),
-        device=_device(request),
+        token=token_of(request),
+        device=device_of(request),
     )
     return _go(job, load)
 
@@ -289,8 +284,8 @@ def _crosslink(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> Non
         told["ratio"] / 100,
         told["pot_life"],
         lot=told["lot"],
-        token=_token(request),
-        device=_device(request),
+        token=token_of(request),
+        device=device_of(request),
     )
 
 
@@ -300,15 +295,15 @@ def _jar(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpRespo
         told["amount"],
         name=told["name"],
         until=told["until"],
-        token=_token(request),
-        device=_device(request),
+        token=token_of(request),
+        device=device_of(request),
     )
     return redirect("jar", jar_id=jar.pk)
 
 
 def _bigger(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResponse:
     return _go(
-        job, steps.bigger_vessel(row, told["capacity"], token=_token(request), device=_device(request))
+        job, steps.bigger_vessel(row, told["capacity"], token=token_of(request), device=device_of(request))
     )
 
 
@@ -336,14 +331,14 @@ def _other(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
         get_object_or_404(Product, key=told["product"]),
         microlitres(told["amount"]),
         lot=told["lot"],
-        token=_token(request),
-        device=_device(request),
+        token=token_of(request),
+        device=device_of(request),
     )
 
 
 def _box(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
     other = get_object_or_404(MixVessel, pk=told["vessel"], job=job)
-    portions.box([other], row, token=_token(request), device=_device(request))
+    portions.box([other], row, token=token_of(request), device=device_of(request))
 
 
 @require_POST
@@ -370,7 +365,7 @@ def take_back(request: HttpRequest, job_id: int, vessel_id: int, entry_id: int) 
     """Take an entry back by a counter-entry."""
     job, row = _find(job_id, vessel_id)
     try:
-        steps.take_back(entry_id, token=_token(request), device=_device(request))
+        steps.take_back(entry_id, token=token_of(request), device=device_of(request))
     except Refusal as refusal:
         return _vessel(request, job, row, status=422, refusal=refusal)
     toast_last(request, job)
@@ -382,7 +377,7 @@ def take_back(request: HttpRequest, job_id: int, vessel_id: int, entry_id: int) 
 def accept(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Take the cup as it is."""
     job, row = _find(job_id, vessel_id)
-    steps.accept(row, device=_device(request))
+    steps.accept(row, device=device_of(request))
     toast_last(request, job)
     return _go(job, row)
 
@@ -393,7 +388,7 @@ def put_away(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Put an empty vessel away."""
     job, row = _find(job_id, vessel_id)
     try:
-        steps.put_away(row, device=_device(request))
+        steps.put_away(row, device=device_of(request))
     except Refusal as refusal:
         return _vessel(request, job, row, status=422, refusal=refusal)
     toast_last(request, job)
@@ -406,12 +401,7 @@ def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set what the shop's gun holds and how fast it lays down."""
     job = get_object_or_404(Job, pk=job_id)
     form = fields.GunForm(request.POST)
-    if not form.is_valid():
-        return _bench(request, job, status=422, gun_form=form)
-    try:
-        portions.set_gun(form.cleaned_data["cup"], form.cleaned_data["per_minute"])
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+    if not acted(form, lambda told: portions.set_gun(told["cup"], told["per_minute"])):
         return _bench(request, job, status=422, gun_form=form)
     toast_last(request, None)
     return redirect("mixing", job_id=job.pk)
@@ -433,7 +423,7 @@ def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             name=f"Top-up of {row.name[:45]}",
             measure=row.measure,
             grain=row.grain,
-            device=_device(request),
+            device=device_of(request),
         )
     except Refusal as refusal:
         form.add_error(None, str(refusal))

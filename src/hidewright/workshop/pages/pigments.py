@@ -12,7 +12,6 @@ from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.generic import SPREAD
-from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
@@ -22,9 +21,10 @@ from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
 from ..steps import generic
 from ..steps import pigments as steps
+from .acted import acted
 from .bench_forms import VolumeField
 from .frame import once, toast_last
-from .uploads import UploadForm, refuse
+from .uploads import UploadForm
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
 PLACES = {"Name": "name", "Density": "density", "Solids": "solids", "Price": "price", "Key": "key"}
@@ -199,14 +199,9 @@ def pigments(request: HttpRequest) -> HttpResponse:
 def bring_list(request: HttpRequest) -> HttpResponse:
     """List pigments from a file."""
     form = UploadForm(request.POST, request.FILES, prefix="list")
-    if form.is_valid():
-        try:
-            steps.import_pigments(form.text())
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, None)
-            return redirect("pigments")
+    if acted(form, lambda _: steps.import_pigments(form.text())):
+        toast_last(request, None)
+        return redirect("pigments")
     return _page(request, status=422, list_form=form)
 
 
@@ -215,15 +210,10 @@ def bring_list(request: HttpRequest) -> HttpResponse:
 def bring_drawdowns(request: HttpRequest) -> HttpResponse:
     """Keep the drawdowns of a file, and find K and S."""
     form = UploadForm(request.POST, request.FILES, prefix="drawdowns")
-    if form.is_valid():
-        try:
-            steps.import_drawdowns(form.text())
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, None)
-            steps.start_characterising()
-            return redirect("pigments")
+    if acted(form, lambda _: steps.import_drawdowns(form.text())):
+        toast_last(request, None)
+        steps.start_characterising()
+        return redirect("pigments")
     return _page(request, status=422, drawdown_form=form)
 
 
@@ -249,14 +239,9 @@ def find_again(request: HttpRequest) -> HttpResponse:
 def new_pigment(request: HttpRequest) -> HttpResponse:
     """List one pigment by hand."""
     form = NewForm(request.POST, prefix="new")
-    if form.is_valid():
-        try:
-            steps.add_pigment(form.cleaned_data["key"], **form.facts())
-        except Refusal as refusal:
-            refuse(form, refusal, PLACES)
-        else:
-            toast_last(request, None)
-            return redirect("pigments")
+    if acted(form, lambda told: steps.add_pigment(told["key"], **form.facts()), PLACES):
+        toast_last(request, None)
+        return redirect("pigments")
     return _page(request, status=422, new_form=form)
 
 
@@ -265,20 +250,18 @@ def new_pigment(request: HttpRequest) -> HttpResponse:
 def setup(request: HttpRequest) -> HttpResponse:
     """Change how the shop reads and coats."""
     form = SetupForm(request.POST, prefix="setup")
-    if form.is_valid():
-        data = form.cleaned_data
-        try:
-            steps.change_setup(
-                specular=data["specular"],
-                coat=data["coat"],
-                load_low=data["load_low"] / 100,
-                load_high=data["load_high"] / 100,
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"Pigment in the mix": "load_low", "One coat": "coat"})
-        else:
-            toast_last(request, None)
-            return redirect("pigments")
+    if acted(
+        form,
+        lambda told: steps.change_setup(
+            specular=told["specular"],
+            coat=told["coat"],
+            load_low=told["load_low"] / 100,
+            load_high=told["load_high"] / 100,
+        ),
+        {"Pigment in the mix": "load_low", "One coat": "coat"},
+    ):
+        toast_last(request, None)
+        return redirect("pigments")
     return _page(request, status=422, setup_form=form)
 
 
@@ -327,14 +310,13 @@ def pigment(request: HttpRequest, pigment_id: int) -> HttpResponse:
     if request.method == "GET":
         return _one(request, row)
     form = FactsForm(request.POST)
-    if form.is_valid():
-        try:
-            steps.edit_pigment(row, version=form.cleaned_data["version"] or 0, **form.facts())
-        except Refusal as refusal:
-            refuse(form, refusal, PLACES)
-        else:
-            toast_last(request, None)
-            return redirect("pigment", pigment_id=row.pk)
+    if acted(
+        form,
+        lambda told: steps.edit_pigment(row, version=told["version"] or 0, **form.facts()),
+        PLACES,
+    ):
+        toast_last(request, None)
+        return redirect("pigment", pigment_id=row.pk)
     return _one(request, row, status=422, facts_form=form)
 
 
@@ -363,14 +345,9 @@ def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
     """Note a new bottle."""
     row = get_object_or_404(Pigment, pk=pigment_id, active=True)
     form = LotForm(request.POST, prefix="lot")
-    if form.is_valid():
-        try:
-            steps.add_lot(row, **form.cleaned_data)
-        except Refusal as refusal:
-            refuse(form, refusal, {"Lot": "name"})
-        else:
-            toast_last(request, None)
-            return redirect("pigment", pigment_id=row.pk)
+    if acted(form, lambda told: steps.add_lot(row, **told), {"Lot": "name"}):
+        toast_last(request, None)
+        return redirect("pigment", pigment_id=row.pk)
     return _one(request, row, status=422, lot_form=form)
 
 
@@ -380,8 +357,7 @@ def count_lot(request: HttpRequest, lot_id: int) -> HttpResponse:
     """Note how much is left in a bottle."""
     lot = get_object_or_404(PigmentLot.objects.select_related("pigment"), pk=lot_id)
     form = LeftForm(request.POST, prefix="left")
-    if form.is_valid():
-        steps.count_lot(lot, form.cleaned_data["left"])
+    if acted(form, lambda told: steps.count_lot(lot, told["left"])):
         toast_last(request, None)
         return redirect("pigment", pigment_id=lot.pigment_id)
     return _one(request, lot.pigment, status=422, left_form=form)

@@ -22,8 +22,8 @@ from ..models.jobs import Job
 from ..models.quantities import Figures
 from ..steps import quantities as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .frame import job_page, once, toast_last
-from .uploads import refuse
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
 HOLDS = timedelta(days=30)
@@ -115,14 +115,13 @@ def price(request: HttpRequest, job_id: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, job)
     form = PriceForm(request.POST)
-    if form.is_valid():
-        try:
-            steps.set_price_figures(job, form.facts(), version=form.cleaned_data["version"] or 0)
-        except Refusal as refusal:
-            refuse(form, refusal, {"tax_rate": "tax_rate"})
-        else:
-            toast_last(request, job)
-            return redirect("price", job.pk)
+    if acted(
+        form,
+        lambda told: steps.set_price_figures(job, form.facts(), version=told["version"] or 0),
+        {"tax_rate": "tax_rate"},
+    ):
+        toast_last(request, job)
+        return redirect("price", job.pk)
     return _page(request, job, form=form)
 
 
@@ -132,14 +131,9 @@ def sundries(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set the rules for sundries."""
     job = get_object_or_404(Job, pk=job_id)
     rules = SundriesForm(request.POST, amounts=quantities_gather.figures(job).sundries)
-    if rules.is_valid():
-        try:
-            steps.set_sundries(job, rules.amounts(), version=rules.cleaned_data["version"] or 0)
-        except Refusal as refusal:
-            refuse(rules, refusal)
-        else:
-            toast_last(request, job)
-            return redirect("price", job.pk)
+    if acted(rules, lambda told: steps.set_sundries(job, rules.amounts(), version=told["version"] or 0)):
+        toast_last(request, job)
+        return redirect("price", job.pk)
     return _page(request, job, rules=rules)
 
 

@@ -17,8 +17,9 @@ from hidewright.units import read_volume
 from ..gather import products as gather
 from ..models.products import Product, ProductLot
 from ..steps import products as steps
+from .acted import acted
 from .frame import once, toast_last
-from .uploads import UploadForm, refuse
+from .uploads import UploadForm
 
 FIGURES = {
     "density": ("Density, g/mL", "As its data sheet says."),
@@ -63,9 +64,8 @@ class ProductForm(forms.Form):
         )
 
     def clean(self) -> dict[str, Any]:
-        """Make the product; put each refusal beside its field."""
+        """Make the product, as `product`; put each refusal beside its field."""
         data = super().clean() or {}
-        self.product: stage.Product | None = None
         facts: dict[str, Any] = {}
         for name in READERS:
             try:
@@ -77,7 +77,7 @@ class ProductForm(forms.Form):
             return data
         try:
             key = self.key or steps.key_for(data["name"])
-            self.product = stage.Product(
+            data["product"] = stage.Product(
                 key, data["name"], stage.Role(data["role"]), price=read_price(data["price"]), notes=data["notes"], **facts
             )  # fmt: skip
         except Refusal as refusal:
@@ -128,14 +128,9 @@ def products(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _page(request)
     form = UploadForm(request.POST, request.FILES)
-    if form.is_valid():
-        try:
-            steps.import_csv(form.text())
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, None)
-            return redirect("products")
+    if acted(form, lambda _: steps.import_csv(form.text())):
+        toast_last(request, None)
+        return redirect("products")
     return _page(request, form=form)
 
 
@@ -144,8 +139,7 @@ def products(request: HttpRequest) -> HttpResponse:
 def add_product(request: HttpRequest) -> HttpResponse:
     """List a new product."""
     form = ProductForm(request.POST or None, initial={"density": "1.0", "pack": "1 L"})
-    if request.method == "POST" and form.is_valid() and form.product:
-        steps.add_product(form.product)
+    if request.method == "POST" and acted(form, lambda told: steps.add_product(told["product"])):
         toast_last(request, None)
         return redirect("products")
     return render(request, "products/product.html", {"form": form}, status=422 if form.errors else 200)
@@ -189,14 +183,9 @@ def product(request: HttpRequest, key: str) -> HttpResponse:
     if request.method == "GET":
         return _product_page(request, row)
     form = ProductForm(request.POST, key=row.key)
-    if form.is_valid() and form.product:
-        try:
-            steps.change_product(row, form.product, form.cleaned_data["version"] or 0)
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, None)
-            return redirect("products")
+    if acted(form, lambda told: steps.change_product(row, told["product"], told["version"] or 0)):
+        toast_last(request, None)
+        return redirect("products")
     return _product_page(request, row, form=form)
 
 
@@ -206,15 +195,13 @@ def receive_product(request: HttpRequest, key: str) -> HttpResponse:
     """Take in a delivery."""
     row = get_object_or_404(Product, key=key, active=True)
     form = ReceiveForm(request.POST, prefix="in")
-    if form.is_valid():
-        try:
-            data = form.cleaned_data
-            steps.receive(row, data["volume"], lot=data["lot"], keep_until=data["keep_until"])
-        except Refusal as refusal:
-            refuse(form, refusal, {"volume": "volume"})
-        else:
-            toast_last(request, None)
-            return redirect("product", row.key)
+    if acted(
+        form,
+        lambda told: steps.receive(row, told["volume"], lot=told["lot"], keep_until=told["keep_until"]),
+        {"volume": "volume"},
+    ):
+        toast_last(request, None)
+        return redirect("product", row.key)
     return _product_page(request, row, receive=form)
 
 
@@ -224,14 +211,9 @@ def count_product(request: HttpRequest, key: str) -> HttpResponse:
     """Set the stock to what was counted."""
     row = get_object_or_404(Product, key=key, active=True)
     form = CountForm(request.POST, prefix="count")
-    if form.is_valid():
-        try:
-            steps.count(row, form.cleaned_data["volume"])
-        except Refusal as refusal:
-            refuse(form, refusal, {"volume": "volume"})
-        else:
-            toast_last(request, None)
-            return redirect("product", row.key)
+    if acted(form, lambda told: steps.count(row, told["volume"]), {"volume": "volume"}):
+        toast_last(request, None)
+        return redirect("product", row.key)
     return _product_page(request, row, count=form)
 
 

@@ -26,8 +26,8 @@ from ..models.jobs import Job
 from ..models.quantities import Use
 from ..steps import quantities as steps
 from ..steps.door import the_shop
-from .frame import job_page, once, toast_last
-from .uploads import refuse
+from .acted import refuse
+from .frame import device_of, job_page, once, toast_last
 
 PERCENT = ("solids_colour", "solids_clear", "transfer", "wiped_transfer", "area_sd", "build_sd", "transfer_sd", "piece_sd")  # fmt: skip
 WHOLE = ("colour_coats", "clear_coats")
@@ -288,7 +288,7 @@ def log_use(request: HttpRequest, job_id: int) -> HttpResponse:
                 use,
                 cups=form.cleaned_data["cups"],
                 note=form.cleaned_data["note"],
-                device=getattr(request, "device", None),
+                device=device_of(request),
             )
         except Refusal as refusal:
             refuse(form, refusal, {"used": "volume", "loss": "cups"})

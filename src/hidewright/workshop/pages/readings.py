@@ -17,9 +17,9 @@ from ..gather import swatches
 from ..keep.pictures import keep_picture, picture_path
 from ..models.jobs import Job
 from ..steps import colour as steps
+from .acted import refuse
 from .colour_fields import number
 from .frame import job_page, once, toast, toast_last
-from .uploads import refuse
 
 PATCHES = 6
 """Known patches that can be marked on a photo: one grey card, and up to five more."""

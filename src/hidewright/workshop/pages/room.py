@@ -26,6 +26,7 @@ from ..models.days import DayOff, Storage, WorkTable
 from ..models.shop import Person
 from ..steps import room as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .drying import celsius_of, degrees, warmth_of
 from .frame import once, toast_last
 
@@ -235,14 +236,12 @@ def tables(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _page(request)
     form = TableForm(request.POST, unit=the_shop().units)
-    if form.is_valid():
-        try:
-            steps.add_table(form.cleaned_data["name"], *form.size(), not_for=form.cleaned_data["not_for"])
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, None)
-            return redirect("tables")
+    if acted(
+        form,
+        lambda told: steps.add_table(told["name"], *form.size(), not_for=told["not_for"]),
+    ):
+        toast_last(request, None)
+        return redirect("tables")
     return _page(request, status=422, form=form)
 
 
@@ -255,23 +254,21 @@ def edit_table(request: HttpRequest, table_id: int) -> HttpResponse:
     shown = {key: round(getattr(table, key) / METRES[unit], 3) for key in ("length", "depth")}
     initial = {"name": table.name, "version": table.version, "not_for": table.not_for, **shown}
     form = TableForm(request.POST or None, unit=unit, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        try:
-            version = form.cleaned_data["version"]
-            length, depth = form.size()
-            steps.edit_table(
-                table,
-                name=form.cleaned_data["name"],
-                length=length,
-                depth=depth,
-                version=version or 0,
-                not_for=form.cleaned_data["not_for"],
-            )
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, None)
-            return redirect("tables")
+
+    def change(told: dict[str, Any]) -> None:
+        length, depth = form.size()
+        steps.edit_table(
+            table,
+            name=told["name"],
+            length=length,
+            depth=depth,
+            version=told["version"] or 0,
+            not_for=told["not_for"],
+        )
+
+    if request.method == "POST" and acted(form, change):
+        toast_last(request, None)
+        return redirect("tables")
     status = 422 if form.errors else 200
     return render(request, "room/table.html", {"form": form, "table": table}, status=status)
 
@@ -290,14 +287,9 @@ def remove_table(request: HttpRequest, table_id: int) -> HttpResponse:
 def add_rack(request: HttpRequest) -> HttpResponse:
     """Add a rack or shelf for coated pieces."""
     form = StorageForm(request.POST, prefix="rack")
-    if form.is_valid():
-        try:
-            steps.add_storage(**form.cleaned_data)
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, None)
-            return redirect("tables")
+    if acted(form, lambda told: steps.add_storage(**told)):
+        toast_last(request, None)
+        return redirect("tables")
     return _page(request, status=422, rack=form)
 
 
@@ -322,14 +314,9 @@ def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
             steps.set_week(person, {})
             toast_last(request, None)
             return redirect("tables")
-        if form.is_valid():
-            try:
-                steps.set_week(person, form.week)
-            except Refusal as refusal:
-                form.add_error(None, str(refusal))
-            else:
-                toast_last(request, None)
-                return redirect("tables")
+        if acted(form, lambda _: steps.set_week(person, form.week)):
+            toast_last(request, None)
+            return redirect("tables")
     status = 422 if form.errors else 200
     context: dict[str, Any] = {"form": form, "person": person}
     if person:
@@ -357,9 +344,8 @@ def skills(request: HttpRequest, person_id: int) -> HttpResponse:
 def take_in(request: HttpRequest) -> HttpResponse:
     """Take in tables, hours and people from files: all of a file or nothing of it."""
     form = FileForm(request.POST, request.FILES, prefix="file")
-    if not form.is_valid():
-        return _page(request, status=422, files=form)
-    try:
+
+    def take(_: dict[str, Any]) -> None:
         tables_text, hours_text, people_text = (form.text(n) for n in ("tables", "hours", "people"))
         if people_text and not hours_text:
             raise Refusal(
@@ -368,8 +354,8 @@ def take_in(request: HttpRequest) -> HttpResponse:
         if not (tables_text or hours_text):
             raise Refusal("No file was chosen.", where="Files")
         steps.take_in(tables_text, hours_text, people_text)
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+
+    if not acted(form, take):
         return _page(request, status=422, files=form)
     toast_last(request, None)
     return redirect("tables")
@@ -386,21 +372,19 @@ def rules(request: HttpRequest) -> HttpResponse:
     air = {"warmth": warmth_of(row.celsius, units), "humidity": round(100 * row.humidity, 1)}
     initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry, **air}
     form = RulesForm(request.POST if request.method == "POST" else None, initial=initial, units=units)
-    if request.method == "POST" and form.is_valid():
-        try:
-            steps.set_rules(
-                guns=form.cleaned_data["guns"],
-                fan_off=form.cleaned_data["fan_off"],
-                drying=form.drying(),
-                celsius=celsius_of(form.cleaned_data["warmth"], units),
-                humidity=form.cleaned_data["humidity"] / 100,
-                version=form.cleaned_data["version"] or 0,
-            )
-        except Refusal as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            toast_last(request, None)
-            return redirect("tables")
+    if request.method == "POST" and acted(
+        form,
+        lambda told: steps.set_rules(
+            guns=told["guns"],
+            fan_off=told["fan_off"],
+            drying=form.drying(),
+            celsius=celsius_of(told["warmth"], units),
+            humidity=told["humidity"] / 100,
+            version=told["version"] or 0,
+        ),
+    ):
+        toast_last(request, None)
+        return redirect("tables")
     status = 422 if form.errors else 200
     return render(request, "room/rules.html", {"form": form}, status=status)
 

@@ -19,8 +19,8 @@ from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
 from ..steps import routes as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .frame import job_page, once, toast_last
-from .uploads import refuse
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
 PLACED = [
@@ -222,12 +222,7 @@ def _acted(request: HttpRequest, key: str, act: Callable[[], object], anchor: st
 def head(request: HttpRequest, key: str) -> HttpResponse:
     """Change what a route is for."""
     form = HeadForm(request.POST)
-    if not form.is_valid():
-        return _page(request, key, status=422, head=form)
-    try:
-        steps.change_head(key, form.cleaned_data["version"], **form.told())
-    except Refusal as refusal:
-        refuse(form, refusal)
+    if not acted(form, lambda told: steps.change_head(key, told["version"], **form.told())):
         return _page(request, key, status=422, head=form)
     toast_last(request, None)
     return redirect("route", key=key)
@@ -244,12 +239,7 @@ def step(request: HttpRequest, key: str, number: int) -> HttpResponse:
     if "out" in request.POST:
         return _acted(request, key, lambda: steps.remove_step(key, version, number), "#steps")
     form = StepForm(request.POST, units=the_shop().units, auto_id=False)
-    if not form.is_valid():
-        return _page(request, key, status=422, wrong_step=(number, form))
-    try:
-        steps.change_step(key, version, number, **form.told())
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+    if not acted(form, lambda _: steps.change_step(key, version, number, **form.told())):
         return _page(request, key, status=422, wrong_step=(number, form))
     toast_last(request, None)
     return redirect(f"{reverse('route', args=[key])}#step-{number}")
@@ -302,14 +292,9 @@ def job_routes(request: HttpRequest, job_id: int) -> HttpResponse:
     found = gather.served(job)
     marks = [mark for listed in found.values() for mark in listed]
     form = ChoiceForm(request.POST if request.method == "POST" else None, marks=marks)
-    if request.method == "POST" and form.is_valid():
-        try:
-            steps.choose(job, form.marks(), form.cleaned_data["route"])
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            toast_last(request, job)
-            return redirect("job_routes", job_id=job.pk)
+    if request.method == "POST" and acted(form, lambda told: steps.choose(job, form.marks(), told["route"])):
+        toast_last(request, job)
+        return redirect("job_routes", job_id=job.pk)
     names = {each.key: each.name for each in gather.shop_routes()}
     context = {
         "form": form,

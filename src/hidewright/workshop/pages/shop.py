@@ -6,11 +6,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.refusals import Refusal
-
 from ..models.shop import Person, Shop
 from ..steps import shop as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .frame import back_to, once, toast, toast_last
 
 
@@ -52,14 +51,9 @@ def shop(request: HttpRequest) -> HttpResponse:
 def people(request: HttpRequest) -> HttpResponse:
     """The people of the shop, and a form to add one."""
     form = PersonForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
-        try:
-            steps.add_person(**form.cleaned_data)
-        except Refusal as refusal:
-            form.add_error("name", str(refusal))
-        else:
-            toast_last(request, None)
-            return redirect("people")
+    if request.method == "POST" and acted(form, lambda told: steps.add_person(**told)):
+        toast_last(request, None)
+        return redirect("people")
     listed = Person.objects.filter(active=True)
     return render(
         request, "shop/people.html", {"form": form, "people": listed}, status=422 if form.errors else 200

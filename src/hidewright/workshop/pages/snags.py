@@ -15,11 +15,10 @@ from ..gather import snags as gather
 from ..keep.pictures import keep_picture, picture_path
 from ..models.days import Tap, TapKind
 from ..models.jobs import Job
-from ..models.shop import Device
 from ..models.snags import Decision, Snag, SnagKind
 from ..steps import snags as steps
-from .frame import job_page, once, toast, toast_last
-from .uploads import refuse
+from .acted import acted
+from .frame import device_of, holder_of, job_page, once, toast, toast_last
 
 
 class SnagForm(forms.Form):
@@ -50,10 +49,6 @@ class DecideForm(forms.Form):
     )
     note = forms.CharField(label="Note", max_length=240, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
-
-
-def _device(request: HttpRequest) -> Device | None:
-    return getattr(request, "device", None)
 
 
 def _page(
@@ -94,24 +89,21 @@ def snags(request: HttpRequest, job_id: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, job)
     form = SnagForm(request.POST, request.FILES)
-    if form.is_valid():
-        device, data = _device(request), form.cleaned_data
-        try:
-            picture = keep_picture(data["picture"]) if data["picture"] else ""
-            steps.add(
-                job,
-                data["what"],
-                kind=data["kind"],
-                piece=data["piece"],
-                picture=picture,
-                person=device.person if device else None,
-                device=device,
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"What": "what"})
-        else:
-            toast_last(request, job)
-            return redirect("snags", job_id=job.pk)
+
+    def note(told: dict[str, Any]) -> None:
+        steps.add(
+            job,
+            told["what"],
+            kind=told["kind"],
+            piece=told["piece"],
+            picture=keep_picture(told["picture"]) if told["picture"] else "",
+            person=holder_of(request),
+            device=device_of(request),
+        )
+
+    if acted(form, note, {"What": "what"}):
+        toast_last(request, job)
+        return redirect("snags", job_id=job.pk)
     return _page(request, job, status=422, form=form)
 
 
@@ -121,7 +113,7 @@ def take_up(request: HttpRequest, job_id: int, tap_id: int) -> HttpResponse:
     """Take up a snag that was tapped on the page Days."""
     tap = get_object_or_404(Tap, pk=tap_id, job_id=job_id, kind=TapKind.SNAG)
     try:
-        steps.take_up(tap, device=_device(request))
+        steps.take_up(tap, device=device_of(request))
     except Refusal as refusal:
         toast(request, str(refusal))
     else:
@@ -140,8 +132,7 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
             "“Until” is no day." if "until" in form.errors else "Look at the snag again before you change it."
         )
         return _page(request, row.job, status=422, wrong=wrong)
-    device = _device(request)
-    who: dict[str, Any] = {"person": device.person if device else None, "device": device}
+    who: dict[str, Any] = {"person": holder_of(request), "device": device_of(request)}
     version, note = form.cleaned_data["version"], form.cleaned_data["note"]
     try:
         if "close" in request.POST:

@@ -19,8 +19,9 @@ from ..models.jobs import Job
 from ..models.survey import Piece
 from ..steps import survey as steps
 from ..steps.door import the_shop
+from .acted import acted
 from .frame import job_page, once, toast_last
-from .uploads import UploadForm, refuse
+from .uploads import UploadForm
 
 SHOWN_FAULTS = 40
 """No more faults of a file are listed at once; a person puts these right and brings it again."""
@@ -97,13 +98,12 @@ class PieceForm(forms.Form):
             self.fields[name].widget.attrs["autocomplete"] = "off"
 
     def clean(self) -> dict[str, Any]:
-        """Make the piece; put each refusal beside its field."""
+        """Make the piece, as `piece`; put each refusal beside its field."""
         data = super().clean() or {}
-        self.piece: stage.Piece | None = None
         if self.errors:
             return data
         try:
-            self.piece = self._piece(data)
+            data["piece"] = self._piece(data)
         except Refusal as refusal:
             place = {"area": "measured"}.get(refusal.where, refusal.where)
             self.add_error(
@@ -267,14 +267,11 @@ def add_piece(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     initial = {"group": request.GET.get("group", ""), "count": 1}
     form = NewForm(request.POST or None, unit=the_shop().units, initial=initial)
-    if request.method == "POST" and form.is_valid() and form.piece:
-        try:
-            steps.add_pieces(job, form.piece, form.cleaned_data["count"])
-        except Refusal as refusal:
-            refuse(form, refusal, {"key": "key"})
-        else:
-            toast_last(request, job)
-            return _list_at(job, form.piece.group)
+    if request.method == "POST" and acted(
+        form, lambda told: steps.add_pieces(job, told["piece"], told["count"]), {"key": "key"}
+    ):
+        toast_last(request, job)
+        return _list_at(job, form.cleaned_data["piece"].group)
     shown = {"form": form, "shapes": _shapes(), "row": None}
     return job_page(request, job, "survey", "survey/piece.html", shown, status=422 if form.errors else 200)
 
@@ -310,14 +307,11 @@ def edit_piece(request: HttpRequest, job_id: int, piece_id: int) -> HttpResponse
     row = get_object_or_404(Piece, pk=piece_id, job=job, removed=None)
     units = the_shop().units
     form = PieceForm(request.POST or None, unit=units, initial=_initial(row, units))
-    if request.method == "POST" and form.is_valid() and form.piece:
-        try:
-            steps.change_piece(row, form.piece, form.cleaned_data["version"] or 0)
-        except Refusal as refusal:
-            refuse(form, refusal, {"key": "key"})
-        else:
-            toast_last(request, job)
-            return _list_at(job, form.piece.group)
+    if request.method == "POST" and acted(
+        form, lambda told: steps.change_piece(row, told["piece"], told["version"] or 0), {"key": "key"}
+    ):
+        toast_last(request, job)
+        return _list_at(job, form.cleaned_data["piece"].group)
     shown = {"form": form, "row": row, "piece": gather.value(row), "shapes": _shapes()}
     return job_page(request, job, "survey", "survey/piece.html", shown, status=422 if form.errors else 200)
 

@@ -1,9 +1,9 @@
-"""Files that a person brings: read as text, with the refusals shown line by line."""
+"""Files that a person brings, read as text."""
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from hidewright.refusals import Refusal, Refusals
+from hidewright.refusals import Refusal
 from hidewright.sheets import file_text
 
 LARGEST = 10 * 2**20
@@ -25,17 +25,3 @@ class UploadForm(forms.Form):
     def text(self) -> str:
         """The text of the file that was brought."""
         return text_of(self.cleaned_data["file"])
-
-
-def refuse(form: forms.Form, refusal: Refusal, fields: dict[str, str] | None = None) -> None:
-    """Put a refusal beside the field it is about, or above the form; one line for each thing to put right."""
-    items = refusal.items if isinstance(refusal, Refusals) else (refusal,)
-    places = fields or {}
-    if isinstance(refusal, Refusals):
-        form.add_error(None, refusal.what)
-    for item in items:
-        field = places.get(item.where)
-        if field:
-            form.add_error(field, f"{item.what} {item.remedy}".strip())
-        else:
-            form.add_error(None, str(item))

@@ -18,8 +18,8 @@ from ..models.jobs import Job
 from ..models.products import ProductLot
 from ..models.quantities import HandUse
 from ..steps import used as steps
-from .frame import job_page, once, toast_last
-from .uploads import refuse
+from .acted import acted
+from .frame import device_of, job_page, once, toast_last
 
 
 class UsedForm(forms.Form):
@@ -101,23 +101,21 @@ def log_by_hand(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     forecast = quantities.forecast(job)
     form = UsedForm(gather.choices(forecast) if forecast else [], request.POST)
-    if form.is_valid():
-        told = form.cleaned_data
-        try:
-            steps.log_by_hand(
-                job,
-                told["what"],
-                told["value"],
-                told["share"] / 100,
-                lot=told["lot"],
-                note=told["note"],
-                device=getattr(request, "device", None),
-            )
-        except Refusal as refusal:
-            refuse(form, refusal, {"amount": "amount", "share": "share", "what": "what"})
-        else:
-            toast_last(request, job)
-            return redirect("used", job.pk)
+    if acted(
+        form,
+        lambda told: steps.log_by_hand(
+            job,
+            told["what"],
+            told["value"],
+            told["share"] / 100,
+            lot=told["lot"],
+            note=told["note"],
+            device=device_of(request),
+        ),
+        {"amount": "amount", "share": "share", "what": "what"},
+    ):
+        toast_last(request, job)
+        return redirect("used", job.pk)
     return _page(request, job, form)
 
 
