@@ -115,6 +115,14 @@ def test_pieces_are_added_by_hand_and_undone(visitor: Client, job: Job) -> None:
     assert not gather.pieces(job)
 
 
+def test_another_piece_starts_like_the_last(visitor: Client, job: Job) -> None:
+    answer = visitor.post(url(job, "add/"), {**PIECE, "group": "Chair 3 & 4", "then": "another"})
+    page = visitor.get(answer.headers["Location"]).content.decode()
+    assert 'value="Chair 3 &amp; 4"' in page
+    assert f'value="{PIECE["shape"]}" checked' in page
+    assert 'value="N1"' not in page
+
+
 def test_absurd_dimensions_are_refused_beside_their_field(visitor: Client, job: Job) -> None:
     answer = visitor.post(url(job, "add/"), {**PIECE, "length": "90 m"})
     assert answer.status_code == 422

@@ -64,9 +64,7 @@ class PieceForm(forms.Form):
     )
     length = forms.CharField(label="Length", max_length=30)
     width = forms.CharField(label="Width", max_length=30)
-    thickness = forms.CharField(
-        label="Thickness", max_length=30, required=False, help_text="Cushions, arms and boxes need it."
-    )
+    thickness = forms.CharField(label="Thickness", max_length=30, required=False)
     measured = forms.CharField(
         label="Area off a template",
         max_length=30,
@@ -90,9 +88,8 @@ class PieceForm(forms.Form):
     def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.unit = "in" if unit == "us" else "mm"
-        words = "inches" if unit == "us" else "mm"
         for name in DIMENSIONS:
-            self.fields[name].label = f"{self.fields[name].label}, {words}"
+            self.fields[name].label = f"{self.fields[name].label}, {self.unit}"
             self.fields[name].widget.attrs.update({"inputmode": "text", "autocomplete": "off"})
         for name in ("key", "group"):
             self.fields[name].widget.attrs["autocomplete"] = "off"
@@ -138,6 +135,10 @@ class PieceForm(forms.Form):
             return round(read_length(text, self.unit), 9)
         except Refusal as refusal:
             raise Refusal(refusal.what, where=name, remedy=refusal.remedy) from refusal
+
+
+LIKE_THE_LAST = ("shape", "material", "condition", "sat_on", "turned")
+"""What the form for another piece keeps of the one before: parts come in sets."""
 
 
 class NewForm(PieceForm):
@@ -265,24 +266,30 @@ def survey_file(request: HttpRequest, job_id: int, file_id: int) -> HttpResponse
 def add_piece(request: HttpRequest, job_id: int) -> HttpResponse:
     """Add one piece or several alike."""
     job = get_object_or_404(Job, pk=job_id)
-    initial = {"group": request.GET.get("group", ""), "count": 1}
+    like = {name: request.GET[name] for name in ("group", *LIKE_THE_LAST) if name in request.GET}
+    initial = {"shape": "panel", "count": 1, **like}
     form = NewForm(request.POST or None, unit=the_shop().units, initial=initial)
     if request.method == "POST" and acted(
         form, lambda told: steps.add_pieces(job, told["piece"], told["count"]), {"key": "key"}
     ):
         toast_last(request, job)
+        if request.POST.get("then") == "another":
+            told = {name: form.cleaned_data[name] for name in ("group", *LIKE_THE_LAST)}
+            return redirect(
+                f"{reverse('add_piece', args=[job.pk])}?{urlencode({k: v for k, v in told.items() if v})}"
+            )
         return _list_at(job, form.cleaned_data["piece"].group)
     shown = {"form": form, "shapes": _shapes(), "row": None}
     return job_page(request, job, "survey", "survey/piece.html", shown, status=422 if form.errors else 200)
 
 
-def _shapes() -> list[tuple[str, Any]]:
-    """Every shape in words with its picture."""
+def _shapes() -> list[tuple[str, str, Any]]:
+    """Every shape: its key, its words and its picture."""
     made = [
         stage.make_piece(key=key, name=key, group="", shape=key, length=0.5, width=0.4, thickness=0.1)
         for key in stage.SHAPES
     ]
-    return [(stage.SHAPES[p.shape].words, gather.picture(p)) for p in made]
+    return [(p.shape, stage.SHAPES[p.shape].words, gather.picture(p)) for p in made]
 
 
 def _initial(row: Piece, units: str) -> dict[str, Any]:
