@@ -13,7 +13,7 @@ from ..models.jobs import Job
 from ..steps import air as steps
 from ..steps.door import the_shop
 from .acted import acted
-from .bench_forms import NumberField, VolumeField
+from .fields import NumberField, VolumeField
 from .frame import device_of, job_page, once, toast_last
 
 

@@ -6,53 +6,9 @@ from django import forms
 from django.utils import timezone
 
 from hidewright.mixing.jars import keep_until
-from hidewright.refusals import Refusal
-from hidewright.units import read_mass, read_number, read_volume
 
 from ..models.mixing import MixVessel
-
-DECIMAL = {"inputmode": "decimal", "autocomplete": "off"}
-
-
-class VolumeField(forms.CharField):
-    """A volume in mL from “250 mL”, “12 fl oz” or a bare number of mL."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("max_length", 20)
-        kwargs.setdefault("widget", forms.TextInput(attrs=DECIMAL))
-        super().__init__(**kwargs)
-
-    def clean(self, value: Any) -> float | None:
-        """mL, or None where nothing was written and nothing must be."""
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            millilitres = read_volume(text, "mL")
-        except Refusal as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
-        if millilitres <= 0 or millilitres > 200_000:
-            raise forms.ValidationError("Write a volume above nothing and up to 200 L.")
-        return millilitres
-
-
-class NumberField(forms.CharField):
-    """A number as people write it (12.5, 3/8, 0,5), optionally with “g”."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("max_length", 16)
-        kwargs.setdefault("widget", forms.TextInput(attrs=DECIMAL))
-        super().__init__(**kwargs)
-
-    def clean(self, value: Any) -> float | None:
-        """The number, or None where nothing was written and nothing must be."""
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            return read_mass(text) if text.strip().lower().endswith(("g", "oz", "lb")) else read_number(text)
-        except Refusal as refusal:
-            raise forms.ValidationError(str(refusal)) from refusal
+from .fields import NumberField, VolumeField, WeighedField
 
 
 class CupForm(forms.Form):
@@ -66,7 +22,7 @@ class CupForm(forms.Form):
     )
     name = forms.CharField(label="Name of the cup", max_length=60, required=False)
     measure = forms.ChoiceField(label="Measured", choices=MixVessel.Measure.choices)
-    tare = NumberField(
+    tare = WeighedField(
         label="Empty vessel, g",
         required=False,
         help_text="Empty: the balance is zeroed with the vessel on it.",
@@ -76,7 +32,7 @@ class CupForm(forms.Form):
 class PourForm(forms.Form):
     """A pour that was not as shown."""
 
-    value = NumberField(label="Reading")
+    value = WeighedField(label="Reading")
     lot = forms.CharField(label="Lot", max_length=60, required=False)
 
 
@@ -84,7 +40,7 @@ class MeasureForm(forms.Form):
     """How this cup is measured."""
 
     measure = forms.ChoiceField(label="Measured", choices=MixVessel.Measure.choices)
-    tare = NumberField(label="Empty vessel, g", required=False)
+    tare = WeighedField(label="Empty vessel, g", required=False)
     grain = forms.TypedChoiceField(
         label="The balance shows",
         coerce=float,
@@ -97,7 +53,7 @@ class DropForm(forms.Form):
 
     component = forms.ChoiceField(label="Bottle")
     drops = forms.IntegerField(label="Drops counted", min_value=10, max_value=500, initial=20)
-    grams = NumberField(label="They weigh, g")
+    grams = WeighedField(label="They weigh, g")
 
     def __init__(self, bottles: list[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -21,7 +21,7 @@ from ..models.mixing import MixVessel
 from ..steps import colour as steps
 from . import match_form
 from .acted import acted
-from .colour_fields import number
+from .fields import NumberField
 from .frame import device_of, job_page, once, toast, toast_last
 from .uploads import UploadForm
 
@@ -30,9 +30,9 @@ class ColourForm(forms.Form):
     """A colour as an instrument or a letter states it."""
 
     name = forms.CharField(label="What was read", max_length=120)
-    l = number("L*", min_value=0.1, max_value=99.9)  # noqa: E741
-    a = number("a*", min_value=-150, max_value=150)
-    b = number("b*", min_value=-150, max_value=150)
+    l = NumberField(label="L*", min_value=0.1, max_value=99.9)  # noqa: E741
+    a = NumberField(label="a*", min_value=-150, max_value=150)
+    b = NumberField(label="b*", min_value=-150, max_value=150)
     light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
     observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
     state = forms.ChoiceField(label="It was", choices=[("dry", "dry"), ("wet", "wet")])
@@ -49,8 +49,8 @@ class TargetForm(forms.Form):
         required=False,
         help_text="What the coats must hide.",
     )
-    tolerance = number(
-        "Near enough, ΔE00", min_value=0.05, max_value=10, help_text="1 is close for most eyes."
+    tolerance = NumberField(
+        label="Near enough, ΔE00", min_value=0.05, max_value=10, help_text="1 is close for most eyes."
     )
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:

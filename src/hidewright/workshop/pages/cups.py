@@ -21,7 +21,7 @@ from ..models.mixing import MixVessel
 from ..steps import cups as steps
 from ..steps.colour import read_any
 from .acted import acted, refuse
-from .colour_fields import DECIMAL, number
+from .fields import NumberField
 from .frame import device_of, holder_of, job_page, once, toast, toast_last
 from .uploads import UploadForm
 
@@ -70,9 +70,9 @@ class SightForm(UploadForm):
 class LabForm(forms.Form):
     """A colour of the cup."""
 
-    l = number("L*", min_value=0.1, max_value=99.9)  # noqa: E741
-    a = number("a*", min_value=-150, max_value=150)
-    b = number("b*", min_value=-150, max_value=150)
+    l = NumberField(label="L*", min_value=0.1, max_value=99.9)  # noqa: E741
+    a = NumberField(label="a*", min_value=-150, max_value=150)
+    b = NumberField(label="b*", min_value=-150, max_value=150)
     light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
     observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
     state = forms.ChoiceField(label="It was", choices=STATES)
@@ -82,9 +82,7 @@ class UnknownForm(forms.Form):
     """A cup of unknown contents."""
 
     reading = forms.TypedChoiceField(label="Its reading", coerce=int)
-    volume = forms.FloatField(
-        label="How much is in it, mL", min_value=1, widget=forms.NumberInput(attrs=dict(DECIMAL))
-    )
+    volume = NumberField(label="How much is in it, mL", min_value=1)
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

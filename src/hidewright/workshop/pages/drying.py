@@ -18,6 +18,7 @@ from ..models.jobs import Job
 from ..steps import drying as steps
 from ..steps.door import the_shop
 from .acted import refuse
+from .fields import NumberField
 from .frame import back_to, device_of, holder_of, once, toast_last
 
 
@@ -31,8 +32,8 @@ class DryForm(forms.Form):
         help_text="Such as 35 min or 14 h: when it first could be worked on, not when you came to it.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
-    warmth = forms.FloatField(label="Warmth of the room, °C")
-    humidity = forms.FloatField(label="Humidity of the room, %", min_value=1, max_value=100)
+    warmth = NumberField(label="Warmth of the room, °C")
+    humidity = NumberField(label="Humidity of the room, %", min_value=1, max_value=100)
     job = forms.ModelChoiceField(
         label="On which job", queryset=Job.objects.order_by("-pk"), required=False, empty_label="none"
     )
@@ -43,8 +44,6 @@ class DryForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.units = units
         self.fields["warmth"].label = f"Warmth of the room, {degrees(units)}"
-        for name in ("warmth", "humidity"):
-            self.fields[name].widget.attrs.update({"inputmode": "decimal", "step": "any"})
 
     def clean_after(self) -> float:
         """Minutes."""

@@ -9,8 +9,7 @@ from ..gather import colour as gather
 from ..gather import shelf
 from ..models.colour import Pigment
 from ..models.runs import Run
-from .bench_forms import VolumeField
-from .colour_fields import number
+from .fields import NumberField, VolumeField
 
 USES = [("may", "may be used"), ("must", "must be used"), ("not", "leave out")]
 JAR_USES = [("not", "leave it"), ("may", "may be used"), ("up", "use it up")]
@@ -32,8 +31,8 @@ class MatchForm(forms.Form):
     batch = VolumeField(
         label="How much will be mixed", required=False, help_text="Like 900 mL, 1.2 L or 1 qt. Empty: 1 L."
     )
-    load_low = number("Pigment, at least %", min_value=0.5, max_value=90)
-    load_high = number("Pigment, at most %", min_value=0.5, max_value=90)
+    load_low = NumberField(label="Pigment, at least %", min_value=0.5, max_value=90)
+    load_high = NumberField(label="Pigment, at most %", min_value=0.5, max_value=90)
     most = forms.TypedChoiceField(
         label="Most pigments in a recipe", coerce=int, choices=[(n, str(n)) for n in range(1, 6)]
     )
@@ -60,7 +59,9 @@ class MatchForm(forms.Form):
         self.fields["lights"].choices = others  # type: ignore[attr-defined]
         self.weights = {f"weight_{n}": name for n, name in enumerate(self.names)}
         for field, name in self.weights.items():
-            self.fields[field] = number(self.names[name], required=False, min_value=0, max_value=100)
+            self.fields[field] = NumberField(
+                label=self.names[name], required=False, min_value=0, max_value=100
+            )
         self.keys = {f"use_{row.pk}": row.key for row in pigments}
         for row in pigments:
             label = row.name if row.on_shelf else f"{row.name} (run out)"

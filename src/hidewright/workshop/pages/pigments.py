@@ -22,11 +22,10 @@ from ..models.runs import Run
 from ..steps import generic
 from ..steps import pigments as steps
 from .acted import acted
-from .bench_forms import VolumeField
+from .fields import NumberField, VolumeField
 from .frame import once, toast_last
 from .uploads import UploadForm
 
-DECIMAL = {"inputmode": "decimal", "step": "any"}
 PLACES = {"Name": "name", "Density": "density", "Solids": "solids", "Price": "price", "Key": "key"}
 
 
@@ -35,19 +34,18 @@ class FactsForm(forms.Form):
 
     name = forms.CharField(label="Name", max_length=80)
     index = forms.CharField(label="Colour Index generic name", max_length=40, required=False)
-    density = forms.FloatField(label="Density, g/mL", widget=forms.NumberInput(attrs=dict(DECIMAL)))
-    solids = forms.FloatField(
+    density = NumberField(label="Density, g/mL")
+    solids = NumberField(
         label="Stays when dry, % of volume",
         min_value=1,
         max_value=100,
-        widget=forms.NumberInput(attrs=dict(DECIMAL)),
     )
     price = forms.DecimalField(
         label="Price of a litre",
         min_value=0,
         max_digits=10,
         decimal_places=2,
-        widget=forms.NumberInput(attrs=dict(DECIMAL)),
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
     )
     note = forms.CharField(label="Note", max_length=160, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -69,9 +67,7 @@ class LotForm(forms.Form):
     """A new bottle."""
 
     name = forms.CharField(label="What stands on the bottle", max_length=60)
-    volume = forms.FloatField(
-        label="mL", required=False, min_value=0, widget=forms.NumberInput(attrs=dict(DECIMAL))
-    )
+    volume = NumberField(label="mL", required=False, min_value=0)
     received = forms.DateField(
         label="Came on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
@@ -95,17 +91,13 @@ class SetupForm(forms.Form):
         ],
         help_text="Set it as the instrument is set: the wrong one spoils dark colours.",
     )
-    coat = forms.FloatField(
+    coat = NumberField(
         label="One coat, dry µm",
-        widget=forms.NumberInput(attrs=dict(DECIMAL)),
         help_text="7.5 is a starting value (30 g/m² wet at 25 % solids, from memory). Measure your own.",
     )
-    load_low = forms.FloatField(
-        label="Pigment in the mix, at least %", widget=forms.NumberInput(attrs=dict(DECIMAL))
-    )
-    load_high = forms.FloatField(
+    load_low = NumberField(label="Pigment in the mix, at least %")
+    load_high = NumberField(
         label="Pigment in the mix, at most %",
-        widget=forms.NumberInput(attrs=dict(DECIMAL)),
         help_text="16 to 20 % is common practice, no source.",
     )
 

@@ -23,6 +23,7 @@ from ..models.quantities import Figures
 from ..steps import quantities as steps
 from ..steps.door import the_shop
 from .acted import acted
+from .fields import NumberField
 from .frame import job_page, once, toast_last
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
@@ -34,12 +35,11 @@ class PriceForm(forms.Form):
     """What the price stands on."""
 
     hourly = forms.DecimalField(label="An hour of hands", min_value=0, max_digits=8, decimal_places=2, widget=forms.NumberInput(attrs=dict(DECIMAL)))  # fmt: skip
-    markup = forms.FloatField(label="Markup on materials and sundries, %", min_value=0, max_value=500, widget=forms.NumberInput(attrs=dict(DECIMAL)))  # fmt: skip
-    price_odds = forms.FloatField(
+    markup = NumberField(label="Markup on materials and sundries, %", min_value=0, max_value=500)  # fmt: skip
+    price_odds = NumberField(
         label="Odds of not losing by it, %",
         min_value=50,
         max_value=99.9,
-        widget=forms.NumberInput(attrs=dict(DECIMAL)),
         help_text="The margin for risk is what this costs above the middle of the forecast.",
     )
     tax_name = forms.CharField(label="Tax is called", max_length=40, required=False)
@@ -68,13 +68,12 @@ class SundriesForm(forms.Form):
     def __init__(self, *args: Any, amounts: dict[str, float], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for rule in rules_with(amounts):
-            self.fields[rule.key] = forms.FloatField(
+            self.fields[rule.key] = NumberField(
                 label=rule.what,
                 min_value=0,
                 max_value=1000,
                 initial=rule.amount,
                 help_text=rule.words + (", set here" if rule.key in amounts else ", a starting value"),
-                widget=forms.NumberInput(attrs=dict(DECIMAL)),
             )
 
     def amounts(self) -> dict[str, float]:

@@ -12,12 +12,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
-from hidewright.units import read_volume
 
 from ..gather import products as gather
 from ..models.products import Product, ProductLot
 from ..steps import products as steps
 from .acted import acted
+from .fields import VolumeField
 from .frame import once, toast_last
 from .uploads import UploadForm
 
@@ -86,22 +86,10 @@ class ProductForm(forms.Form):
         return data
 
 
-class VolumeField(forms.CharField):
-    """A volume as people write it, in mL."""
-
-    def clean(self, value: Any) -> float:
-        """Read it; a bare number is in mL."""
-        text = super().clean(value)
-        try:
-            return read_volume(text, "ml")
-        except Refusal as refusal:
-            raise forms.ValidationError(f"{refusal.what} {refusal.remedy}") from refusal
-
-
 class ReceiveForm(forms.Form):
     """A delivery."""
 
-    volume = VolumeField(label="How much came", max_length=30, help_text="Such as 2 x 5 L or 1 gal.")
+    volume = VolumeField(label="How much came", help_text="Such as 2 x 5 L or 1 gal.")
     lot = forms.CharField(label="Lot on the can", max_length=60, required=False)
     keep_until = forms.DateField(
         label="Keep until",
@@ -113,7 +101,7 @@ class ReceiveForm(forms.Form):
 class CountForm(forms.Form):
     """What is on hand, as counted."""
 
-    volume = VolumeField(label="On hand, as counted", max_length=30, help_text="Such as 3.2 L.")
+    volume = VolumeField(label="On hand, as counted", may_be_nothing=True, help_text="Such as 3.2 L.")
 
 
 def _page(request: HttpRequest, *, form: UploadForm | None = None) -> HttpResponse:

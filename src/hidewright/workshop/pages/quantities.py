@@ -27,6 +27,7 @@ from ..models.quantities import Use
 from ..steps import quantities as steps
 from ..steps.door import the_shop
 from .acted import refuse
+from .fields import NumberField
 from .frame import device_of, job_page, once, toast_last
 
 PERCENT = ("solids_colour", "solids_clear", "transfer", "wiped_transfer", "area_sd", "build_sd", "transfer_sd", "piece_sd")  # fmt: skip
@@ -84,11 +85,10 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
 class FiguresForm(forms.Form):
     """What the forecast stands on."""
 
-    odds = forms.FloatField(
+    odds = NumberField(
         label="Odds of having enough to buy for, %",
         min_value=50,
         max_value=99.9,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
     )
     wiped = forms.BooleanField(label="Wipe colour into faces that are sat on", required=False)
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -115,7 +115,7 @@ class FiguresForm(forms.Form):
         }
         if name in WHOLE:
             return forms.IntegerField(min_value=int(low), max_value=int(high), **facts)
-        return forms.FloatField(min_value=low * scale, max_value=high * scale, **facts)
+        return NumberField(min_value=low * scale, max_value=high * scale, **facts)
 
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The fields under their headings."""

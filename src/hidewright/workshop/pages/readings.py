@@ -18,7 +18,7 @@ from ..keep.pictures import keep_picture, picture_path
 from ..models.jobs import Job
 from ..steps import colour as steps
 from .acted import refuse
-from .colour_fields import number
+from .fields import NumberField
 from .frame import job_page, once, toast, toast_last
 
 PATCHES = 6
@@ -34,7 +34,9 @@ class ShiftForm(forms.Form):
     """Which way the target goes, and how far."""
 
     way = forms.ChoiceField(label="Way", choices=WAYS)
-    amount = number("How far", min_value=-60, max_value=100, help_text="Below 0: darker, or cleaner.")
+    amount = NumberField(
+        label="How far", min_value=-60, max_value=100, help_text="Below 0: darker, or cleaner."
+    )
     swatch = forms.TypedChoiceField(label="Toward", coerce=int, empty_value=None, required=False)
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
@@ -69,9 +71,9 @@ class PatchForm(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
-    l = number("L*", required=False)  # noqa: E741
-    a = number("a*", required=False)
-    b = number("b*", required=False)
+    l = NumberField(label="L*", required=False)  # noqa: E741
+    a = NumberField(label="a*", required=False)
+    b = NumberField(label="b*", required=False)
 
     def patch(self, what: str) -> Patch | None:
         """The rectangle; None where nothing was marked."""

@@ -28,6 +28,7 @@ from ..steps import room as steps
 from ..steps.door import the_shop
 from .acted import acted
 from .drying import celsius_of, degrees, warmth_of
+from .fields import NumberField
 from .frame import once, toast_last
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -39,8 +40,8 @@ class TableForm(forms.Form):
     """A table; its size in the shop's unit."""
 
     name = forms.CharField(label="Name", max_length=60, help_text="What the shop calls it.")
-    length = forms.FloatField(label="Length", min_value=0)
-    depth = forms.FloatField(label="Depth", min_value=0)
+    length = NumberField(label="Length", min_value=0)
+    depth = NumberField(label="Depth", min_value=0)
     not_for = forms.MultipleChoiceField(
         label="What may not lie on it",
         choices=[(str(m), str(m).capitalize()) for m in Material],
@@ -55,7 +56,6 @@ class TableForm(forms.Form):
         name = "feet" if unit == "us" else "metres"
         for field in ("length", "depth"):
             self.fields[field].label = f"{self.fields[field].label}, {name}"
-            self.fields[field].widget.attrs.update({"inputmode": "decimal", "step": "any"})
         self.metres = METRES[unit]
 
     def size(self) -> tuple[float, float]:
@@ -95,14 +95,14 @@ class RulesForm(forms.Form):
     fan_off = forms.BooleanField(
         label="The fan is off at night: nothing wet may be left then", required=False
     )
-    warmth = forms.FloatField(label="Warmth of the room, °C")
-    humidity = forms.FloatField(
+    warmth = NumberField(label="Warmth of the room, °C")
+    humidity = NumberField(
         label="Humidity of the room, %",
         min_value=1,
         max_value=100,
         help_text="As you expect them while the job dries. Damp or cold air makes everything dry longer.",
     )
-    factor = forms.FloatField(
+    factor = NumberField(
         label="Beyond that, drying takes so many times as long",
         min_value=0.1,
         max_value=10,
@@ -113,8 +113,6 @@ class RulesForm(forms.Form):
     def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["warmth"].label = f"Warmth of the room, {degrees(units)}"
-        for name in ("warmth", "humidity", "factor"):
-            self.fields[name].widget.attrs.update({"inputmode": "decimal", "step": "any"})
         for name, words, minutes in drying_names():
             self.fields[f"dry_{name}"] = forms.IntegerField(
                 label=f"{words}, minutes",

@@ -20,6 +20,7 @@ from ..models.routes import RouteChoice, ShopRoute
 from ..steps import routes as steps
 from ..steps.door import the_shop
 from .acted import acted
+from .fields import NumberField
 from .frame import job_page, once, toast_last
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
@@ -81,9 +82,9 @@ class StepForm(forms.Form):
     """Where a step is done, and minutes of its own."""
 
     where = forms.ChoiceField(label="Where it is done", choices=_choices(Where))
-    fixed = forms.FloatField(label="Minutes a piece", required=False, min_value=0, max_value=480)
-    per_area = forms.FloatField(label="Minutes a m²", required=False, min_value=0, max_value=2000)
-    dry = forms.FloatField(
+    fixed = NumberField(label="Minutes a piece", required=False, min_value=0, max_value=480)
+    per_area = NumberField(label="Minutes a m²", required=False, min_value=0, max_value=2000)
+    dry = NumberField(
         label="Dries, minutes at 20 °C and 50 %", required=False, min_value=0, max_value=14 * 24 * 60
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
@@ -93,8 +94,6 @@ class StepForm(forms.Form):
         self.square, sign = gather.AREA[units]
         self.fields["per_area"].label = f"Minutes a {sign}"
         self.fields["dry"].help_text = "Leave all three empty for the shop’s pace and the products’ drying."
-        for name in ("fixed", "per_area", "dry"):
-            self.fields[name].widget.attrs.update({"inputmode": "decimal", "step": "any"})
 
     def told(self) -> dict[str, Any]:
         """What was filled in, as the step takes it."""

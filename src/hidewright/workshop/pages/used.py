@@ -19,6 +19,7 @@ from ..models.products import ProductLot
 from ..models.quantities import HandUse
 from ..steps import used as steps
 from .acted import acted
+from .fields import NumberField
 from .frame import device_of, job_page, once, toast_last
 
 
@@ -31,12 +32,11 @@ class UsedForm(forms.Form):
         max_length=20,
         help_text="Of a product like 2.4 L or 1 qt; of sundries a number, tape and paper in metres.",
     )
-    share = forms.FloatField(
+    share = NumberField(
         label="For how much of this job’s work of that kind, %",
         initial=100,
         min_value=0.1,
         max_value=100,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
     )
     lot = forms.ModelChoiceField(
         label="Lot", queryset=ProductLot.objects.none(), required=False, empty_label="not noted"
