@@ -43,6 +43,17 @@ SMALL_TARGETS = """(least) => {
   return found;
 }"""
 
+SQUEEZED = """(most) => {
+  const lines = (e) => {
+    const style = getComputedStyle(e);
+    const line = parseFloat(style.lineHeight) || 1.3 * parseFloat(style.fontSize);
+    return (e.clientHeight - parseFloat(style.paddingTop) - parseFloat(style.paddingBottom)) / line;
+  };
+  return [...document.querySelectorAll('button, a.button')]
+    .filter((e) => e.checkVisibility({visibilityProperty: true}) && e.innerText.length < 40 && lines(e) > most)
+    .map((e) => `${lines(e).toFixed(1)} lines ${e.outerHTML.slice(0, 110)}`);
+}"""
+
 TOO_WIDE = """() => {
   const width = document.documentElement.clientWidth;
   if (document.documentElement.scrollWidth <= width) return [];
@@ -77,6 +88,11 @@ def small_targets(page: Page) -> list[str]:
     return page.evaluate(SMALL_TARGETS, TAP)  # type: ignore[no-any-return]
 
 
+def squeezed(page: Page) -> list[str]:
+    """Buttons whose few words break over more than two lines: their column is too narrow."""
+    return page.evaluate(SQUEEZED, 2.6)  # type: ignore[no-any-return]
+
+
 def no_sideways_scroll(page: Page) -> None:
     """Fail where the page scrolls sideways."""
     assert not (found := too_wide(page)), f"{page.url} scrolls sideways: {found}"
@@ -94,6 +110,7 @@ def look(page: Page, name: str = "", into: Path = SHOTS) -> list[str]:
         page.set_viewport_size({"width": width, "height": 900})
         wrong += [f"{width} px: sideways: {what}" for what in too_wide(page)]
         wrong += [f"{width} px: small: {what}" for what in small_targets(page)]
+        wrong += [f"{width} px: squeezed: {what}" for what in squeezed(page)]
         if name:
             into.mkdir(parents=True, exist_ok=True)
             page.screenshot(path=into / f"{name}-{width}.png", full_page=True)
