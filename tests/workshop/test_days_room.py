@@ -95,7 +95,19 @@ def test_hours_are_read_kept_shown_and_undone(visitor: Client) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["8-12", "12:00-08:00", "08:00-25:00", "08:00-12:00, 11:00-13:00", "08:00-08:00", "mornings"]
+    "text",
+    [
+        "8",
+        "8-",
+        "12-8",
+        "8-25",
+        "8:3-12",
+        "12:00-08:00",
+        "08:00-25:00",
+        "08:00-12:00, 11:00-13:00",
+        "08:00-08:00",
+        "mornings",
+    ],
 )
 def test_hours_that_are_none_are_refused(visitor: Client, text: str) -> None:
     answer = visitor.post("/hours/", {"day0": text})
@@ -107,6 +119,15 @@ def test_hours_that_are_none_are_refused(visitor: Client, text: str) -> None:
 
 def test_a_shop_that_never_opens_is_refused(visitor: Client) -> None:
     assert visitor.post("/hours/", {}).status_code == 422
+
+
+def test_one_day_is_copied_over_the_working_week(visitor: Client) -> None:
+    monday = {"day0": "8-12, 12:30-17", "day1": "9-10", "day5": "9-11", "like_monday": "1"}
+    assert visitor.post("/hours/", monday).status_code == 302
+    week = week_of(None)
+    assert {week[number] for number in range(5)} == {"08:00-12:00, 12:30-17:00"}
+    assert week[5] == "09:00-11:00"
+    assert not week.get(6)
 
 
 def test_a_person_may_have_hours_of_their_own(visitor: Client) -> None:

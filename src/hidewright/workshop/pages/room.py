@@ -306,7 +306,10 @@ def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
     """The weekly hours of the shop, or of one person."""
     person = get_object_or_404(Person, pk=person_id) if person_id else None
     initial = {f"day{number}": text for number, text in week_of(person).items()}
-    form = WeekForm(request.POST if request.method == "POST" else None, initial=initial)
+    told = request.POST.dict() if request.method == "POST" else None
+    if told and "like_monday" in told:
+        told |= {f"day{number}": told.get("day0", "") for number in range(1, 5)}
+    form = WeekForm(told, initial=initial)
     if request.method == "POST":
         if person and "as_shop" in request.POST:
             steps.set_week(person, {})

@@ -23,7 +23,7 @@ from .acts import record, undoes
 LONGEST = 60.0
 """No table is longer than this (m); a larger number is a slip of the unit."""
 
-_STRETCH = re.compile(r"^\s*(\d{1,2})[:.](\d{2})\s*[-–]\s*(\d{1,2})[:.](\d{2})\s*$")
+_STRETCH = re.compile(r"\s*(\d{1,2})(?:[:.](\d{2}))?\s*[-–]\s*(\d{1,2})(?:[:.](\d{2}))?\s*$")
 
 
 def _check_table(name: str, length: float, depth: float) -> None:
@@ -129,7 +129,7 @@ def _restore_storage(old: dict[str, Any]) -> None:
 
 
 def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
-    """“08:00-12:00, 12:30-17:00” as pairs of times in order; an empty text is a day without work."""
+    """“8-12, 12:30-17:00” as pairs of times in order; an empty text is a day without work."""
     stretches = []
     for part in filter(str.strip, text.split(",")):
         found = _STRETCH.match(part)
@@ -137,7 +137,7 @@ def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
             raise Refusal(
                 f"“{part.strip()}” is no stretch of time.", where=where, remedy="Write it like 08:00-12:00."
             )
-        h1, m1, h2, m2 = (int(number) for number in found.groups())
+        h1, m1, h2, m2 = (int(number or 0) for number in found.groups())
         if h1 > 23 or h2 > 23 or m1 > 59 or m2 > 59 or (h1, m1) >= (h2, m2):
             raise Refusal(
                 f"“{part.strip()}” does not end after it starts on the same day.",
