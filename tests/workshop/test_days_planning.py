@@ -30,9 +30,16 @@ FEW = 14
 """Pieces of the demonstration that these tests plan: enough to share tables, few enough to be quick."""
 
 
+def clock(moment: datetime, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let it be this moment."""
+    there = moment.replace(tzinfo=timezone.get_current_timezone())
+    monkeypatch.setattr(timezone, "now", lambda: there)
+
+
 @pytest.fixture
-def surveyed(job: Job) -> Job:
-    """A job with pieces, in a shop with tables, hours and people."""
+def surveyed(job: Job, monkeypatch: pytest.MonkeyPatch) -> Job:
+    """A job with pieces, in a shop with tables, hours and people, early on its first day."""
+    clock(datetime(2026, 3, 2, 7), monkeypatch)
     room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
     import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[: FEW + 1]))
     return job
@@ -124,8 +131,7 @@ def test_what_ifs_stand_side_by_side(
 def at_work(surveyed: Job, visitor: Client, quick: None, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A planned job on the afternoon of its first day."""
     plan_now(visitor, surveyed)
-    afternoon = datetime(2026, 3, 2, 15, tzinfo=timezone.get_current_timezone())
-    monkeypatch.setattr(timezone, "now", lambda: afternoon)
+    clock(datetime(2026, 3, 2, 15), monkeypatch)
     return surveyed
 
 
@@ -162,6 +168,35 @@ def test_planning_again_keeps_what_is_done_and_the_days_of_what_is_not_concerned
     assert float(row.facts["kept"]) >= 0.8
     page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
     assert "Planned again from how the work stood" in page
+
+
+def test_a_first_plan_begins_now_and_not_in_the_past(
+    visitor: Client, surveyed: Job, quick: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock(datetime(2026, 3, 3, 14), monkeypatch)
+    plan_now(visitor, surveyed)
+    shown = gather.plan_in_force(surveyed)
+    assert shown is not None
+    assert min(act.start for act in shown.acts) >= datetime(2026, 3, 3, 14)
+    assert len({act.piece for act in shown.acts}) == FEW
+
+
+def test_what_is_left_can_be_planned_anew_and_what_is_done_stays(visitor: Client, at_work: Job) -> None:
+    done = tap_until(at_work, datetime(2026, 3, 2, 15))
+    first = gather.plan_in_force(at_work)
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "rest", "seconds": "10"})
+    run = at_work.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.DONE, run.error
+    row, second = gather.plan_row(at_work), gather.plan_in_force(at_work)
+    assert row is not None
+    assert first is not None
+    assert second is not None
+    before, after = ({act.key: act for act in plan.acts} for plan in (first, second))
+    assert set(before) == set(after)
+    assert all(after[key].end == before[key].end for key in done)
+    assert all(after[key].start >= datetime(2026, 3, 2, 15) for key in set(after) - done)
+    assert row.facts["all_new"] == "asked"
+    assert "What was left was planned anew" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
 
 
 def test_a_piece_that_failed_goes_through_its_steps_again(visitor: Client, at_work: Job) -> None:
@@ -328,4 +363,5 @@ def test_what_keeping_days_costs_is_told(
     assert row is not None
     day = row.finish - timedelta(days=1)
     page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
-    assert f"it could end on {day:%a} {day.day} {day:%b}: plan anew for that" in page
+    assert f"it could end on {day:%a} {day.day} {day:%b}." in page
+    assert 'name="how" value="rest"' in page

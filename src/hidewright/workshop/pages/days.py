@@ -204,8 +204,12 @@ def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
         form.add_error(None, " ".join(check.words for check in lacking))
         return _page(request, job, form=form, status=422)
     told = form.cleaned_data
-    kind = steps.REPLAN_RUN if told.get("how") == "keep" else steps.PLAN_RUN
-    start_run(job, kind, {"seconds": told["seconds"], "because": told.get("because", "")})
+    how = told.get("how", "anew")
+    asked = {"seconds": told["seconds"], "because": told.get("because", "")}
+    if how == "anew":
+        start_run(job, steps.PLAN_RUN, {**asked, "not_before": timezone.now().isoformat()})
+    else:
+        start_run(job, steps.REPLAN_RUN, {**asked, "keep_days": how == "keep"})
     toast(request, "Planning. You can go on working; the plan appears here.")
     return redirect("days", job_id=job.pk)
 

@@ -27,6 +27,7 @@ class ReplanForm(forms.Form):
         label="How",
         choices=[
             ("keep", "Go on from how the work stands; move as little as can be"),
+            ("rest", "Plan what is left anew from now; what is done stays"),
             ("anew", "Plan everything anew, as if nothing were done"),
         ],
         initial="keep",

@@ -2,7 +2,8 @@
 
 import logging
 from collections.abc import Iterable
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
@@ -15,6 +16,7 @@ from hidewright.planning.explain import slack_per_piece
 from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
 from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import ReplanResult, redo, replan
+from hidewright.planning.routes import held
 from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, what_ifs
 from hidewright.refusals import Refusal
@@ -66,9 +68,15 @@ def keep_plan(
 
 @runner(PLAN_RUN)
 def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    """Plan a job's days and keep the best plan that passed its audit; `asked["seconds"]` is how long to think."""
+    """Plan a job's days and keep the best plan that passed its audit.
+
+    `asked["seconds"]` is how long to think; nothing begins before the moment `asked["not_before"]` where one is given.
+    """
     job = _job_of(handle)
     problem = problem_of(job)
+    if "not_before" in asked:
+        now = now_in(problem, datetime.fromisoformat(asked["not_before"]))
+        problem = replace(problem, jobs=tuple(held(one, (), now) for one in problem.jobs))
 
     def tell(now: Progress) -> None:
         best = {"text": f"ends {_day(now.finish)}"} if now.finish else None
@@ -105,7 +113,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
 
 @runner(REPLAN_RUN)
 def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    """Plan what is left from now on: what is done stays, and as little as possible moves."""
+    """Plan what is left from now on: what is done stays, and as little as possible moves; anything may where `asked["keep_days"]` is false."""
     job = _job_of(handle)
     row = plan_row(job)
     if row is None or not row.facts:
@@ -118,6 +126,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         )
     problem = problem_of(job)
     now = now_in(problem)
+    keep_days = bool(asked.get("keep_days", True))
     handle.progress(0.1, "Seeing how the work stands")
     try:
         found = replan(
@@ -126,6 +135,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             done_in(job, problem, now),
             now,
             seconds=float(asked["seconds"]),
+            keep_days=keep_days,
             touched=concerned(job, row),
             should_stop=handle.should_stop,
         )
@@ -149,7 +159,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             **_facts(job, problem, new),
             "kept": f"{found.kept:.3f}",
             "untouched": str(found.untouched),
-            "all_new": "yes" if found.all_new else "",
+            "all_new": ("yes" if keep_days else "asked") if found.all_new else "",
             "anew": _sooner_anew(found),
             "again": _again(problem, found.again),
         },
