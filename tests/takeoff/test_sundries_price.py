@@ -67,6 +67,16 @@ def test_the_shops_own_amounts_are_taken_and_nonsense_refused() -> None:
 CLEAR = Product("c", "Clear", Role.CLEAR, pack=1000, price=Decimal("40.00"))
 
 
+def test_what_has_no_price_is_named() -> None:
+    free = replace(CLEAR, price=Decimal(0))
+    wants = [
+        Want(what, p, Spread(500, 0.2)) for what, p in (("Clear", CLEAR), ("Gift", free), ("Stripper", None))
+    ]
+    found = price(10, Decimal(60), wants, Decimal(0))
+    assert found.unpriced == ("Gift", "Stripper")
+    assert found.materials == price(10, Decimal(60), wants[:1], Decimal(0)).materials
+
+
 def test_a_price_by_hand() -> None:
     """10 h at 60, 500 mL at 40 a litre, sundries 12: 600 + 20 + 12, 15 % of 32 = 4.80; at even odds no margin for risk."""
     found = price(10, Decimal(60), [Want("Clear", CLEAR, Spread(500, 0.2))], Decimal("12.00"), odds=0.5)

@@ -66,6 +66,15 @@ def test_ways_stand_side_by_side(visitor: Client, filled: Job) -> None:
     assert ways["surveyed"].added is None
 
 
+def test_what_no_price_is_listed_for_is_named_beside_the_price(visitor: Client, job: Job) -> None:
+    survey.import_csv(job, demo.text("pieces.csv"))
+    page = visitor.get(url(job)).content.decode()
+    assert "The price leaves out what no price is listed for:" in page
+    assert "Wipe-down solvent" in page
+    products.import_csv(demo.text("products.csv"))
+    assert "leaves out" not in visitor.get(url(job)).content.decode()
+
+
 def test_a_way_that_comes_to_the_same_as_the_survey_is_left_out(visitor: Client, filled: Job) -> None:
     """The demonstration's survey strips only what is overcoated, with two coats: shifting it a little is just that."""
     assert "shift" not in {o.key for o in gather.options(filled)}

@@ -22,13 +22,14 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price in its parts; `total` is their sum."""
+    """A price in its parts; `total` is their sum. `unpriced` names what the job takes and no price is listed for: it is not in the sum."""
 
     labour: Decimal
     materials: Decimal
     sundries: Decimal
     markup: Decimal
     risk: Decimal
+    unpriced: tuple[str, ...] = ()
 
     @property
     def total(self) -> Decimal:
@@ -51,7 +52,7 @@ def price(
 ) -> Price:
     """The price of work that takes so many hours of hands and these materials, used up to the mL rather than in packs.
 
-    `markup` is on materials and sundries; `odds` are those of not losing by it, 0.5 ≤ odds < 1. What no product is listed for costs nothing here.
+    `markup` is on materials and sundries; `odds` are those of not losing by it, 0.5 ≤ odds < 1. What no product, or none with a price, is listed for costs nothing here and is named.
     """
     if not 0 <= hours < 1e5:
         raise Refusal(f"{hours:g} hours cannot be.", where="hours")
@@ -69,4 +70,5 @@ def price(
     whole = sum_of(sizes, np.zeros(len(sizes)), np.diag(sigmas**2))
     risk = max(0.0, whole.at(odds) - float(sizes.sum())) if odds > 0.5 else 0.0
     added = (Decimal(str(material)) + sundries) * Decimal(str(markup))
-    return Price(_cents(labour), _cents(material), _cents(sundries), _cents(added), _cents(risk))
+    unpriced = tuple(w.what for w in wants if w.product is None or not w.product.price)
+    return Price(_cents(labour), _cents(material), _cents(sundries), _cents(added), _cents(risk), unpriced)
