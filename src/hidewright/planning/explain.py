@@ -20,6 +20,26 @@ class Load:
     nights: Mapping[int, float]
 
     @property
+    def full_nights(self) -> int:
+        """On how many nights the tables are nearly full."""
+        return sum(1 for share in self.nights.values() if share >= 0.85)
+
+    @property
+    def tables_full(self) -> bool:
+        """Whether table length holds things up: nearly full on half of the nights."""
+        return self.full_nights > 0 and self.full_nights * 2 >= len(self.nights)
+
+    @property
+    def hands_full(self) -> bool:
+        """Whether hands hold things up."""
+        return self.hands >= 0.85
+
+    @property
+    def gun_full(self) -> bool:
+        """Whether the gun holds things up."""
+        return self.gun >= 0.7
+
+    @property
     def fullest_night(self) -> tuple[int, float]:
         """(day number, share) of the night on which the tables are fullest; (0, 0.0) when nothing lies overnight."""
         return max(self.nights.items(), key=lambda item: item[1], default=(0, 0.0))
@@ -47,15 +67,14 @@ def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:
     load = load_of(problem, plan)
     night, share = load.fullest_night
     day = f"{problem.calendar.moment(night * DAY):%a %d %b}"
-    full = [n for n, s in load.nights.items() if s >= 0.85]
     words = []
-    if full and len(full) * 2 >= len(load.nights):
+    if load.tables_full:
         words.append(
-            f"Table length: the tables are {100 * share:.0f} % full on the night of {day}, and nearly full on {len(full)} of {len(load.nights)} nights."
+            f"Table length: the tables are {100 * share:.0f} % full on the night of {day}, and nearly full on {load.full_nights} of {len(load.nights)} nights."
         )
-    if load.hands >= 0.85:
+    if load.hands_full:
         words.append(f"Hands: the people are at work {100 * load.hands:.0f} % of their hours.")
-    if load.gun >= 0.7:
+    if load.gun_full:
         words.append(f"The gun: it sprays {100 * load.gun:.0f} % of the open hours.")
     if not words:
         words.append(

@@ -1,12 +1,19 @@
 """What if: the same work with a helper more, a longer room, a Saturday, fewer pieces to strip, or parts that turn up, each planned for a few seconds and audited."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from .calendar import Person, Week
+from .explain import load_of
 from .plan import PlanResult, plan
 from .problem import Job, Kind, Problem, Table
+from .replan import replan
+from .schedule import Plan
+from .standing import Took
+
+Change = tuple[str, Callable[[Problem], Problem]]
+"""A change in words, and what it makes of a problem."""
 
 SATURDAY = 5
 
@@ -84,14 +91,26 @@ def _once_more(job: Job) -> Job:
     return replace(job, piece=f"more-{job.piece}", operations=operations)
 
 
-CHANGES: tuple[tuple[str, Callable[[Problem], Problem]], ...] = (
-    ("One more helper", with_helper),
-    ("One more 2 m trestle", with_table),
-    ("Saturdays too", with_saturday),
-    ("One more spray gun", with_gun),
+HELPER: Change = ("One more helper", with_helper)
+TABLE: Change = ("One more 2 m trestle", with_table)
+SATURDAYS: Change = ("Saturdays too", with_saturday)
+GUN: Change = ("One more spray gun", with_gun)
+MORE = (HELPER, TABLE, SATURDAYS, GUN)
+"""What only gives room: the plan that is there would still hold, so that none of these can end later."""
+CHANGES: tuple[Change, ...] = (
+    *MORE,
     ("Half the stripping left out", without_stripping),
     ("A tenth more parts turn up", with_extra_parts),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class UnderWay:
+    """Work that has begun: the plan `before`, what is `done` (operation key → start, end) and the minute `now`."""
+
+    before: Plan
+    done: Mapping[str, Took]
+    now: int
 
 
 def what_ifs(
@@ -100,11 +119,15 @@ def what_ifs(
     *,
     seconds: float = 3.0,
     seed: int = 0,
-    changes: tuple[tuple[str, Callable[[Problem], Problem]], ...] = CHANGES,
+    changes: tuple[Change, ...] = CHANGES,
+    under_way: UnderWay | None = None,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> tuple[WhatIf, ...]:
-    """Each change planned for `seconds`, beside the plan that is there."""
-    return tuple(_each(problem, result, seconds, seed, changes, should_stop))
+    """Each change planned for `seconds`, beside the plan that is there; work that has begun goes on from how it stands."""
+    if under_way is not None:
+        anew = _planned(problem, seconds, seed, under_way, should_stop)
+        result = min(result, anew, key=lambda one: one.finish)
+    return tuple(_each(problem, result, seconds, seed, changes, under_way, should_stop))
 
 
 def _each(
@@ -112,7 +135,8 @@ def _each(
     result: PlanResult,
     seconds: float,
     seed: int,
-    changes: tuple[tuple[str, Callable[[Problem], Problem]], ...],
+    changes: tuple[Change, ...],
+    under_way: UnderWay | None,
     should_stop: Callable[[], bool],
 ) -> Iterator[WhatIf]:
     assert result.finish_day is not None
@@ -122,7 +146,71 @@ def _each(
         changed = change(problem)
         if changed == problem:
             continue
-        other = plan(changed, seconds=seconds, seed=seed, should_stop=should_stop)
+        other = _planned(changed, seconds, seed, under_way, should_stop)
+        if (words, change) in MORE and other.finish > result.finish:
+            other = result
         if other.plan is not None and other.finish_day is not None:
             saved = (result.finish_day - other.finish_day).days
             yield WhatIf(words, other.finish_day, saved, result.finish - other.finish, other)
+
+
+def _planned(
+    problem: Problem,
+    seconds: float,
+    seed: int,
+    under_way: UnderWay | None,
+    should_stop: Callable[[], bool],
+) -> PlanResult:
+    if under_way is None:
+        return plan(problem, seconds=seconds, seed=seed, should_stop=should_stop)
+    known = {operation.key for _, operation in problem.operations()}
+    done = {key: took for key, took in under_way.done.items() if key in known}
+    return replan(
+        problem,
+        under_way.before,
+        done,
+        under_way.now,
+        seconds=seconds,
+        keep_days=False,
+        should_stop=should_stop,
+    ).result
+
+
+def easing(problem: Problem, plan: Plan) -> tuple[Change, ...]:
+    """What could end this plan sooner, the likeliest first: what holds it up, then the rest."""
+    load = load_of(problem, plan)
+    tight = [
+        change
+        for change, full in ((TABLE, load.tables_full), (HELPER, load.hands_full), (GUN, load.gun_full))
+        if full
+    ]
+    return (*tight, *(change for change in (SATURDAYS, HELPER, TABLE, GUN) if change not in tight))
+
+
+def relief(
+    problem: Problem,
+    result: PlanResult,
+    *,
+    seconds: float = 2.0,
+    most: int = 3,
+    under_way: UnderWay | None = None,
+    should_stop: Callable[[], bool] = lambda: False,
+) -> tuple[WhatIf, ...]:
+    """What would ease the bottleneck of the plan that is there: “one more 2 m trestle: 1 day sooner”.
+
+    Each change is planned for `seconds`, up to the first that saves a day and `most` of them. What holds the plan up is always tried.
+    """
+    assert result.plan is not None
+    found: list[WhatIf] = []
+    for change in easing(problem, result.plan)[:most]:
+        found += what_ifs(
+            problem, result, seconds=seconds, changes=(change,), under_way=under_way, should_stop=should_stop
+        )
+        if should_stop() or (found and found[-1].days_saved > 0):
+            break
+    return tuple(found)
+
+
+def relief_words(found: Sequence[WhatIf]) -> str:
+    """The same in sentences; empty where nothing was tried."""
+    return " ".join(f"{one.words}: {one.told}." for one in found)
