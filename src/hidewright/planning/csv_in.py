@@ -12,7 +12,7 @@ from .calendar import Person, Stretch, Week
 from .problem import Kind, Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_STRETCH = re.compile(r"^\s*(\d{1,2})[:.](\d{2})\s*[-–]\s*(\d{1,2})[:.](\d{2})\s*$")
+_STRETCH = re.compile(r"\s*(\d{1,2})(?:[:.](\d{2}))?\s*[-–]\s*(\d{1,2})(?:[:.](\d{2}))?\s*$")
 
 
 def _rows(text: str, must: tuple[str, ...], may: tuple[str, ...]) -> tuple[Row, ...]:
@@ -44,7 +44,7 @@ def read_tables(text: str) -> tuple[Table, ...]:
 
 
 def read_stretches(text: str) -> tuple[Stretch, ...]:
-    """“08:00-12:00 12:30-17:00” as minutes since midnight; stretches are parted by blanks, commas or +; empty text is a free day."""
+    """“8-12 12:30-17:00” as minutes since midnight; stretches are parted by blanks, commas or +; empty text is a free day."""
     found: list[Stretch] = []
     for part in filter(None, re.split(r"[,+]|(?<=\d)\s+(?=\d)", text)):
         match = _STRETCH.match(part)
@@ -52,7 +52,7 @@ def read_stretches(text: str) -> tuple[Stretch, ...]:
             raise Refusal(
                 f"“{part.strip()[:30]}” is no stretch of time.", remedy="Write it like 08:00-12:00."
             )
-        h1, m1, h2, m2 = (int(g) for g in match.groups())
+        h1, m1, h2, m2 = (int(g or 0) for g in match.groups())
         start, end = 60 * h1 + m1, 60 * h2 + m2
         if m1 > 59 or m2 > 59 or not start < end <= 24 * 60:
             raise Refusal(

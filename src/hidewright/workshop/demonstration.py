@@ -244,5 +244,5 @@ def _day_lines(job: Job) -> list[tuple[str, str]]:
     bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
     return [
         ("Days", f"starts {job.starts:%a %d %b}, ends {row.finish:%a %d %b}; {promised}: {word}"),
-        ("Bound", f"{bound}{row.facts.get('bottleneck', '')}"),
+        ("Bound", f"{bound}{row.facts.get('bottleneck', '')} {row.facts.get('relief', '')}".strip()),
     ]

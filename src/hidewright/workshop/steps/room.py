@@ -1,7 +1,5 @@
 """The room: tables, hours and days off. Each act can be undone."""
 
-import itertools
-import re
 from collections.abc import Iterable
 from datetime import date, time
 from typing import Any
@@ -10,6 +8,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils.text import slugify
 
+from hidewright.planning import csv_in
 from hidewright.planning.calendar import Week
 from hidewright.planning.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem import Kind
@@ -22,8 +21,6 @@ from .acts import record, undoes
 
 LONGEST = 60.0
 """No table is longer than this (m); a larger number is a slip of the unit."""
-
-_STRETCH = re.compile(r"\s*(\d{1,2})(?:[:.](\d{2}))?\s*[-–]\s*(\d{1,2})(?:[:.](\d{2}))?\s*$")
 
 
 def _check_table(name: str, length: float, depth: float) -> None:
@@ -130,24 +127,11 @@ def _restore_storage(old: dict[str, Any]) -> None:
 
 def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
     """“8-12, 12:30-17:00” as pairs of times in order; an empty text is a day without work."""
-    stretches = []
-    for part in filter(str.strip, text.split(",")):
-        found = _STRETCH.match(part)
-        if not found:
-            raise Refusal(
-                f"“{part.strip()}” is no stretch of time.", where=where, remedy="Write it like 08:00-12:00."
-            )
-        h1, m1, h2, m2 = (int(number or 0) for number in found.groups())
-        if h1 > 23 or h2 > 23 or m1 > 59 or m2 > 59 or (h1, m1) >= (h2, m2):
-            raise Refusal(
-                f"“{part.strip()}” does not end after it starts on the same day.",
-                where=where,
-                remedy="Write it like 08:00-12:00.",
-            )
-        stretches.append((time(h1, m1), time(h2, m2)))
-    if any(a[1] > b[0] for a, b in itertools.pairwise(stretches)):
-        raise Refusal("The stretches overlap or stand out of order.", where=where)
-    return stretches
+    try:
+        found = csv_in.read_stretches(text)
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
+    return [(_clock(start), _clock(end)) for start, end in found]
 
 
 def set_week(person: Person | None, week: dict[int, list[tuple[time, time]]]) -> None:
