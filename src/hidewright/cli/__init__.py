@@ -16,12 +16,17 @@ from hidewright.refusals import Refusal
 
 COMMANDS = {
     "adjust": "Say what to add to a cup that is a little off.",
+    "characterise": "Find what each pigment absorbs and scatters from drawdowns.",
     "demo": "Do the whole job on the demonstration files, then serve the app.",
+    "dry": "Forecast how a wet mix dries, or how a dry one looked wet.",
+    "learn": "Learn the strength of each lot from cups that were read.",
     "link": "Print a new one-time link that lets one device in.",
     "manage": "Run one of the database's own commands.",
     "match": "Find what to put in the cup for a target colour.",
     "paper": "Make a paper: mixing card, day sheet.",
+    "photo": "Read a colour off a photo with a grey card in it.",
     "plan": "Plan what goes on which table on which day.",
+    "readings": "Say what is in an instrument's files; average and compare.",
     "serve": "Serve the app to this computer or to the shop's network.",
     "shift": "Shift a target: lighter, more neutral, toward a swatch.",
     "simulate": "Let a simulated shop match, pour and learn.",

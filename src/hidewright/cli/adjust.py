@@ -1,6 +1,7 @@
 """`hidewright adjust`: what to add to a cup that is a little off, on files, without the app."""
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -8,49 +9,28 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import read_file
-from .match import IN, Watch, chosen_reading, load_window, shelf_of
+from .files import IN, read_file
+from .match import Watch, chosen_reading, load_window
+from .shelf import Shelf, shelf_of
 
 if TYPE_CHECKING:
     from hidewright.colour.adjust import AdjustProblem, Advice
-    from hidewright.colour.pigments import Pigment
+    from hidewright.colour.cups import Pour
     from hidewright.colour.readings import Reading
 
 
-def _grams(text: str, known: "tuple[Pigment, ...]") -> dict[str, float]:
-    """Grams by key from "PW6=58 PBk7=1.2 base=420"."""
-    from hidewright.colour.cups import BASE
-
-    keys = {p.key for p in known} | {BASE}
-    held: dict[str, float] = {}
-    for part in text.split():
-        key, _, value = part.partition("=")
-        try:
-            held[key] = float(value)
-        except ValueError:
-            held[key] = -1.0
-        if key not in keys or not 0 < held[key] < 1e6:
-            raise Refusal(
-                f"“{part[:30]}” cannot be read.",
-                where="--cup",
-                remedy=f"Write grams like PW6=58 base=420; known are {', '.join(sorted(keys))}.",
-            )
-    if set(held) <= {BASE}:
-        raise Refusal("The cup holds no pigment.", where="--cup")
-    return held
-
-
 def _known(
-    held: dict[str, float], pigments: "tuple[Pigment, ...]", read: "Reading | None", facts: dict[str, Any]
+    pours: "tuple[Pour, ...]", there: Shelf, read: "Reading | None", facts: dict[str, Any]
 ) -> "AdjustProblem":
-    """A cup of known content: what was read of it, if anything, is learned from first."""
+    """A cup of known content: what was read of it, if anything, is learned from first, on top of what earlier cups taught."""
     from hidewright.colour.adjust import AdjustProblem, Contents
-    from hidewright.colour.cups import BASE, Cup, Pour
+    from hidewright.colour.cups import BASE, Cup
     from hidewright.colour.learn import Knowledge
     from hidewright.colour.lots import stock_of
 
-    cup = Cup("cup", tuple(Pour(key, grams) for key, grams in held.items()))
-    opened = Knowledge.fresh(stock_of(pigments)).open(cup.seen(read.reflectance, read.sd) if read else cup)
+    start = there.learned or Knowledge.fresh(stock_of(there.pigments, surface=there.surface))
+    cup = Cup("cup", pours)
+    opened = start.open(cup.seen(read.reflectance, read.sd) if read else cup)
     volumes = opened.volumes()
     clear = volumes.pop(BASE, 0.0)
     known = opened.knowledge
@@ -59,22 +39,29 @@ def _known(
         pigments=known.pigments(),
         base=known.stock.base,
         surface=known.surface,
-        spread_of=lambda grams: opened.forecast([Pour(k, g) for k, g in grams.items() if g > 0]).spread(),
+        spread_of=lambda grams: opened.forecast(poured(grams)).spread(),
         **facts,
     )
 
 
+def poured(grams: Mapping[str, float]) -> "list[Pour]":
+    """Grams by key as pours."""
+    from hidewright.colour.cups import Pour
+
+    return [Pour(key, value) for key, value in grams.items() if value > 0]
+
+
 def _unknown(
-    volume: float, pigments: "tuple[Pigment, ...]", read: "Reading", facts: dict[str, Any]
+    volume: float, there: Shelf, read: "Reading", facts: dict[str, Any]
 ) -> tuple["AdjustProblem", float]:
     """A cup of unknown content, taken for the mix nearest to its reading; and how near that comes in ΔE00."""
     from hidewright.colour.adjust import AdjustProblem, as_if
     from hidewright.colour.cie import delta_e00, lab
     from hidewright.colour.wet import look_dry
 
-    held = as_if(read.reflectance, volume, pigments, load=sum(facts["load"]) / 2)
-    near = float(delta_e00(lab(look_dry(held, pigments)), lab(read.reflectance)))
-    return AdjustProblem(held, pigments=pigments, **facts), near
+    held = as_if(read.reflectance, volume, there.pigments, load=sum(facts["load"]) / 2)
+    near = float(delta_e00(lab(look_dry(held, there.pigments, there.surface)), lab(read.reflectance)))
+    return AdjustProblem(held, pigments=there.pigments, surface=there.surface, **facts), near
 
 
 def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dict[str, Any]:
@@ -142,6 +129,9 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
 @click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
 @click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
+@click.option(
+    "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."
+)
 @click.option("--light", default="D65", show_default=True, help="The light it is judged under.")
 @click.option("--vessel", type=float, help="mL that the vessel holds.")
 @click.option("--load", default="16-20", show_default=True, help="Pigment in the mix, percent by volume.")
@@ -157,6 +147,7 @@ def command(
     target: str,
     drawdowns: Path | None,
     shelf: Path | None,
+    library: Path | None,
     light: str,
     vessel: float | None,
     load: str,
@@ -170,9 +161,10 @@ def command(
     Ends with code 1 when the cup is too far off and no addition brings it within the tolerance.
     """
     from hidewright.colour.adjust import adjust
-    from hidewright.colour.readings import read_csv
+    from hidewright.colour.cups_csv import read_pours
+    from hidewright.colour.formats import read_any
 
-    taken = read_file(readings, read_csv)
+    taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")
     read = chosen_reading(taken, read_name, "cup")
     assert wanted is not None
@@ -183,29 +175,30 @@ def command(
             remedy="Write what is in it with --cup, or give --read and --volume.",
         )
     with Watch() as watch:
-        pigments, _ = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9))
+        there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9), library)
         facts: dict[str, Any] = {
             "target": wanted.reflectance,
             "light": light,
             "load": load_window(load),
             "step_g": step,
             "tolerance": tolerance,
-            "must_not_use": frozenset(without),
+            "must_not_use": frozenset(without) | (set(there.keys) - {p.key for p in there.pigments}),
             **({"vessel_ml": vessel} if vessel is not None else {}),
         }
         near = None
         if cup:
-            problem = _known(_grams(cup, pigments), pigments, read, facts)
+            pours = read_pours(cup, "--cup", there.keys)
+            problem = _known(pours, there, read, facts)
         else:
             assert read is not None
             assert volume is not None
-            problem, near = _unknown(volume, pigments, read, facts)
+            problem, near = _unknown(volume, there, read, facts)
         advice = adjust(problem)
     told = _told(advice, problem, near)
     if as_json:
         click.echo(json.dumps(told, indent=1, ensure_ascii=False))
     else:
-        _show(told, {p.key: p.name for p in pigments} | {problem.base.key: problem.base.name})
+        _show(told, {p.key: p.name for p in there.pigments} | {problem.base.key: problem.base.name})
     best = min([advice.now, *(way.delta_e for way in advice.additions)])
     if best > tolerance:
         raise click.exceptions.Exit(1)

@@ -9,7 +9,8 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import read_file
+from .files import IN, read_file
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from hidewright.colour.cie import LightLike
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from hidewright.colour.recipes import Recipe
     from hidewright.colour.shelf import Leftover
 
-IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
 
@@ -47,27 +47,6 @@ def load_window(text: str) -> tuple[float, float]:
         raise Refusal(
             f"“{text}” is no load window.", where="--load", remedy="Write it like 16-20."
         ) from error
-
-
-def shelf_of(
-    drawdowns: Path | None, shelf: Path | None, say: Callable[[float, str], None]
-) -> "tuple[tuple[Pigment, ...], dict[str, float]]":
-    """The pigments that stand on the shelf and were drawn down, and mL left of those whose amount the shelf tells."""
-    from hidewright import demo
-    from hidewright.colour.pigments import characterise_all
-    from hidewright.colour.readings import read_drawdowns
-    from hidewright.colour.shelf import read_shelf, stocked
-
-    if drawdowns is not None and shelf is None:
-        raise Refusal(
-            "Drawdowns need the shelf too.",
-            where="--shelf",
-            remedy="Bring density, solids and price of each pigment.",
-        )
-    drawn = read_file(drawdowns, read_drawdowns) if drawdowns else read_drawdowns(demo.text("drawdowns.csv"))
-    lines = read_file(shelf, read_shelf) if shelf else read_shelf(demo.text("pigments.csv"))
-    known = stocked(lines, characterise_all(drawn, on_progress=say), illustrative=drawdowns is None)
-    return known, {line.key: line.left for line in lines if line.left is not None}
 
 
 def _lights(names: tuple[str, ...], lamps: tuple[Path, ...]) -> "tuple[LightLike, ...]":
@@ -158,6 +137,9 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
 @click.option(
     "--shelf", type=IN, help="CSV of the dispersions: key, name, index, density, solids, price_per_litre."
 )
+@click.option(
+    "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."
+)
 @click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
 @click.option("--old", default="", help="Name of the old colour's reading; the one marked old colour.")
 @click.option("--light", "lights", multiple=True, help="Lights, the main one first; D65, A and FL11.")
@@ -196,6 +178,7 @@ def command(
     readings: Path,
     drawdowns: Path | None,
     shelf: Path | None,
+    library: Path | None,
     target: str,
     old: str,
     lights: tuple[str, ...],
@@ -220,20 +203,22 @@ def command(
     """
     from rich.console import Console
 
+    from hidewright.colour.formats import read_any
     from hidewright.colour.match import MatchProblem, match
-    from hidewright.colour.readings import read_csv
 
-    taken = read_file(readings, read_csv)
+    taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")
     ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None
     with Watch() as watch:
-        pigments, left = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4))
+        there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4), library)
+        pigments, left = there.pigments, there.left
         opened = _jars(jars, pigments)
         problem = MatchProblem(
             wanted.reflectance,
             (*pigments, *(one.pigment for one in opened)),
             old=ground.reflectance if ground else None,
+            surface=there.surface,
             lights=_lights(lights, lamps),
             worst=worst,
             load=load_window(load),

@@ -9,8 +9,9 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import read_file
-from .match import IN, Watch, chosen_reading, load_window, shelf_of
+from .files import IN, read_file
+from .match import Watch, chosen_reading, load_window
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from hidewright.colour.readings import Reading
@@ -29,7 +30,7 @@ def _amount(words: list[str]) -> float:
 
 def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted, str]":
     """The target shifted as the words say, and the words put plainly."""
-    from hidewright.colour.readings import read_csv
+    from hidewright.colour.formats import read_any
     from hidewright.colour.shift import lighter, more_neutral, toward
 
     here = target.reflectance
@@ -48,7 +49,7 @@ def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted,
         path, share = Path(rest[0]), _amount(rest[1:])
         if not path.is_file():
             raise Refusal("The swatch's file cannot be found.", where=rest[0], remedy=HOW)
-        swatch = read_file(path, read_csv)[0]
+        swatch = read_file(path, read_any)[0]
         return toward(here, swatch.reflectance, share / 100, light), f"{share:g} % toward {swatch.name}"
     raise Refusal(f"“{' '.join(words)}” is no way to go.", where="way", remedy=HOW)
 
@@ -78,6 +79,9 @@ def _write(path: Path, name: str, new: "Shifted", old: "Reading | None") -> None
 )
 @click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
+@click.option(
+    "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."
+)
 @click.option("--load", default="16-20", show_default=True, help="Pigment in the mix, percent by volume.")
 @click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
 def command(
@@ -90,6 +94,7 @@ def command(
     recipes: bool,
     drawdowns: Path | None,
     shelf: Path | None,
+    library: Path | None,
     load: str,
     as_json: bool,
 ) -> None:
@@ -98,9 +103,9 @@ def command(
     The new spectrum keeps behaving like the old one under other lights. Ends with code 1 when --recipes finds none within ΔE00 1 of it.
     """
     from hidewright.colour.cie import hex_from_reflectance, lab
-    from hidewright.colour.readings import read_csv
+    from hidewright.colour.formats import read_any
 
-    taken = read_file(readings, read_csv)
+    taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")
     ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None
@@ -115,7 +120,7 @@ def command(
     }
     reachable = True
     if recipes:
-        told["later"], reachable = _later(wanted, new, ground, (drawdowns, shelf), load_window(load))
+        told["later"], reachable = _later(wanted, new, ground, (drawdowns, shelf, library), load_window(load))
     if out is not None:
         _write(out, name, new, ground)
         told["written"] = out.name
@@ -128,7 +133,7 @@ def _later(
     wanted: "Reading",
     new: "Shifted",
     ground: "Reading | None",
-    files: tuple[Path | None, Path | None],
+    files: tuple[Path | None, Path | None, Path | None],
     load: tuple[float, float],
 ) -> tuple[list[str], bool]:
     """What the shift changes, from the best recipes for both; and whether the new target can be reached."""
@@ -136,11 +141,17 @@ def _later(
     from hidewright.colour.shift import downstream
 
     with Watch() as watch:
-        pigments, _ = shelf_of(*files, watch.part(0.0, 0.4))
+        drawdowns, shelf, library = files
+        there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4), library)
         found = []
         for aim, part in ((wanted.reflectance, (0.4, 0.7)), (new.reflectance, (0.7, 1.0))):
             problem = MatchProblem(
-                aim, pigments, old=ground.reflectance if ground else None, load=load, keep=4
+                aim,
+                there.pigments,
+                old=ground.reflectance if ground else None,
+                surface=there.surface,
+                load=load,
+                keep=4,
             )
             found.append(match(problem, on_progress=watch.part(*part), should_stop=lambda: watch.asked))
     words = list(downstream(found[0].recipes[0], found[1].recipes[0]))

@@ -76,7 +76,11 @@ def _readings(
     faults: list[Refusal] = []
     cells: list[tuple[int, list[str]]] = []
     for number, line in rows:
-        parts = shlex.split(line) if '"' in line else line.split()
+        try:
+            parts = shlex.split(line) if '"' in line else line.split()
+        except ValueError:
+            faults.append(Refusal("A quotation mark is not closed.", where=f"line {number}"))
+            continue
         if len(parts) != len(names):
             faults.append(
                 Refusal(f"There are {len(parts)} values for {len(names)} fields.", where=f"line {number}")
@@ -97,7 +101,8 @@ def _readings(
                 spectrum = resample(
                     np.array(list(bands.values())), values * (0.01 if top > 2 else 1.0), f"line {number}"
                 )
-                found.append(Reading(name, spectrum, facts, conditions=conditions))
+                grid = tuple(sorted(bands.values()))
+                found.append(Reading(name, spectrum, facts, conditions=conditions, bands=grid))
             else:
                 found.append(colour_reading(name, values, LAB_SD, *_light(heads), conditions=conditions))
         except Refusal as refusal:

@@ -14,6 +14,13 @@ from .pigments import spectrum
 Array = NDArray[np.float64]
 BASE = "base"
 """The key under which clear base is poured."""
+LOT = "#"
+"""Stands between a pigment's key and the name of its lot, where lots are named: PW6#B7."""
+
+
+def kind_of(lot: str) -> str:
+    """The pigment of a lot's key."""
+    return lot.partition(LOT)[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,8 @@ def _spectrum(name: str, element: Element, told: Element | None) -> Reading:
     grid = np.asarray(start + step * np.arange(values.size), dtype=np.float64)
     scale = 0.01 if values.max() > 2 else 1.0
     conditions = Conditions(instrument=_text(told, "Model") if told is not None else "")
-    return Reading(name, resample(grid, values * scale, name), {"object": name}, conditions=conditions)
+    spectrum = resample(grid, values * scale, name)
+    return Reading(name, spectrum, {"object": name}, conditions=conditions, bands=tuple(grid.tolist()))
 
 
 def _lab(name: str, element: Element, told: Element | None) -> Reading:

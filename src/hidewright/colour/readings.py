@@ -43,6 +43,8 @@ class Reading:
     sd: float | Array = INSTRUMENT_SD
     colour: ColourOnly | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    bands: tuple[float, ...] = ()
+    """nm of the bands that its file holds, before they were brought to 31; empty where it holds no spectrum."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "reflectance", spectrum(self.reflectance, self.name, upper=1.3))
@@ -61,7 +63,8 @@ class Reading:
             raise Refusal("Only spectra can be averaged.", where=self.name)
         mean = np.mean([r.reflectance for r in every], axis=0)
         squares = sum(np.broadcast_to(np.asarray(r.sd, dtype=float) ** 2, (BANDS,)) for r in every)
-        return Reading(self.name, mean, self.facts, np.sqrt(squares) / len(every), None, self.conditions)
+        sd = np.sqrt(squares) / len(every)
+        return Reading(self.name, mean, self.facts, sd, None, self.conditions, self.bands)
 
 
 def colour_reading(
@@ -142,12 +145,12 @@ def read_csv(text: str) -> tuple[Reading, ...]:
             where="line 1",
             remedy="Use columns 400, 410 … 700, or wavelength and reflectance.",
         )
-    top = max(float(np.max(values)) for _, _, values, _ in spectra)
+    top = max(float(np.max(values)) for _, _, values, _, _ in spectra)
     scale = 0.01 if top > 2 else 1.0
     faults, readings = [], []
-    for line, name, values, facts in spectra:
+    for line, name, values, facts, grid in spectra:
         try:
-            readings.append(Reading(name, values * scale, facts))
+            readings.append(Reading(name, values * scale, facts, bands=grid))
         except Refusal as refusal:
             faults.append(
                 Refusal(
@@ -161,7 +164,8 @@ def read_csv(text: str) -> tuple[Reading, ...]:
     return tuple(readings)
 
 
-Found = tuple[int, str, Array, dict[str, str]]
+Found = tuple[int, str, Array, dict[str, str], tuple[float, ...]]
+"""Line, name, values on the 31 bands, the other columns, and nm of the bands as they stand in the file."""
 
 
 def _wide(bands: dict[float, str], rows: Sequence[Row]) -> list[Found]:
@@ -182,6 +186,7 @@ def _wide(bands: dict[float, str], rows: Sequence[Row]) -> list[Found]:
                     row.cells.get("name", ""),
                     resample(grid, np.array(values), f"line {row.line}"),
                     facts,
+                    tuple(sorted(bands)),
                 )
             )
     if faults:
@@ -207,6 +212,7 @@ def _long(rows: Sequence[Row]) -> list[Found]:
             name,
             resample(np.array([p[1] for p in points]), np.array([p[2] for p in points]), name),
             {},
+            tuple(sorted(p[1] for p in points)),
         )
         for name, points in groups.items()
     ]

@@ -7,14 +7,12 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from hidewright.colour.cgats import read_cgats
 from hidewright.colour.cie import LIGHTS, light_from_spectrum
-from hidewright.colour.cxf import read_cxf
+from hidewright.colour.formats import read_any as read_any
 from hidewright.colour.lamps import read_lamp
 from hidewright.colour.match import MatchResult, match
 from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.readings import Reading as ReadingValue
-from hidewright.colour.readings import read_csv
 from hidewright.colour.shelf import Leftover
 from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
 from hidewright.colour.smooth import smoothest
@@ -43,16 +41,6 @@ def import_readings(job: Job, text: str, *, use_column: bool = True) -> int:
     Returns how many. Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
     """
     return keep_readings(job, read_any(text), use_column=use_column)
-
-
-def read_any(text: str) -> tuple[ReadingValue, ...]:
-    """The readings of a file, whichever of the three kinds it is: told by how it begins."""
-    start = text.removeprefix("\ufeff").lstrip()
-    if start.startswith("<"):
-        return read_cxf(start)
-    if "BEGIN_DATA" in text:
-        return read_cgats(text)
-    return read_csv(text)
 
 
 def keep_readings(

@@ -1,0 +1,258 @@
+"""`hidewright learn`: what cups that were read tell of each lot, as a library for the other commands."""
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+import numpy as np
+
+from hidewright.refusals import Refusal
+
+from .characterise import writer_for
+from .files import IN, OUT, read_file
+from .match import Watch
+from .shelf import Shelf, shelf_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from hidewright.colour.cups import Cup
+    from hidewright.colour.cups_csv import CupRow
+    from hidewright.colour.learn import Knowledge
+    from hidewright.colour.lots import Stock
+    from hidewright.colour.wet import Milk
+
+ENOUGH_CUPS = 8
+"""Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
+
+
+def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
+    """What can be poured, as it was drawn down: a lot of each pigment and every lot of the cups. An illustrative one may be off much further."""
+    from hidewright.colour.cups_csv import stock_for
+    from hidewright.colour.film import Surface
+    from hidewright.colour.generic import SPREAD
+    from hidewright.colour.lots import stock_of
+
+    surface = there.learned.stock.surface if there.learned else there.surface
+    drawn = there.drawn
+    plain = stock_of(drawn, surface=Surface(surface.k1, surface.k2, there.surface.specular))
+    return stock_for(rows, drawn, plain, {p.key: SPREAD for p in drawn if p.illustrative})
+
+
+def milk_of(rows: "Sequence[CupRow]", stock: "Stock") -> "Milk":
+    """The base's milk as the pairs among the rows tell it; the starting values where there is none.
+
+    Its spread takes in how far the bottles may stray: a cup whose pigments scatter a tenth more than drawn down looks as if the milk did.
+    """
+    from dataclasses import replace
+
+    from hidewright.colour.cups_csv import pairs_of
+    from hidewright.colour.learn import Knowledge
+    from hidewright.colour.wet import learn_milk
+
+    milk = learn_milk(pairs_of(rows, stock), Knowledge.fresh(stock).pigments(), surface=stock.surface)
+    if not milk.pairs:
+        return milk
+    stray = stock.prior.strength / float(np.sqrt(milk.pairs))
+    return replace(milk, amplitude_sd=float(np.hypot(milk.amplitude_sd, stray)))
+
+
+def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "tuple[Stock, str]":
+    """The stock with the prior that was asked for, or that enough cups speak for."""
+    from dataclasses import replace
+
+    from hidewright.colour.learn import best_prior
+    from hidewright.colour.lots import ROUGH, USUAL
+
+    priors = {"usual": USUAL, "rough": ROUGH}
+    if asked == "auto":
+        best = best_prior(stock, cups) if len(cups) >= ENOUGH_CUPS else USUAL
+        asked = next(name for name, prior in priors.items() if prior == best)
+    return replace(stock, prior=priors[asked]), asked
+
+
+def foretold(stock: "Stock", cups: "Sequence[Cup]", stop: "Callable[[], bool]") -> list[tuple[float, float]]:
+    """For each cup's first reading that counts, ΔE00 from what its drawdowns alone foretold, and from what the cups before it had taught."""
+    from hidewright.colour.cie import delta_e00, lab
+    from hidewright.colour.cups import Cup
+    from hidewright.colour.learn import Knowledge
+
+    fresh = known = Knowledge.fresh(stock)
+    found = []
+    for cup in cups:
+        if stop():
+            raise KeyboardInterrupt
+        sight = next((s for s in cup.sights if not s.struck), None)
+        if sight is not None:
+            pours = cup.pours[: sight.after]
+            seen = sight.values if sight.is_colour else lab(sight.values, sight.light)
+            told = [k.open(Cup(cup.name, pours)).forecast() for k in (fresh, known)]
+            off = [float(delta_e00(lab(t.reflectance, sight.light, sight.observer), seen)) for t in told]
+            found.append((off[0], off[1]))
+        known = known.after(cup)
+    return found
+
+
+def _lots(known: "Knowledge", stock: "Stock", cups: "Sequence[Cup]") -> list[dict[str, Any]]:
+    from hidewright.colour.learn import Knowledge
+
+    fresh = Knowledge.fresh(stock)
+    read = {
+        lot.key: sum(
+            not s.struck and any(p.lot == lot.key for p in cup.pours[: s.after])
+            for cup in cups
+            for s in cup.sights
+        )
+        for lot in stock.lots
+    }
+    told = []
+    for lot in stock.lots:
+        strength, sd = known.strength(lot.key)
+        told.append(
+            {
+                "lot": lot.key,
+                "name": lot.pigment.name,
+                "prior_sd": round(fresh.strength(lot.key)[1], 4),
+                "strength": round(strength, 4),
+                "sd": round(sd, 4),
+                "readings": read[lot.key],
+            }
+        )
+    return told
+
+
+def _odd(known: "Knowledge") -> list[dict[str, Any]]:
+    return [
+        {"cup": o.cup, "reading": o.sight + 1, "times": round(o.times, 1), "set_aside": o.aside}
+        for o in known.odd
+    ]
+
+
+def _show(told: Mapping[str, Any]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False)
+    console.print(
+        f"{told['cups']} cups, {told['readings']} readings taken in; {told['struck']} struck out. "
+        f"Bottles are taken to stray as {told['stray']}."
+    )
+    table = Table(title="Strength against the drawdowns", title_justify="left")
+    for head in ("Lot", "before", "now", "Readings"):
+        table.add_column(head, justify="left" if head == "Lot" else "right")
+    for one in told["lots"]:
+        table.add_row(
+            f"{one['name']} ({one['lot']})",
+            f"100% ± {one['prior_sd']:.0%}",
+            f"{one['strength']:.1%} ± {one['sd']:.1%}",
+            str(one["readings"]),
+        )
+    console.print(table)
+    for one in told["odd"]:
+        what = "was set aside" if one["set_aside"] else "counted less"
+        console.print(
+            f"{one['cup']}, reading {one['reading']}: misses its forecast {one['times']:.0f} times as far as expected "
+            f"(squared), and {what}. Read it again, or strike it out with yes in the column struck."
+        )
+    if told["foretold"]:
+        ahead = told["foretold"]
+        console.print(
+            f"Before they were read, the drawdowns alone foretold the cups to ΔE00 {ahead['drawdowns']:.2f} on average; "
+            f"with what earlier cups had taught, to {ahead['learned']:.2f}; the later half to {ahead['later_half']:.2f}."
+        )
+    if told["milk"]["pairs"]:
+        console.print(
+            f"{told['milk']['pairs']} pairs of wet and dry: the base's milk scatters {told['milk']['amplitude']:.4f} "
+            f"a µm at 550 nm, with the power {told['milk']['power']:.1f}."
+        )
+
+
+@click.command()
+@click.argument("cups", type=IN)
+@click.option(
+    "--pigments",
+    "library",
+    type=IN,
+    help="What characterise wrote (or learn: then its drawdowns count, and all cups anew).",
+)
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--shelf", type=IN, help="CSV of the dispersions.")
+@click.option(
+    "--stray",
+    type=click.Choice(["auto", "usual", "rough"]),
+    default="auto",
+    show_default=True,
+    help="How far bottles stray; auto asks the cups.",
+)
+@click.option(
+    "--out",
+    type=OUT,
+    help="Write the learned pigments, .json (or .csv: without the spread of what was learned).",
+)
+@click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
+def command(
+    cups: Path, library: Path | None, drawdowns: Path | None, shelf: Path | None, stray: str, out: Path | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """Learn from CUPS: a CSV with name, pours (grams, like “PW6=58 PBk7#B7=1.2 base=420”; B7 is the lot), and the bands or l, a, b.
+
+    Columns that may be there: state (wet or dry), struck (yes: left out), sd. Keep every cup in the file: it is the memory. Ends with
+    code 1 when a reading is so far off that it was set aside. Ctrl-C stops.
+    """
+    from hidewright.colour.cups_csv import cups_of, read_cups
+    from hidewright.colour.learn import learn
+    from hidewright.colour.library import Library
+
+    write = writer_for(out)
+    with Watch() as watch:
+        there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.3), library)
+        rows = read_file(cups, lambda text: read_cups(text, [p.key for p in there.drawn]))
+        stock = stock_before(rows, there)
+        milk = milk_of(rows, stock)
+        found = cups_of(rows, stock, milk)
+        if not any(not s.struck for cup in found for s in cup.sights):
+            raise Refusal(
+                "No reading counts.", where=cups.name, remedy="Bring a dry reading that is not struck out."
+            )
+        stock, stray = _strayed(stock, found, stray)
+        ahead = foretold(stock, found, lambda: watch.asked)
+        say = watch.part(0.5, 1.0)
+
+        def go_on(fraction: float, text: str) -> None:
+            say(fraction, text)
+            if watch.asked:
+                raise KeyboardInterrupt
+
+        known = learn(stock, found, go_on)
+    told: dict[str, Any] = {
+        "cups": len(found),
+        "readings": known.readings,
+        "struck": sum(row.struck for row in rows),
+        "stray": stray,
+        "lots": _lots(known, stock, found),
+        "odd": _odd(known),
+        "foretold": _ahead(ahead),
+        "milk": {"pairs": milk.pairs, "amplitude": round(milk.amplitude, 5), "power": round(milk.power, 3)},
+    }
+    if out is not None:
+        out.write_text(write(Library.of(known)), encoding="utf-8")
+        told["written"] = out.name
+    if as_json:
+        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
+    else:
+        _show(told)
+        if out is not None:
+            click.echo(f"Written to {out.name}: match, adjust, shift and dry take it as --pigments.")
+    if any(o.aside for o in known.odd):
+        raise click.exceptions.Exit(1)
+
+
+def _ahead(pairs: Sequence[tuple[float, float]]) -> dict[str, float]:
+    if not pairs:
+        return {}
+    off = np.array(pairs)
+    later = off[len(off) // 2 :, 1]
+    means = {"drawdowns": off[:, 0].mean(), "learned": off[:, 1].mean(), "later_half": later.mean()}
+    return {name: round(float(value), 3) for name, value in means.items()}
