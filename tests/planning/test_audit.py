@@ -114,6 +114,7 @@ BREAKS: dict[str, Callable[[Problem, Plan], tuple[Problem, Plan]]] = {
     "mask first": lambda pr, pl: (pr, shift(pl, of(pl, Kind.MASK), 1440 * 3)),
     "unmask last": lambda pr, pl: (pr, shift(pl, of(pl, Kind.UNMASK), -900)),
     "pot life": lambda pr, pl: (replace(pr, pot_life={"colour": 5, "clear": 5}, most_mixes=1), pl),
+    "rack": lambda pr, pl: (replace(pr, rack=0), pl),
     "fan off at night": lambda pr, pl: (
         replace(
             pr,
@@ -142,14 +143,14 @@ def test_each_broken_rule_is_named(rule: str, problem: Problem, good: Plan) -> N
 
 
 def test_there_is_a_break_for_every_rule() -> None:
-    """Every name of a rule that the audit can give is broken above (the due day has its own test)."""
+    """Every name of a rule that the audit can give is broken above (the due day and the past have their own tests)."""
     import inspect
     import re
 
     from hidewright.planning import audit as module
 
     named = set(re.findall(r"Fault\(\s*\"([a-z ]+)\"", inspect.getsource(module)))
-    assert named == {*BREAKS, "due"}
+    assert named == {*BREAKS, "due", "not in the past"}
     assert len(RULES) >= 15
 
 
@@ -218,9 +219,10 @@ def test_no_stay_may_shrink(problem: Problem, good: Plan, data: st.DataObject, b
     fan_off=st.booleans(),
     life=st.integers(90, 480),
     mixes=st.integers(2, 4),
+    rack=st.one_of(st.none(), st.integers(0, 12)),
 )
 def test_every_list_plan_passes(
-    count: int, seed: int, people: int, guns: int, fan_off: bool, life: int, mixes: int
+    count: int, seed: int, people: int, guns: int, fan_off: bool, life: int, mixes: int, rack: int | None
 ) -> None:
     """Whatever the interior and the shop's own rules, the list plan keeps them all."""
     made = interior(
@@ -231,5 +233,6 @@ def test_every_list_plan_passes(
         fan_off=fan_off,
         pot_life={"colour": life, "clear": life},
         most_mixes=mixes,
+        rack=rack,
     )
     assert audit(made, planned(made)) == ()

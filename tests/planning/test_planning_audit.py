@@ -94,8 +94,8 @@ def stay(piece: str, pass_key: str = "front") -> Stay:
     return found
 
 
-def rules(plan: Plan, problem: Problem = PROBLEM) -> set[str]:
-    return {fault.rule for fault in audit(problem, plan)}
+def rules(plan: Plan, problem: Problem = PROBLEM, now: int = 0) -> set[str]:
+    return {fault.rule for fault in audit(problem, plan, now=now)}
 
 
 def test_the_good_plan_passes() -> None:
@@ -259,6 +259,18 @@ def _in_two_places() -> Plan:
     return lay(replace(back, since=stay("C1").since))
 
 
+def _for_no_pass() -> Plan:
+    return replace(GOOD, stays=(*GOOD.stays, replace(stay("C3"), pass_key="back")))
+
+
+def _for_a_pass_without_a_table() -> Plan:
+    return replace(GOOD, stays=(*GOOD.stays, replace(stay("C3"), pass_key="end")))
+
+
+def _for_a_stranger() -> Plan:
+    return replace(GOOD, stays=(*GOOD.stays, replace(stay("C3"), piece="C9")))
+
+
 def _turned_wet() -> Plan:
     return put(at(find("C1", Kind.TURN), find("C1", Kind.CLEAR, "front").end))
 
@@ -279,6 +291,9 @@ def _wet_when_the_fan_stops() -> Plan:
 BREAKAGES: tuple[tuple[str, Callable[[], Plan]], ...] = (
     ("everything once", _missing),
     ("everything once", _twice),
+    ("only what is wanted", _for_no_pass),
+    ("only what is wanted", _for_a_pass_without_a_table),
+    ("only what is wanted", _for_a_stranger),
     ("only what is wanted", _invented),
     ("only what is wanted", _other_piece),
     ("only what is wanted", _other_kind),
@@ -334,6 +349,63 @@ def test_pot_life_is_noticed() -> None:
     assert "pot life" in rules(GOOD, never)
 
 
+def test_a_free_day_is_noticed() -> None:
+    """A holiday of the shop, a day off of one person, and a weekend: nobody may be planned to work then."""
+    day = PROBLEM.calendar.day(find("C1", Kind.SPRAY, "front").end)
+    assert "hours" in rules(GOOD, replace(PROBLEM, calendar=Calendar(MONDAY, holidays=frozenset({day}))))
+    ann, bo = PROBLEM.people
+    assert "hours" in rules(GOOD, replace(PROBLEM, people=(replace(ann, off=frozenset({day})), bo)))
+    p = find("C3", Kind.INSPECT)
+    assert "hours" in rules(put(at(p, 5 * 1440 + 9 * 60)))
+
+
+def test_a_hold_on_a_later_step_is_noticed() -> None:
+    clear = find("C3", Kind.CLEAR)
+    job = PROBLEM.job("C3")
+    waits = replace(
+        job,
+        operations=tuple(
+            replace(o, release=clear.start + 1) if o.key == clear.operation else o for o in job.operations
+        ),
+    )
+    held = replace(PROBLEM, jobs=tuple(waits if j.piece == "C3" else j for j in PROBLEM.jobs))
+    assert rules(GOOD, held) == {"hold"}
+
+
+def most_in_the_rack() -> int:
+    """By hand: at the end of every stay, how many pieces that are not done lie nowhere."""
+    last = {j.piece: max(p.end for p in GOOD.of_piece(j.piece)) for j in PROBLEM.jobs}
+    most = 0
+    for moment in {s.until for s in GOOD.stays}:
+        begun = {s.piece for s in GOOD.stays if s.until <= moment < last[s.piece]}
+        most = max(most, len(begun - {s.piece for s in GOOD.stays if s.since <= moment < s.until}))
+    return most
+
+
+def test_a_full_rack_is_noticed_and_one_that_just_holds_is_not() -> None:
+    most = most_in_the_rack()
+    assert most >= 1
+    assert rules(GOOD, replace(PROBLEM, rack=most)) == set()
+    assert rules(GOOD, replace(PROBLEM, rack=most - 1)) == {"rack"}
+
+
+def test_what_stood_in_the_rack_before_planning_is_no_fault() -> None:
+    """A shop that takes a rack away while pieces stand in it cannot have planned otherwise; nothing more may be put there."""
+    ends = sorted({s.until for s in GOOD.stays})
+    none = replace(PROBLEM, rack=0)
+    assert "rack" in {f.rule for f in audit(none, GOOD, now=ends[0] - 1)}
+    everything = frozenset(WANTED)
+    assert "rack" not in {f.rule for f in audit(none, GOOD, done=everything, now=ends[-1])}
+
+
+def test_work_in_the_past_is_noticed() -> None:
+    first = min(p.start for p in GOOD.placements)
+    assert rules(GOOD, now=first) == set()
+    assert rules(GOOD, now=first + 1) == {"not in the past"}
+    done = frozenset(p.operation for p in GOOD.placements if p.start <= first)
+    assert audit(PROBLEM, GOOD, done=done, now=first + 1) == ()
+
+
 def test_a_late_piece_is_said_but_is_no_fault() -> None:
     jobs = tuple(replace(j, due=MONDAY) if j.piece == "C1" else j for j in PROBLEM.jobs)
     late = replace(PROBLEM, jobs=jobs)
@@ -355,7 +427,7 @@ def test_what_is_done_stands_as_it_happened_but_nothing_may_clash_with_it() -> N
 
 def test_no_fault_can_be_named_that_no_breakage_here_reaches() -> None:
     named = set(re.findall(r'Fault\(\s*"([^"]+)"', inspect.getsource(module)))
-    assert named == {rule for rule, _ in BREAKAGES} | {"pot life", "due"}
+    assert named == {rule for rule, _ in BREAKAGES} | {"pot life", "due", "rack", "not in the past"}
 
 
 @pytest.mark.parametrize("dropped", RULES, ids=[r.__name__.strip("_") for r in RULES])
@@ -364,9 +436,14 @@ def test_without_a_rule_some_breakage_goes_unnoticed(
 ) -> None:
     """Each rule of the list does work that no other does."""
     short = replace(PROBLEM, pot_life={"colour": 20, "clear": 20}, most_mixes=1)
-    cases = [(rule, breakage(), PROBLEM) for rule, breakage in BREAKAGES] + [("pot life", GOOD, short)]
+    cases = [(rule, breakage(), PROBLEM, 0) for rule, breakage in BREAKAGES]
+    cases += [
+        ("pot life", GOOD, short, 0),
+        ("rack", GOOD, replace(PROBLEM, rack=most_in_the_rack() - 1), 0),
+        ("not in the past", GOOD, PROBLEM, GOOD.finish),
+    ]
     monkeypatch.setattr(module, "RULES", tuple(r for r in RULES if r is not dropped))
-    assert any(rule not in rules(plan, problem) for rule, plan, problem in cases)
+    assert any(rule not in rules(plan, problem, now) for rule, plan, problem, now in cases)
 
 
 @settings(max_examples=150, deadline=None)

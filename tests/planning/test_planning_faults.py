@@ -75,15 +75,15 @@ def test_planning_again_falls_back_on_the_other_plan(
     before = plan_of(*careful(problem))
     calls: list[Plan] = []
 
-    def not_the_first(problem: Problem, plan: Plan, *, done: frozenset[str]) -> tuple[Fault, ...]:
+    def not_the_first(problem: Problem, plan: Plan, *, done: frozenset[str], now: int) -> tuple[Fault, ...]:
         calls.append(plan)
-        return BROKEN if len(calls) == 1 else audit(problem, plan, done=done)
+        return BROKEN if len(calls) == 1 else audit(problem, plan, done=done, now=now)
 
     monkeypatch.setattr(replanning, "audit", not_the_first)
     again = replan(replace(problem), before, {}, 0, seconds=0.5)
     assert again.all_new
     assert again.result.plan == calls[1]
     assert "thrown away" in again.result.note
-    monkeypatch.setattr(replanning, "audit", lambda pr, pl, done: BROKEN)
+    monkeypatch.setattr(replanning, "audit", lambda pr, pl, done, now: BROKEN)
     with pytest.raises(AuditError):
         replan(problem, before, {}, 0, seconds=0.2)

@@ -76,6 +76,7 @@ def shops(draw: st.DrawFn) -> Problem:
         pot_life=life,
         most_mixes=mixes,
         fan_off=draw(st.booleans()),
+        rack=draw(st.one_of(st.none(), st.integers(0, 4))),
     )
 
 

@@ -21,7 +21,8 @@ from hidewright.planning.standing import Took, standing_of
 
 @cache
 def planned(seed: int) -> tuple[Problem, Plan]:
-    problem = interior(6 + seed % 3, seed, 1 + seed % 3)
+    rack = (None, 0, 1, 3)[seed % 4]
+    problem = interior(6 + seed % 3, seed, 1 + seed % 3, rack=rack)
     return problem, plan_of(*careful(problem))
 
 
@@ -57,6 +58,8 @@ def changed(problem: Problem, now: int, what: str, done: dict[str, Took]) -> Pro
         return slower_drying(problem, 1.7, done)
     if what == "failed":
         return with_job(problem, redo(last))
+    if what == "rack":
+        return replace(problem, rack=2)
     return replace(problem, tables=problem.tables[:-1]) if what == "table" else problem
 
 
@@ -65,7 +68,7 @@ def changed(problem: Problem, now: int, what: str, done: dict[str, Took]) -> Pro
     seed=st.integers(0, 11),
     share=st.floats(0.01, 1.0),
     how=st.sampled_from(("off", "ahead", "forgotten")),
-    what=st.sampled_from(("nothing", "away", "removed", "damp", "failed", "table")),
+    what=st.sampled_from(("nothing", "away", "removed", "damp", "failed", "table", "rack")),
     rng=st.randoms(use_true_random=False),
 )
 def test_whatever_was_tapped_there_is_a_plan_that_passes(
@@ -79,7 +82,7 @@ def test_whatever_was_tapped_there_is_a_plan_that_passes(
     plan = found.result.plan
     assert plan is not None
     stands = standing_of(problem, before, {k: v for k, v in log.items() if k not in found.again}, now)
-    assert audit(problem, plan, done=stands.done) == ()
+    assert audit(problem, plan, done=stands.done, now=now) == ()
     placed = {p.operation: p for p in plan.placements}
     for key, took in log.items():
         if key in found.again:

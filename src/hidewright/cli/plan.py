@@ -40,6 +40,12 @@ def _next_monday() -> date:
 )
 @click.option("--guns", default=1, show_default=True, type=click.IntRange(1, 20), help="Spray guns.")
 @click.option(
+    "--rack",
+    default=None,
+    type=click.IntRange(0, 10_000),
+    help="Pieces that can stand off the tables between two passes; where it is not said, all of them.",
+)
+@click.option(
     "--coats", default=2, show_default=True, type=click.IntRange(0, 12), help="Sprayed coats of colour."
 )
 @click.option(
@@ -84,6 +90,7 @@ def command(
     promised: str,
     unit: str,
     guns: int,
+    rack: int | None,
     coats: int,
     clear_coats: int,
     pot_life: str,
@@ -118,6 +125,7 @@ def command(
         promised=_day(promised, "--promised") if promised else None,
         pot_life={"colour": life, "clear": life},
         fan_off=fan_off,
+        rack=rack,
     )
     result = _plan(problem, seconds, seed, workers)
     if result.outcome is Outcome.IMPOSSIBLE:

@@ -6,9 +6,9 @@ Each rule is one function; one list calls them all. A plan that is shown to anyb
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, zip_longest
 
-from .problem import GAP, MIXED, SPRAYED, Kind, Operation, Problem
+from .problem import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from .schedule import Placement, Plan, Stay
 
 SLACK = 1e-6
@@ -37,6 +37,7 @@ class _Case:
     placed: dict[str, Placement]
     stays: dict[tuple[str, str], Stay]
     done: frozenset[str]
+    now: int = 0
 
     def clock(self, minute: int) -> str:
         return f"{self.problem.calendar.moment(minute):%a %d %b %H:%M}"
@@ -54,10 +55,13 @@ class _Case:
         return (p for p in self.plan.placements if p.operation not in self.done)
 
 
-def audit(problem: Problem, plan: Plan, *, done: frozenset[str] = frozenset()) -> tuple[Fault, ...]:
+def audit(
+    problem: Problem, plan: Plan, *, done: frozenset[str] = frozenset(), now: int = 0
+) -> tuple[Fault, ...]:
     """All broken rules of a plan; empty when it passed.
 
     `done` are keys of operations that were done already: they stand as they happened (pace, hours and windows are not asked of them), but nothing planned may clash with them.
+    Nothing may be planned before minute `now`.
     """
     wanted = {o.key: (job.piece, o) for job, o in problem.operations()}
     case = _Case(
@@ -67,6 +71,7 @@ def audit(problem: Problem, plan: Plan, *, done: frozenset[str] = frozenset()) -
         {p.operation: p for p in plan.placements},
         {(s.piece, s.pass_key): s for s in plan.stays},
         done,
+        now,
     )
     whole = tuple(_everything_once(case))
     if whole:
@@ -107,6 +112,12 @@ def _minutes(case: _Case) -> Iterator[Fault]:
             yield Fault("pace", p.operation, f"is given {p.end - p.start} min and needs {minutes}")
         if p.start < 0:
             yield Fault("pace", p.operation, "starts before the first day")
+
+
+def _not_in_the_past(case: _Case) -> Iterator[Fault]:
+    for p in case.future:
+        if p.start < case.now:
+            yield Fault("not in the past", p.operation, f"is planned before {case.clock(case.now)}")
 
 
 def _drying(case: _Case) -> Iterator[Fault]:
@@ -227,6 +238,12 @@ def _on_the_table(case: _Case) -> Iterator[Fault]:
         if job is None:
             yield Fault("only what is wanted", stay.piece, "lies on a table, but is not in the job")
             continue
+        if stay.pass_key not in job.passes or stay.pass_key.startswith("end"):
+            yield Fault(
+                "only what is wanted",
+                stay.piece,
+                f"lies there for a pass {stay.pass_key} that needs no table",
+            )
         if table is None:
             yield Fault("table", stay.piece, f"lies on “{stay.table}”, which is not there")
             continue
@@ -270,6 +287,31 @@ def _one_place(case: _Case) -> Iterator[Fault]:
             happened = {(piece, a.pass_key), (piece, b.pass_key)} <= begun
             if b.since < a.until and not happened:
                 yield Fault("one stretch", piece, f"lies in two places at {case.clock(b.since)}")
+
+
+def _racks(case: _Case) -> Iterator[Fault]:
+    """A piece that has lain on a table and is not done stands in the rack whenever it lies on none."""
+    if case.problem.rack is None:
+        return
+    standing = [each for job in case.problem.jobs for each in _off_the_table(case, job)]
+    standing.sort()
+    for since, _, piece in standing:
+        there = sum(a <= since < b for a, b, _ in standing)
+        # What stood there already when planning began is told of by the page; it cannot be planned away.
+        if since > case.now and there > case.problem.rack:
+            places = f"the racks have {case.problem.rack} place{'s' if case.problem.rack != 1 else ''}"
+            yield Fault(
+                "rack", piece, f"makes {there} pieces off the tables at {case.clock(since)}; {places}"
+            )
+
+
+def _off_the_table(case: _Case, job: Job) -> Iterator[tuple[int, int, str]]:
+    stays = sorted((s for s in case.plan.stays if s.piece == job.piece), key=lambda s: s.since)
+    last = max(case.placed[o.key].end for o in job.operations)
+    for stay, since in zip_longest(stays, [s.since for s in stays[1:]], fillvalue=last):
+        assert isinstance(stay, Stay)
+        if stay.until < since:
+            yield stay.until, since, job.piece
 
 
 def _turned_cured(case: _Case) -> Iterator[Fault]:
@@ -352,6 +394,7 @@ def _due(case: _Case) -> Iterator[Fault]:
 
 RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (
     _minutes,
+    _not_in_the_past,
     _drying,
     _order,
     _windows,
@@ -364,6 +407,7 @@ RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (
     _on_the_table,
     _no_touching,
     _one_place,
+    _racks,
     _turned_cured,
     _masks,
     _pot_life,

@@ -5,44 +5,20 @@ another is only the urgency that `listplan` and `search` choose.
 """
 
 from bisect import bisect_right, insort
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
 from hidewright.refusals import Refusal
 
 from .calendar import DAY, Stretch, open_hours
+from .floor import Begun, Curing, Floor, Places, Stayed
 from .lots import Lot, Stop
-from .problem import GAP, Job, Problem, piece_of
+from .problem import Job, Problem, piece_of
 from .schedule import Placement, Plan, Stay
 
 Urgency = Sequence[Sequence[float]]
 """For each lot and stop: the smaller, the sooner."""
-
-Lies = tuple[int, float, float, float]
-"""(table index, at, along, across)."""
-
-Places = Mapping[tuple[int, str], tuple[Lies, ...]]
-"""(lot, pass) → where its pieces would rather lie."""
-
-
-@dataclass(frozen=True, slots=True)
-class Begun:
-    """A lot that is under way when planning starts: where its pieces lie now (empty: in the rack) and since when; `ready` the minute it may go on."""
-
-    ready: int = 0
-    lies: tuple[Lies, ...] = ()
-    since: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Curing:
-    """What lies on a table when planning starts and only needs to cure: `at`, `along` m of the table with that index, until a minute."""
-
-    table: int
-    at: float
-    along: float
-    until: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +55,7 @@ class Run:
     """What came out: `done` in order of start, `lies` by (lot, pass), `finish` the minute all is done and dry, `mean` the mean finish of the lots."""
 
     done: tuple[Done, ...]
-    lies: dict[tuple[int, str], tuple[tuple[Lies, ...], int, int]]
+    lies: dict[tuple[int, str], Stayed]
     finish: int
     mean: float
 
@@ -177,7 +153,6 @@ class _Bench:
         places: Places,
     ) -> None:
         self.room = room
-        self.places = places
         self.urgency = urgency
         self.habits = habits
         self.not_before = not_before
@@ -185,37 +160,27 @@ class _Bench:
         self.next = [0] * count
         self.busy_until = [room.now] * len(room.stretches)
         self.gun_free: list[list[Stretch]] = [[] for _ in range(room.problem.guns)]
-        self.tables: list[list[tuple[float, float, int]]] = [[] for _ in room.problem.tables]
-        self.on_table: list[tuple[tuple[Lies, ...], int] | None] = [None] * count
+        self.floor = Floor(
+            room.lengths, room.lying, room.problem.rack, places, habits.best_fit, self._something_changes
+        )
         self.mixed: dict[tuple[str, int], list[Stretch]] = {}
         self.waiting: list[tuple[float, int]] = []
         self.events: list[tuple[int, int]] = []
         self.done: list[Done] = []
-        self.lies: dict[tuple[int, str], tuple[tuple[Lies, ...], int, int]] = {}
         self.ended = [0] * count
         self.left = [
             sum(1 for lot in room.lots if any(stage_of(s.pass_key) == p for s in lot.stops)) for p in range(4)
         ]
         self.seen = [-1] * len(room.stretches)
-        self.freeing: list[int] = []
-        self.freed = 0
-        self.no_place: dict[int, int] = {}
         self._start()
 
     def _start(self) -> None:
-        for part in self.room.curing:
-            insort(self.tables[part.table], (part.at, part.at + part.along + GAP, part.until))
-            heappush(self.freeing, part.until)
-            heappush(self.events, (part.until, -1))
+        self.floor.begin(self.room.begun, self.room.curing)
         for index, lot in enumerate(self.room.lots):
             state = self.room.begun.get(index)
             ready = self.room.now
             if state is not None:
                 ready = max(ready, state.ready)
-                if state.lies:
-                    self.on_table[index] = (state.lies, state.since)
-                    for table, at, along, _ in state.lies:
-                        insort(self.tables[table], (at, at + along + GAP, 10**9))
             if lot.stops:
                 heappush(self.events, (self._ready(index, ready), index))
             else:
@@ -224,6 +189,9 @@ class _Bench:
             place = bisect_right(self.room.ends[person], self.room.now)
             if place < len(stretches):
                 heappush(self.events, (max(self.room.now, stretches[place][0]), -1 - person))
+
+    def _something_changes(self, minute: int) -> None:
+        heappush(self.events, (max(minute, self.room.now), -1))
 
     def _ready(self, lot: int, ready: int) -> int:
         stop = self.next[lot]
@@ -242,6 +210,7 @@ class _Bench:
                 _, who = heappop(self.events)
                 if who >= 0:
                     insort(self.waiting, (self.urgency[who][self.next[who]], who))
+            self.floor.settle(now)
             self._hand_out(now)
         if len(self.done) < total:
             raise Refusal(
@@ -250,7 +219,7 @@ class _Bench:
             )
         self.done.sort(key=lambda d: (d.start, d.person))
         finish = max(self.ended, default=0)
-        return Run(tuple(self.done), self.lies, finish, sum(self.ended) / max(1, len(self.ended)))
+        return Run(tuple(self.done), self.floor.stayed, finish, sum(self.ended) / max(1, len(self.ended)))
 
     def _hand_out(self, now: int) -> None:
         again = True
@@ -286,19 +255,26 @@ class _Bench:
             stop = self.room.lots[lot].stops[index]
             if now + stop.minutes > until or not self.room.able[lot][index][person]:
                 continue
-            if self.habits.barrier and any(self.left[: stage_of(stop.pass_key)]):
+            if self._too_soon(lot, stop):
                 continue
             if not self._air(stop, now) or not self._pot(stop, now):
                 continue
             gun = self._gun(stop, now)
             if gun is None:
                 continue
-            if stop.opens and not (self._today(lot, index, stop, now) and self._lay(lot, now)):
+            if stop.opens and not (
+                self._today(lot, index, stop, now) and self.floor.lay(lot, stop.pass_key, now)
+            ):
                 continue
             del self.waiting[position]
             self._do(lot, index, stop, person, gun if stop.gun else None, now)
             return True
         return False
+
+    def _too_soon(self, lot: int, stop: Stop) -> bool:
+        """True when all others must end the pass before first; what lies on a table goes on there, since it may have nowhere else to go."""
+        waits = self.habits.barrier and self.floor.on_table[lot] is None
+        return waits and any(self.left[: stage_of(stop.pass_key)])
 
     def _today(self, lot: int, index: int, stop: Stop, now: int) -> bool:
         times = self.habits.prep_today if stop.pass_key == "prep" else self.habits.coat_today
@@ -336,56 +312,6 @@ class _Bench:
                 return index
         return None
 
-    def _lay(self, lot: int, now: int) -> bool:
-        while self.freeing and self.freeing[0] <= now:
-            heappop(self.freeing)
-            self.freed += 1
-            self.tables = [[h for h in held if h[2] > now] for held in self.tables]
-        if self._lay_as_before(lot, now):
-            return True
-        if self.no_place.get(lot) == self.freed:
-            return False
-        placed: list[Lies] = []
-        for ways in self.room.lying[lot]:
-            found = self._place(ways)
-            if found is None:
-                for table, at, along, _ in placed:
-                    self.tables[table].remove((at, at + along + GAP, 10**9))
-                self.no_place[lot] = self.freed
-                return False
-            placed.append(found)
-            insort(self.tables[found[0]], (found[1], found[1] + found[2] + GAP, 10**9))
-        self.on_table[lot] = (tuple(placed), now)
-        return True
-
-    def _lay_as_before(self, lot: int, now: int) -> bool:
-        wished = self.places.get((lot, self.room.lots[lot].stops[self.next[lot]].pass_key))
-        if wished is None or not all(self._is_free(*lies) for lies in wished):
-            return False
-        for table, at, along, _ in wished:
-            insort(self.tables[table], (at, at + along + GAP, 10**9))
-        self.on_table[lot] = (wished, now)
-        return True
-
-    def _is_free(self, table: int, at: float, along: float, _across: float) -> bool:
-        end = at + along + GAP
-        return all(b <= at + 1e-9 or a >= end - 1e-9 for a, b, _ in self.tables[table])
-
-    def _place(self, ways: Sequence[tuple[int, float, float]]) -> Lies | None:
-        best: Lies | None = None
-        least = 1e9
-        for table, along, across in ways:
-            cursor = 0.0
-            needed = along + GAP - 1e-9
-            for a, b, _ in [*self.tables[table], (self.room.lengths[table], 0.0, 0)]:
-                rest = a - cursor - needed
-                if 0 <= rest < least:
-                    if not self.habits.best_fit:
-                        return table, cursor, along, across
-                    best, least = (table, cursor, along, across), rest
-                cursor = max(cursor, b)
-        return best
-
     def _do(self, lot: int, index: int, stop: Stop, person: int, gun: int | None, now: int) -> None:
         end = now + stop.minutes
         self.done.append(Done(lot, index, person, gun, now))
@@ -398,22 +324,9 @@ class _Bench:
             self.mixed.setdefault((product, now // DAY), []).append((now + a, now + b))
         dry = end + stop.dry
         if stop.closes:
-            self._clear_table(lot, stop.pass_key, dry)
+            last = index + 1 == len(self.room.lots[lot].stops)
+            self.floor.close(lot, stop.pass_key, dry, last=last)
         self._pass_on(lot, index, dry)
-
-    def _clear_table(self, lot: int, pass_key: str, until: int) -> None:
-        state = self.on_table[lot]
-        if state is None:
-            raise AssertionError("a pass ended that never began")
-        lies, since = state
-        for table, at, along, _ in lies:
-            entry = (at, at + along + GAP, 10**9)
-            self.tables[table].remove(entry)
-            insort(self.tables[table], (at, at + along + GAP, until))
-        self.lies[(lot, pass_key)] = (lies, since, until)
-        self.on_table[lot] = None
-        heappush(self.freeing, until)
-        heappush(self.events, (until, -1))
 
     def _pass_on(self, lot: int, index: int, dry: int) -> None:
         stops = self.room.lots[lot].stops
@@ -421,6 +334,7 @@ class _Bench:
         if index + 1 == len(stops):
             self.left[this] -= 1
             self.ended[lot] = dry
+            self.floor.end(lot, dry)
             return
         if stage_of(stops[index + 1].pass_key) != this:
             self.left[this] -= 1

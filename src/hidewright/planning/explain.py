@@ -8,6 +8,7 @@ from .calendar import DAY, open_hours
 from .chains import run_minutes, runs
 from .listplan import deadline_of, latest_start
 from .problem import GAP, Problem
+from .racks import rack_use
 from .schedule import Plan
 
 
@@ -67,7 +68,8 @@ def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:
     load = load_of(problem, plan)
     night, share = load.fullest_night
     day = f"{problem.calendar.moment(night * DAY):%a %d %b}"
-    words = []
+    racks = rack_use(problem, plan)
+    words = [racks.words] if racks.kept else []
     if load.tables_full:
         words.append(
             f"Table length: the tables are {100 * share:.0f} % full on the night of {day}, and nearly full on {load.full_nights} of {len(load.nights)} nights."

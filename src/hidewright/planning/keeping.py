@@ -10,7 +10,8 @@ from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass
 
 from .calendar import DAY
-from .dispatch import Lies, Room, Run
+from .dispatch import Room, Run
+from .floor import Lies
 from .listplan import deadline_of, latest_starts
 from .problem import GAP
 from .schedule import Plan

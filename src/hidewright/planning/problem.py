@@ -1,7 +1,8 @@
 """What must be planned: pieces going through operations, on tables, by people, with guns.
 
 Times are whole minutes since the midnight before the calendar's first day; lengths in m. A pass is what happens to one side of a piece on a table: from the first
-operation of the pass until its last coat has cured, the piece lies on one unbroken stretch of one table. Between passes it stands in the rack.
+operation of the pass until its last coat has cured, the piece lies on one unbroken stretch of one table. Between passes, and until it is unmasked and
+inspected, it stands in the rack.
 """
 
 from collections.abc import Iterator, Mapping
@@ -159,7 +160,8 @@ class Problem:
     """Everything a plan depends on.
 
     `pot_life` min by what is crosslinked (colour, clear); `most_mixes` how many times a day one of them may be mixed; `fan_off` True when
-    nothing may give off vapour after the last person has left; `promised` the day it must leave.
+    nothing may give off vapour after the last person has left; `promised` the day it must leave; `rack` how many pieces can stand off the tables between their
+    passes (None: nobody counted them, so as many as there are).
     """
 
     jobs: tuple[Job, ...]
@@ -171,6 +173,7 @@ class Problem:
     pot_life: Mapping[str, int] = field(default_factory=dict)
     most_mixes: int = 3
     fan_off: bool = False
+    rack: int | None = None
 
     def __post_init__(self) -> None:
         if not self.jobs:
@@ -181,6 +184,10 @@ class Problem:
             raise Refusal("There is no table.", remedy="Enter at least one table.")
         if not 1 <= self.guns <= 20:
             raise Refusal(f"{self.guns} spray guns cannot be.", where="guns", remedy="Enter 1 or more.")
+        if self.rack is not None and not 0 <= self.rack <= 10_000:
+            raise Refusal(
+                f"{self.rack} places in the racks cannot be.", where="racks", remedy="Enter 0 or more."
+            )
         if self.most_mixes < 1 or any(life < 1 for life in self.pot_life.values()):
             raise Refusal(
                 "A pot life is a minute or more, and colour is mixed once a day or more.", where="pot life"

@@ -232,7 +232,7 @@ def _audited(
     thrown: list[AuditError] = []
     for run, all_new in runs:
         plan = whole_plan(problem, standing, plan_of(room, run))
-        faults = audit(problem, plan, done=standing.done)
+        faults = audit(problem, plan, done=standing.done, now=standing.now)
         if not faults or _lapsed(problem, plan, done):
             return run, all_new, tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))

@@ -259,6 +259,7 @@ def build_problem(
     most_mixes: int = 3,
     fan_off: bool = False,
     routes: Sequence[Route] = SHIPPED,
+    rack: int | None = None,
 ) -> Problem:
     """The problem of planning these pieces along these routes; refuses at once what no plan can do, naming the rule, the piece and the smallest change."""
     from .possible import refuse_impossible
@@ -277,6 +278,7 @@ def build_problem(
         dict(pot_life or {}),
         most_mixes,
         fan_off,
+        rack,
     )
     refuse_impossible(problem)
     return problem

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
-from .dispatch import Begun, Curing, Room
+from .dispatch import Room
+from .floor import Begun, Curing, Lies
 from .lots import Lot, lot_of
 from .problem import GAP, Job, Operation, Problem
 from .schedule import Placement, Plan, Stay
@@ -60,7 +61,8 @@ def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: i
         placements += past
         left[job.piece] = job.operations[count:]
         ready[job.piece] = max([now, *(p.dry_until for p in past)])
-        for stay in _stays(job, count, before, past):
+        longer = problem.rack is not None and count < len(job.operations)
+        for stay in _stays(job, count, before, past, longer=longer):
             if count < len(job.operations) and job.operations[count].pass_key == stay.pass_key:
                 lying[job.piece] = stay
             else:
@@ -137,15 +139,19 @@ def _past(
     return found[::-1]
 
 
-def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement]) -> list[Stay]:
+def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement], *, longer: bool) -> list[Stay]:
+    """Where a piece lay and lies; `longer` when it may lie on as it was planned after it has cured, the rack being full."""
     found = []
-    for pass_key in dict.fromkeys(o.pass_key for o in job.operations[:count] if o.on_table):
+    passes = tuple(dict.fromkeys(o.pass_key for o in job.operations[:count] if o.on_table))
+    for pass_key in passes:
         stay = before.stay_of(job.piece, pass_key)
         if stay is None:
             continue
         placed = [p for p in past if p.pass_key == pass_key]
         since = min(p.start for p in placed)
         until = max(max(p.end, p.dry_until) for p in placed)
+        if longer and pass_key == passes[-1]:
+            until = max(until, stay.until)
         found.append(
             Stay(
                 job.piece,
@@ -161,33 +167,35 @@ def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement]) -> lis
     return found
 
 
-def room_at(problem: Problem, standing: Standing, lots: Sequence[tuple[str, ...]] | None = None) -> Room:
-    """The room as it stands, with lots of the given pieces (default: each piece a lot of its own); pieces with nothing left are left out."""
-    groups = lots or [(job.piece,) for job in problem.jobs]
-    jobs = {job.piece: job for job in problem.jobs}
+def room_at(problem: Problem, standing: Standing) -> Room:
+    """The room as it stands, each piece a lot of its own; pieces with nothing left are left out."""
     tables = {table.key: index for index, table in enumerate(problem.tables)}
+    curing = {s.piece: s for s in standing.ended if s.until > standing.now and s.table in tables}
+    handled = {p.piece for p in standing.placements}
     made: list[Lot] = []
     begun: dict[int, Begun] = {}
-    for group in groups:
-        pieces = [piece for piece in group if standing.left[piece]]
-        if not pieces:
+    for job in problem.jobs:
+        left = standing.left[job.piece]
+        if not left:
             continue
-        stays = [standing.lying.get(piece) for piece in pieces]
-        on_table = [s for s in stays if s is not None and s.table in tables]
-        lying = len(on_table) == len(pieces)
-        ready = max(standing.ready[piece] for piece in pieces)
-        since = min((s.since for s in on_table), default=0)
-        lies = tuple((tables[s.table], s.at, s.along, s.across) for s in on_table) if lying else ()
-        begun[len(made)] = Begun(ready, lies, since)
-        made.append(
-            lot_of([jobs[p] for p in pieces], problem, [standing.left[p] for p in pieces], lying=lying)
-        )
-    curing = [
-        Curing(tables[s.table], s.at, s.along, s.until)
-        for s in standing.ended
-        if s.until > standing.now and s.table in tables
-    ]
-    return Room(problem, made, begun=begun, curing=curing, now=standing.now)
+        ready = standing.ready[job.piece]
+        stay = standing.lying.get(job.piece)
+        lying = stay is not None and stay.table in tables
+        if stay is not None and lying:
+            begun[len(made)] = Begun(ready, (_lies(stay, tables),), stay.since)
+        elif problem.rack is not None and job.piece in curing:
+            stay = curing.pop(job.piece)
+            cured = (stay.pass_key, ready)
+            begun[len(made)] = Begun(ready, (_lies(stay, tables),), stay.since, cured=cured)
+        else:
+            begun[len(made)] = Begun(ready, in_rack=job.piece in handled)
+        made.append(lot_of([job], problem, [left], lying=lying))
+    only_cure = [Curing(tables[s.table], s.at, s.along, s.until) for s in curing.values()]
+    return Room(problem, made, begun=begun, curing=only_cure, now=standing.now)
+
+
+def _lies(stay: Stay, tables: Mapping[str, int]) -> Lies:
+    return tables[stay.table], stay.at, stay.along, stay.across
 
 
 def whole_plan(problem: Problem, standing: Standing, rest: Plan) -> Plan:

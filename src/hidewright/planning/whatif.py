@@ -8,6 +8,7 @@ from .calendar import Person, Week
 from .explain import load_of
 from .plan import PlanResult, plan
 from .problem import Job, Kind, Problem, Table
+from .racks import rack_use
 from .replan import replan
 from .schedule import Plan
 from .standing import Took
@@ -67,6 +68,11 @@ def with_gun(problem: Problem) -> Problem:
     return replace(problem, guns=problem.guns + 1)
 
 
+def with_rack(problem: Problem, places: int = 6) -> Problem:
+    """A rack more, of so many places; nothing changes where nobody counted them."""
+    return replace(problem, rack=problem.rack + places) if problem.rack is not None else problem
+
+
 def without_stripping(problem: Problem, share: float = 0.5) -> Problem:
     """The last `share` of the stripped pieces keep their old coat."""
     stripped = [j.piece for j in problem.jobs if any(o.kind is Kind.STRIP for o in j.operations)]
@@ -95,7 +101,8 @@ HELPER: Change = ("One more helper", with_helper)
 TABLE: Change = ("One more 2 m trestle", with_table)
 SATURDAYS: Change = ("Saturdays too", with_saturday)
 GUN: Change = ("One more spray gun", with_gun)
-MORE = (HELPER, TABLE, SATURDAYS, GUN)
+RACK: Change = ("Six more places in a rack", with_rack)
+MORE = (HELPER, TABLE, RACK, SATURDAYS, GUN)
 """What only gives room: the plan that is there would still hold, so that none of these can end later."""
 CHANGES: tuple[Change, ...] = (
     *MORE,
@@ -181,7 +188,12 @@ def easing(problem: Problem, plan: Plan) -> tuple[Change, ...]:
     load = load_of(problem, plan)
     tight = [
         change
-        for change, full in ((TABLE, load.tables_full), (HELPER, load.hands_full), (GUN, load.gun_full))
+        for change, full in (
+            (RACK, bool(rack_use(problem, plan).kept)),
+            (TABLE, load.tables_full),
+            (HELPER, load.hands_full),
+            (GUN, load.gun_full),
+        )
         if full
     ]
     return (*tight, *(change for change in (SATURDAYS, HELPER, TABLE, GUN) if change not in tight))

@@ -37,6 +37,7 @@ from .room import (
     planning_people,
     planning_tables,
     pot_life,
+    rack_holds,
     readiness,
     room_rules,
 )
@@ -94,6 +95,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         pace=pace,
         promised=job.promised,
         routes=shop_routes(),
+        rack=rack_holds(),
     )
     for row in Redo.objects.filter(job=job, withdrawn=None):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
