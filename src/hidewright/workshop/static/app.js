@@ -38,6 +38,21 @@
     }
   });
 
+  // On paper nothing can be unfolded: what only tells is opened for the print, what asks stays shut.
+  window.addEventListener("beforeprint", () => {
+    for (const fold of document.querySelectorAll("main details:not([open])")) {
+      if (fold.querySelector("form, input:not([type=checkbox]):not([type=hidden])")) continue;
+      fold.dataset.printed = "";
+      fold.open = true;
+    }
+  });
+  window.addEventListener("afterprint", () => {
+    for (const fold of document.querySelectorAll("details[data-printed]")) {
+      delete fold.dataset.printed;
+      fold.open = false;
+    }
+  });
+
   const state = () => document.getElementById("link-state");
   const say = (text) => {
     const line = state();
