@@ -181,13 +181,16 @@ def _show(told: dict[str, Any]) -> None:
         )
     table = Table(title=f"L* a* b*, {told['observer']}° observer", title_justify="left")
     table.add_column("Reading")
-    for light in told["lights"]:
-        table.add_column(light, justify="right", no_wrap=True)
-    table.add_column("± ΔE00", justify="right")
+    table.add_column("Light")
+    for head in ("L* a* b*", "± ΔE00"):
+        table.add_column(head, justify="right", no_wrap=True)
     for one in told["found"]:
         mark = "" if one["spectrum"] else " (no spectrum)"
-        shown = (_lab_words(one["lab"][light]) for light in told["lights"])
-        table.add_row(one["name"] + mark, *shown, f"{one['spread']:.2f}")
+        for number, light in enumerate(told["lights"]):
+            name, spread = ("", "") if number else (one["name"] + mark, f"{one['spread']:.2f}")
+            table.add_row(
+                name, light, _lab_words(one["lab"][light]), spread, end_section=light == told["lights"][-1]
+            )
     console.print(table)
     if not all(one["spectrum"] for one in told["found"]):
         console.print(
