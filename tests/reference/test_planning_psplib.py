@@ -1,15 +1,15 @@
 """The resource-constrained project on the planning core, read through psplib's reader of the PSPLIB format.
 
-The published instances (Kolisch & Sprecher, European Journal of Operational Research 96, 1997, 205-216) are not shipped with this repository: their terms of reuse are not clear. A small
+The published instances (Kolisch & Sprecher, European Journal of Operational Research 96, 1997, 205-216) are not shipped with this repository: their terms of reuse are not clear; `make bench` fetches one. A small
 project is written in the same format at test time; its optimum is worked out by hand.
 """
 
 from pathlib import Path
 
 import pytest
-from psplib import parse_psplib
 
-from hidewright.planning.cpsat import Ended, Solved, Step, solve_core
+from bench.bench_planning_instances import steps_of_project
+from hidewright.planning.cpsat import Ended, Solved, solve_core
 
 RULE = "*" * 72
 SMALL = f"""{RULE}
@@ -56,20 +56,8 @@ RESOURCEAVAILABILITIES:
 
 def solve(path: Path, seconds: float = 20) -> Solved:
     """Solve an instance of the PSPLIB format with the planning core."""
-    instance = parse_psplib(path)
-    before: dict[int, list[tuple[int, int]]] = {n: [] for n in range(instance.num_activities)}
-    for number, activity in enumerate(instance.activities):
-        for successor in activity.successors:
-            before[successor].append((number, 0))
-    steps = [
-        Step(
-            activity.modes[0].duration,
-            tuple((index, need) for index, need in enumerate(activity.modes[0].demands)),
-            tuple(before[number]),
-        )
-        for number, activity in enumerate(instance.activities)
-    ]
-    return solve_core(steps, [resource.capacity for resource in instance.resources], seconds=seconds)
+    steps, capacities = steps_of_project(path)
+    return solve_core(steps, capacities, seconds=seconds)
 
 
 def test_a_project_in_the_format_by_hand(tmp_path: Path) -> None:
