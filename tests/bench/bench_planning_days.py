@@ -2,8 +2,6 @@
 
 import resource
 import sys
-import time
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from statistics import mean
@@ -17,7 +15,6 @@ from hidewright.planning.calendar import open_hours
 from hidewright.planning.listplan import careful, stage_by_stage
 from hidewright.planning.plan import PlanResult, plan
 from hidewright.planning.problem import Problem
-from hidewright.planning.replan import person_away, redo, replan, with_job
 
 CASES = [(count, seed, people) for count in (30, 84, 180) for seed in (0, 1, 2) for people in (1, 2, 3)]
 SECONDS = {30: 8.0, 84: 15.0, 180: 20.0, 400: 30.0}
@@ -90,39 +87,6 @@ def run() -> list[dict[str, Any]]:
         row("first full plan, 84 pieces, slowest", max(first[84]), "s", "at most 2", max(first[84]) <= 2, "audited"),
         row("first full plan, 400 pieces", result.first_seconds, "s", "at most 15", result.first_seconds <= 15, "audited"),
         row("memory, greatest", memory, "GiB", "at most 1", memory <= 1, "whole benchmark"),
-        *replans(),
-    ]  # fmt: skip
-
-
-def replans() -> list[dict[str, Any]]:
-    """One failed inspection, two extra pieces and a helper away tomorrow, on Wednesday evening, 84 pieces."""
-    slowest, kept, untouched = 0.0, [], True
-    now = 2 * 1440 + 17 * 60
-    for seed in range(8):
-        problem = interior(84, seed, 2)
-        before = plan(problem, seconds=5).plan
-        assert before is not None
-        done = {p.operation: (p.start, p.end) for p in before.placements if p.end <= now}
-        changed = person_away(problem, "p2", {date(2026, 3, 5)})
-        finished = next((j for j in problem.jobs if j.operations[-1].key in done), None)
-        if finished is not None:
-            changed = with_job(changed, redo(finished))
-        for extra in interior(86, seed + 50, 2).jobs[-2:]:
-            operations = tuple(replace(o, key=f"X{o.key}") for o in extra.operations)
-            changed = with_job(changed, replace(extra, piece=f"X{extra.piece}", operations=operations))
-        began = time.perf_counter()
-        again = replan(changed, before, done, now)
-        slowest = max(slowest, time.perf_counter() - began)
-        assert again.result.plan is not None
-        assert audit(changed, again.result.plan, done=frozenset(done)) == ()
-        placed = {p.operation: (p.start, p.end) for p in again.result.plan.placements}
-        untouched = untouched and all(placed[key] == took for key, took in done.items())
-        kept.append(100 * again.kept)
-    told = "one failed inspection, two extra pieces, a helper away tomorrow; 84 pieces, 8 seeds"
-    return [
-        row("replan, slowest", slowest, "s", "under 10", slowest < 10, told),
-        row("replan: work done stays to the minute", untouched, "", "always", untouched, told),
-        row("replan: untouched pieces that keep all their days, least", min(kept), "%", "at least 80", min(kept) >= 80, told),
     ]  # fmt: skip
 
 

@@ -4,11 +4,16 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bench.interiors import MONDAY, WEEK, interior, pieces
 from hidewright.planning.calendar import Calendar, Person, Week
+from hidewright.planning.listplan import careful
 from hidewright.planning.plan import Outcome, plan
+from hidewright.planning.possible import refuse_impossible
 from hidewright.planning.problem import Kind, Problem, Table
+from hidewright.planning.replan import replan
 from hidewright.planning.routes import Drying, build_problem
 from hidewright.planning.work import Hold
 from hidewright.refusals import Refusal, Refusals
@@ -109,3 +114,88 @@ def test_a_calendar_too_short_is_impossible_not_an_error() -> None:
     assert result.outcome is Outcome.IMPOSSIBLE
     assert result.reason is not None
     assert "3 days" in str(result.reason)
+
+
+def test_steps_in_one_go_say_why_they_are_not_taken_apart() -> None:
+    """A wipe-down and its coat would fit round a break each, but the window between them is not left open over it: the words say so."""
+    scraps = tuple((start, start + 30) for start in range(480, 960, 40))
+    short = (Person("a", "A", Week(dict.fromkeys(range(5), scraps))),)
+    fault = refused(
+        pieces=(replace(pieces(1, 1)[0], front=1.9, length=1.5, depth=0.9, strip=False),), people=short
+    )
+    assert "“wipe in colour” starts within 60 min of “wipe down”" in fault.what
+    assert "done in one go" in fault.what
+    more = int(fault.remedy.split(" min longer")[0].rsplit(" ", 1)[1])
+    longer = (Person("a", "A", Week(dict.fromkeys(range(5), ((480, 510 + more), *scraps[5:])))),)
+    given = replace(pieces(1, 1)[0], front=1.9, length=1.5, depth=0.9, strip=False)
+    build_problem((given,), longer, TABLES, Calendar(MONDAY))
+
+
+def test_two_people_who_each_do_half_of_what_is_done_in_one_go() -> None:
+    coats = frozenset({Kind.WIPE_IN, Kind.SPRAY, Kind.SECOND, Kind.CLEAR, Kind.PRIME})
+    two = (
+        Person("a", "A", WEEK, skills=frozenset(Kind) - coats),
+        Person("b", "B", WEEK, skills=coats),
+    )
+    fault = refused(people=two)
+    assert "Nobody does both" in fault.what
+    assert "change of hands" in fault.what
+
+
+def test_hours_that_touch_are_one_stretch() -> None:
+    """Two stretches without a break between them are worked through: nothing that fits both together is refused."""
+    whole, touching = ((480, 720),), tuple((start, start + 20) for start in range(480, 720, 20))
+    big = replace(pieces(1, 1)[0], front=2.0, length=1.5, depth=0.9, strip=False)
+    for hours in (whole, touching):
+        person = Person("a", "A", Week(dict.fromkeys(range(5), hours)))
+        build_problem((big,), (person,), TABLES, Calendar(MONDAY))
+
+
+def test_of_what_is_done_nothing_is_asked() -> None:
+    """The only one who strips has left after all was stripped: what is left can be planned."""
+    problem = interior(6, 2, 2)
+    made = plan(problem, seconds=0.3).plan
+    assert made is not None
+    strips = [p for p in made.placements if p.kind is Kind.STRIP]
+    now = max(p.end for p in strips)
+    done = {p.operation: (p.start, p.end) for p in made.placements if p.end <= now}
+    rest = replace(problem, people=(replace(problem.people[0], skills=frozenset(Kind) - {Kind.STRIP}),))
+    with pytest.raises(Refusals, match="strip"):
+        refuse_impossible(rest)
+    again = replan(rest, made, done, now, seconds=0.3)
+    assert again.result.plan is not None
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 30),
+    cuts=st.lists(st.integers(5, 90), min_size=1, max_size=5),
+    pause=st.integers(0, 40),
+    skills=st.sets(st.sampled_from(list(Kind)), min_size=10),
+    fan_off=st.booleans(),
+    wet=st.integers(20, 500),
+)
+def test_exactly_what_the_planner_cannot_do_is_refused(
+    seed: int, cuts: list[int], pause: int, skills: set[Kind], fan_off: bool, wet: int
+) -> None:
+    """Hours in scraps, few skills, vapour at night: refused before planning when, and only when, the list planner finds no plan either."""
+    hours, start = [], 480
+    for minutes in cuts:
+        hours.append((start, start + minutes))
+        start += minutes + pause
+    week = Week(dict.fromkeys(range(6), tuple(hours)))
+    people = (Person("a", "A", week, skills=frozenset(skills)), Person("b", "B", week))
+    problem = replace(
+        interior(3, seed, 1, drying=Drying(colour=wet)), people=people[: 1 + seed % 2], fan_off=fan_off
+    )
+    try:
+        refuse_impossible(problem)
+        refused_at_once = False
+    except Refusal:
+        refused_at_once = True
+    try:
+        careful(problem)
+        found = True
+    except Refusal:
+        found = False
+    assert refused_at_once is not found

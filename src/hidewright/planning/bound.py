@@ -104,10 +104,10 @@ class _Relaxed:
             yield job, tasks[::-1]
 
 
-def earliest_finish(problem: Problem, job: Job) -> int | None:
-    """The minute at which this piece could be done if it had the shop to itself; None when the calendar is too short."""
+def earliest_finish(problem: Problem, job: Job, now: int = 0) -> int | None:
+    """The minute at which this piece could be done if it had the shop to itself from `now` on; None when the calendar is too short."""
     cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
-    at = 0
+    at = now
     for operation in job.operations:
         hours = _hours(problem, operation, cache)
         start = earliest_start(hours, max(at, operation.release), operation.minutes)

@@ -1,25 +1,44 @@
 """What no plan can do: found before planning, with the rule, the piece, and the smallest change that would make it possible."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from dataclasses import replace
+from itertools import pairwise
 
 from hidewright.refusals import Refusal, Refusals
 
 from .bound import earliest_finish
 from .calendar import open_hours
 from .chains import run_minutes, runs
-from .problem import GAP, MIXED, Job, Problem
+from .lots import stop_of
+from .problem import GAP, MIXED, Job, Operation, Problem
 
 MOST_NAMED = 8
 
 
-def refuse_impossible(problem: Problem) -> None:
-    """Raise `Refusals` with everything that makes the problem impossible; returns when nothing was found."""
-    faults = [*_tables(problem), *_hands(problem), *_air(problem), *_pots(problem), *_dues(problem)]
+def refuse_impossible(problem: Problem, *, done: Collection[str] = (), now: int = 0) -> None:
+    """Raise `Refusals` with everything that makes the problem impossible; returns when nothing was found. Of what is `done` nothing is asked, and nothing starts before `now`.
+
+    What the planner can do is never refused here. It does more than the rules of the shop ask in one point, and says so: steps that a window ties together are done in one go.
+    """
+    problem = _left(problem, frozenset(done))
+    faults = [*_tables(problem), *_hands(problem), *_air(problem), *_pots(problem), *_dues(problem, now)]
     if faults:
         more = len(faults) - MOST_NAMED
         if more > 0:
             faults = [*faults[:MOST_NAMED], Refusal(f"… and {more} more of the kind.")]
         raise Refusals(faults, what="No plan can do this.")
+
+
+def _left(problem: Problem, done: frozenset[str]) -> Problem:
+    """The problem without what is done on each piece, up to the last step that is."""
+    if not done:
+        return problem
+    jobs = []
+    for job in problem.jobs:
+        count = max((n + 1 for n, o in enumerate(job.operations) if o.key in done), default=0)
+        if count < len(job.operations):
+            jobs.append(replace(job, operations=job.operations[count:]))
+    return replace(problem, jobs=tuple(jobs)) if jobs else replace(problem, jobs=problem.jobs[:1])
 
 
 def _tables(problem: Problem) -> Iterator[Refusal]:
@@ -54,37 +73,53 @@ def _no_table(problem: Problem, job: Job) -> Refusal:
 def _hands(problem: Problem) -> Iterator[Refusal]:
     for job in problem.jobs:
         for run in runs(job.operations):
-            able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
-            words = " and ".join(str(o.kind) for o in run)
-            if not able:
-                yield Refusal(
-                    f"Nobody does “{words}”.",
-                    where=job.piece,
-                    remedy=f"Give one person the skills for {words}.",
-                )
-                continue
-            longest = max(p.week.longest for p in able)
-            if run_minutes(run) > longest:
-                yield Refusal(
-                    f"“{words}” takes {run_minutes(run)} min without a break; the longest stretch of work is {longest} min.",
-                    where=job.piece,
-                    remedy=f"Make one stretch {run_minutes(run) - longest} min longer, or enter the piece as two.",
-                )
+            yield from _in_one_go(problem, job, run)
+
+
+def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterator[Refusal]:
+    """What no planner of this house does: steps that a window ties together are one person's, without a break between them."""
+    able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
+    words = " and ".join(str(o.kind) for o in run)
+    needed = run_minutes(run)
+    if not able:
+        single = all(any(p.can(o.kind) for p in problem.people) for o in run)
+        yield Refusal(
+            f"Nobody does both {words}. {_tied(run)}" if single else f"Nobody does “{words}”.",
+            where=job.piece,
+            remedy=f"Give one person the skills for {words}.",
+        )
+        return
+    longest = max((b - a for p in able for a, b in problem.calendar.stretches(p)), default=0)
+    if needed > longest:
+        yield Refusal(
+            f"“{words}” takes {needed} min without a break; the longest stretch of work is {longest} min. {_tied(run)}".strip(),
+            where=job.piece,
+            remedy=f"Make one stretch {needed - longest} min longer, or enter the piece as two.",
+        )
+
+
+def _tied(run: tuple[Operation, ...]) -> str:
+    """Why steps are not taken apart, as a sentence; empty for a single one."""
+    ties = [f"“{b.kind}” starts within {a.window} min of “{a.kind}”" for a, b in pairwise(run)]
+    if not ties:
+        return ""
+    return f"{' and '.join(ties)}, and a window is not left open over a break, a night or a change of hands: they are done in one go."
 
 
 def _air(problem: Problem) -> Iterator[Refusal]:
     if not problem.fan_off:
         return
     opens: dict[int, list[int]] = {}
-    for start, end in open_hours(problem.calendar, problem.people)[:60]:
+    for start, end in open_hours(problem.calendar, problem.people):
         opens.setdefault(start // 1440, []).extend((start, end))
-    longest = max(max(v) - min(v) for v in opens.values())
+    longest = max((max(v) - min(v) for v in opens.values()), default=0)
     for job in problem.jobs:
         for run in runs(job.operations):
-            needed = run_minutes(run) + run[-1].wet
+            stop = stop_of([run], opens=False, closes=False)
+            needed = stop.minutes + stop.wet if stop.wet else 0
             if needed > longest:
                 yield Refusal(
-                    f"“{run[-1].kind}” gives off vapour for {run[-1].wet} min, and the fan is off at night: it does not fit a day of {longest} min.",
+                    f"“{run[-1].kind}” gives off vapour for {stop.wet} min, and the fan is off at night: it does not fit a day of {longest} min.",
                     where=job.piece,
                     remedy=f"Leave the fan on, or work {needed - longest} min longer on one day.",
                 )
@@ -101,11 +136,11 @@ def _pots(problem: Problem) -> Iterator[Refusal]:
             )
 
 
-def _dues(problem: Problem) -> Iterator[Refusal]:
+def _dues(problem: Problem, now: int) -> Iterator[Refusal]:
     for job in problem.jobs:
         if job.due is None:
             continue
-        earliest = earliest_finish(problem, job)
+        earliest = earliest_finish(problem, job, now)
         if earliest is None or problem.calendar.day(earliest) > job.due:
             first = f"{problem.calendar.day(earliest):%a %d %b}" if earliest is not None else "any day"
             yield Refusal(

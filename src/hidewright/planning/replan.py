@@ -141,7 +141,7 @@ def replan(
     for what is impossible and `AuditError` if a plan broke a rule. Where the log and the old plan cannot both be true, the log is believed.
     """
     began = time.monotonic()
-    refuse_impossible(problem)
+    refuse_impossible(problem, done=done, now=now)
     standing = standing_of(problem, before, done, now)
     free = {*touched, *_changed(problem, before)}
     room = room_at(problem, standing)
