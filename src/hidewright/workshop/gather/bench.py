@@ -18,19 +18,19 @@ from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.howmuch import COLOUR
 from hidewright.takeoff.products import Role
-from hidewright.units import show_volume
 
 from ..models.cups import CupSight
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixMove, MixVessel
 from ..models.products import Product
-from ..models.shop import Shop
 from . import mixing as gather
 from .colour import target as colour_target
 from .days import plan_in_force
 from .mixing import Line, VesselState
 from .portions import Dose, dose_for
 from .quantities import quantities, still_per_piece, uses
+from .said import said_volume
+from .said import shown_volume as shown_volume
 from .stock import PRODUCT, LotHeld, lots_held
 from .survey import pieces as survey_pieces
 
@@ -107,7 +107,7 @@ def boxable(job: Job, row: MixVessel) -> list[tuple[int, str]]:
     """The other vessels of the job with colour in them, to box with this one."""
     states = gather.states_of(other for other in gather.job_vessels(job) if other.pk != row.pk)
     return [
-        (s.row.pk, f"{s.row.name}, {s.volume:,.0f} mL")
+        (s.row.pk, f"{s.row.name}, {shown_volume(s.volume)}")
         for s in states
         if s.volume and s.finished and s.crosslinked == gather.state_of(row).crosslinked
     ]
@@ -182,7 +182,7 @@ def refuse_if_stale(state: VesselState, component: str, seen: str) -> None:
     found = since.first()
     if found is not None:
         raise Refusal(
-            f"Another device logged {found.amount / 1000:,.2f} mL of this since your page was opened.",
+            f"Another device logged {said_volume(found.amount / 1000)} of this since your page was opened.",
             where="pour",
             remedy="The page now shows how the cup stands. If yours was another pour, log it now.",
         )
@@ -246,12 +246,6 @@ def enough(job: Job, states: Sequence[VesselState]) -> Enough:
     if batch is not None and (stand.mix or stand.status is Status.SHORT):
         short_at, top_up = _top_up(job, batch, stand)
     return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up)
-
-
-def shown_volume(millilitres: float) -> str:
-    """A volume in the shop's units."""
-    shop = Shop.objects.filter(pk=1).first()
-    return show_volume(millilitres, shop.units if shop else "metric")
 
 
 def _top_up(job: Job, batch: VesselState, stand: Standing) -> tuple[Shortfall | None, TopUp | None]:

@@ -16,11 +16,11 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.advice import advise
 
 from ..models.jobs import Job
-from .bench import shown_volume
 from .colour import Chosen, chosen_recipe
 from .days import coats_of, plan_in_force
 from .mixing import colour_in_hand
 from .quantities import quantities
+from .said import shown_volume
 from .survey import pieces
 
 

@@ -19,7 +19,6 @@ from ..models.mixing import MixMove, MixVessel
 from . import colour, cups
 from .mixing import jars
 from .stock import left_ml as left_ml
-from .stock import lot_left as lot_left
 
 LEAST_JAR = 1.0
 """mL; less than this in a jar is not worth reaching for."""

@@ -12,11 +12,13 @@ from hidewright.mixing import STOCK, Entry
 from hidewright.mixing.amounts import millilitres
 from hidewright.takeoff.products import Role
 
-from ..models.colour import PigmentLot
+from ..models.colour import Pigment, PigmentLot
 from ..models.mixing import MixMove
 from ..models.products import Product, ProductLot, StockMove
 from . import products
 
+LEAST = 0.05
+"""mL below which a bottle is empty by the book."""
 LINKER = "crosslinker:"
 """Stands before the name of a crosslinker in its component's key."""
 PRODUCT = "product:"
@@ -32,6 +34,33 @@ def lot_left(lot: PigmentLot) -> float | None:
     moves = moves.filter(entry__countered_by=None, entry__counters=None)
     poured = sum(moves.values_list("amount", flat=True))
     return max(start - millilitres(poured), 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PigmentLotShown:
+    """A bottle of a pigment as its page shows it: its row, and mL `left` by the book (None: not known)."""
+
+    row: PigmentLot
+    left: float | None
+
+    @property
+    def past(self) -> bool:
+        """Still in use, and past its day."""
+        until = self.row.keep_until
+        return self.row.finished is None and until is not None and until < timezone.localdate()
+
+
+def pigment_lots(pigment: Pigment) -> list[PigmentLotShown]:
+    """Every bottle of a pigment, the newest first."""
+    return [PigmentLotShown(lot, lot_left(lot)) for lot in pigment.lots.select_related("pigment")]
+
+
+def past_their_day() -> set[int]:
+    """The pigments of which a bottle in use that is not empty by the book is past its day, by number."""
+    old = PigmentLot.objects.filter(finished=None, keep_until__lt=timezone.localdate()).select_related(
+        "pigment"
+    )
+    return {lot.pigment_id for lot in old if (left := lot_left(lot)) is None or left >= LEAST}
 
 
 def left_ml() -> dict[str, float]:
@@ -58,7 +87,7 @@ class LotHeld:
     @property
     def empty(self) -> bool:
         """Nothing is left by the book."""
-        return self.left is not None and self.left < 0.05
+        return self.left is not None and self.left < LEAST
 
     @property
     def past(self) -> bool:
@@ -103,7 +132,7 @@ def lots_held(component: str) -> list[LotHeld]:
     row = product_row(component)
     if row is None:
         found = [
-            LotHeld(lot.name, lot_left(lot), lot.opened)
+            LotHeld(lot.name, lot_left(lot), lot.opened, lot.keep_until)
             for lot in PigmentLot.objects.filter(pigment__key=component, finished=None)
             .select_related("pigment")
             .order_by("received", "id")

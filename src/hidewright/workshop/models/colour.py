@@ -81,6 +81,7 @@ class PigmentLot(models.Model):
     counted = models.DateTimeField(null=True, blank=True, help_text="when it was last looked at")
     received = models.DateField(null=True, blank=True)
     opened = models.DateField(null=True, blank=True)
+    keep_until = models.DateField(null=True, blank=True)
     finished = models.DateField(null=True, blank=True)
     made = models.DateTimeField(auto_now_add=True)
 

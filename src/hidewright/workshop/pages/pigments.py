@@ -16,7 +16,7 @@ from hidewright.colour.generic import SPREAD
 from ..gather import colour as gather
 from ..gather import swatches
 from ..gather.cups import STRAY, kind_of, lot_words, standing_sights, straying
-from ..gather.shelf import lot_left
+from ..gather.stock import past_their_day, pigment_lots
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
 from ..steps import generic
@@ -67,16 +67,35 @@ class LotForm(forms.Form):
     """A new bottle."""
 
     name = forms.CharField(label="What stands on the bottle", max_length=60)
-    volume = NumberField(label="mL", required=False, min_value=0)
+    volume = VolumeField(label="How much is in it", required=False, help_text="Such as 250 mL or 8 fl oz.")
     received = forms.DateField(
         label="Came on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    keep_until = forms.DateField(
+        label="Keep until",
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        help_text="As the bottle says.",
     )
 
 
 class LeftForm(forms.Form):
-    """How much is left in a bottle."""
+    """How much is left in a bottle, and until when it keeps; either may be left as it is."""
 
-    left = VolumeField(label="Left in it now")
+    left = VolumeField(label="Left in it now", required=False, may_be_nothing=True)
+    keep_until = forms.DateField(label="Keep until", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """Something must be told."""
+        told = super().clean() or {}
+        if not self.errors and told.get("left") is None and not self.tells_day:
+            self.add_error("left", "Write how much is left.")
+        return told
+
+    @property
+    def tells_day(self) -> bool:
+        """True where the day was asked for too, filled in or emptied."""
+        return self.add_prefix("keep_until") in self.data
 
 
 class SetupForm(forms.Form):
@@ -109,6 +128,8 @@ class Line:
     row: Pigment
     svg: SafeString | None
     worst: float | None
+    past: bool = False
+    """A bottle of it in use is past its day."""
 
     @property
     def strength(self) -> float:
@@ -134,11 +155,13 @@ def _lines() -> list[Line]:
     rows = list(Pigment.objects.filter(active=True))
     known = {p.key: p for p in gather.pigments()}
     white = gather.whitest(list(known.values()))
+    past = past_their_day()
     return [
         Line(
             row,
             swatches.pigment_swatch(known[row.key], white) if row.key in known else None,
             max((max(pair) for pair in row.misfit.values()), default=None),
+            row.pk in past,
         )
         for row in rows
     ]
@@ -285,7 +308,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
         "poor": POOR,
-        "lots": [(lot, lot_left(lot)) for lot in row.lots.all()],
+        "lots": pigment_lots(row),
         "left_form": LeftForm(prefix="left"),
         "facts_form": FactsForm(initial=start),
         "lot_form": LotForm(prefix="lot", initial={"received": date.today()}),
@@ -337,7 +360,7 @@ def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
     """Note a new bottle."""
     row = get_object_or_404(Pigment, pk=pigment_id, active=True)
     form = LotForm(request.POST, prefix="lot")
-    if acted(form, lambda told: steps.add_lot(row, **told), {"Lot": "name"}):
+    if acted(form, lambda told: steps.add_lot(row, **told), {"Lot": "name", "Keep until": "keep_until"}):
         toast_last(request, None)
         return redirect("pigment", pigment_id=row.pk)
     return _one(request, row, status=422, lot_form=form)
@@ -346,10 +369,17 @@ def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
 @require_POST
 @once
 def count_lot(request: HttpRequest, lot_id: int) -> HttpResponse:
-    """Note how much is left in a bottle."""
+    """Note how much is left in a bottle, and until when it keeps."""
     lot = get_object_or_404(PigmentLot.objects.select_related("pigment"), pk=lot_id)
     form = LeftForm(request.POST, prefix="left")
-    if acted(form, lambda told: steps.count_lot(lot, told["left"])):
+
+    def note(told: dict[str, Any]) -> None:
+        if form.tells_day:
+            steps.keep_lot(lot, told["keep_until"])
+        if told["left"] is not None:
+            steps.count_lot(lot, told["left"])
+
+    if acted(form, note, {"Keep until": "keep_until"}):
         toast_last(request, None)
         return redirect("pigment", pigment_id=lot.pigment_id)
     return _one(request, lot.pigment, status=422, left_form=form)

@@ -21,6 +21,7 @@ from hidewright.takeoff.products import Role
 
 from ..gather import mixing as gather
 from ..gather import stock
+from ..gather.said import in_shop_units, said_volume, shown_volume
 from ..keep import mixing as keep
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixVessel
@@ -67,7 +68,10 @@ def log(
         put_away = [row for row in held if row.put_away]
         if put_away:
             raise Refusal(f"{put_away[0].name} was put away.", where="vessel", remedy="Reload the page.")
-        entry = make(gather.ledger_of(held))
+        try:
+            entry = make(gather.ledger_of(held))
+        except Refusal as refusal:
+            raise in_shop_units(refusal) from refusal
         touched = _all_touched(held, entry)
         row = keep.keep_entry(
             entry,
@@ -95,8 +99,8 @@ def _all_touched(held: Sequence[MixVessel], entry: Entry) -> Sequence[MixVessel]
 
 
 def shown(amount: int | float) -> str:
-    shown = millilitres(amount) if isinstance(amount, int) else amount
-    return f"{shown:,.2f}".rstrip("0").rstrip(".") + " mL"
+    """An amount of the ledger (µL), or mL, in the shop's units."""
+    return said_volume(millilitres(amount) if isinstance(amount, int) else amount)
 
 
 def begin_cup(
@@ -188,7 +192,7 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
     told = []
     if lacking >= 0.05:
         told.append(
-            f"By the book lot {found.name} had {found.left or 0:.0f} mL left, {lacking:.0f} mL too little."
+            f"By the book lot {found.name} had {shown_volume(found.left or 0)} left, {shown_volume(lacking)} too little."
         )
     if found.past and found.until:
         told.append(f"Lot {found.name} was past its day, {found.until:%d.%m.%Y}.")

@@ -16,6 +16,7 @@ from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_each, read_sheet
 
 from ..gather import colour as gather
+from ..gather.said import said_volume
 from ..keep import colour as keep
 from ..models.colour import ColourSetup, Drawdown, Pigment, PigmentLot
 from ..models.cups import CupSight
@@ -317,14 +318,34 @@ def _restore_setup(before: dict[str, Any]) -> None:
     ColourSetup.objects.update_or_create(pk=1, defaults=before)
 
 
-def add_lot(row: Pigment, *, name: str, volume: float | None, received: date | None) -> PigmentLot:
-    """Note a new bottle of a pigment."""
+def add_lot(
+    row: Pigment,
+    *,
+    name: str,
+    volume: float | None,
+    received: date | None,
+    keep_until: date | None = None,
+) -> PigmentLot:
+    """Note a new bottle of a pigment, with the day on it until which it keeps."""
+    check_day(keep_until, received)
     with transaction.atomic():
         if row.lots.filter(name=name.strip()).exists():
             raise Refusal(f"Lot {name.strip()} is noted already.", where="Lot")
-        lot = PigmentLot.objects.create(pigment=row, name=name.strip(), volume=volume, received=received)
+        lot = PigmentLot.objects.create(
+            pigment=row, name=name.strip(), volume=volume, received=received, keep_until=keep_until
+        )
         record(None, f"Noted lot {lot.name} of {row.name}", undo="pigments.lot", undo_with={"id": lot.pk})
         return lot
+
+
+def check_day(keep_until: date | None, received: date | None) -> None:
+    """Refuse a bottle that would have been past its day when it came."""
+    if keep_until and received and keep_until < received:
+        raise Refusal(
+            "It would have been past its day when it came.",
+            where="Keep until",
+            remedy="Look at both days on the bottle.",
+        )
 
 
 @undoes("pigments.lot")
@@ -347,6 +368,22 @@ def _unmark_lot(data: dict[str, Any]) -> None:
     PigmentLot.objects.filter(pk=data["id"]).update(**{data["what"]: None})
 
 
+def keep_lot(lot: PigmentLot, keep_until: date | None) -> None:
+    """Write down until when a bottle keeps, or that it does not say; can be undone."""
+    check_day(keep_until, lot.received)
+    with transaction.atomic():
+        before = lot.keep_until.isoformat() if lot.keep_until else None
+        if PigmentLot.objects.filter(pk=lot.pk).exclude(keep_until=keep_until).update(keep_until=keep_until):
+            words = f"keeps until {keep_until:%d.%m.%Y}" if keep_until else "says no day until which it keeps"
+            undo_with = {"id": lot.pk, "keep_until": before}
+            record(None, f"Lot {lot.name} {words}", undo="pigments.lot_day", undo_with=undo_with)
+
+
+@undoes("pigments.lot_day")
+def _restore_day(data: dict[str, Any]) -> None:
+    PigmentLot.objects.filter(pk=data["id"]).update(keep_until=data["keep_until"])
+
+
 def count_lot(lot: PigmentLot, left: float) -> None:
     """Note how many mL are left in a bottle now; what is poured afterwards comes off it."""
     if not 0 <= left <= 200_000:
@@ -358,7 +395,9 @@ def count_lot(lot: PigmentLot, left: float) -> None:
             "counted": lot.counted.isoformat() if lot.counted else None,
         }
         PigmentLot.objects.filter(pk=lot.pk).update(left=left, counted=timezone.now())
-        record(None, f"{left:g} mL left of lot {lot.name}", undo="pigments.lot_left", undo_with=before)
+        record(
+            None, f"{said_volume(left)} left of lot {lot.name}", undo="pigments.lot_left", undo_with=before
+        )
 
 
 @undoes("pigments.lot_left")

@@ -17,6 +17,7 @@ from hidewright.takeoff.yields import Use as UseValue
 
 from ..gather import mixing as gather
 from ..gather import quantities
+from ..gather.said import said_volume
 from ..models.mixing import GunSetup, MixComponent, MixEntry, MixVessel
 from ..models.quantities import Use
 from ..models.shop import Device
@@ -70,7 +71,7 @@ def set_gun(cup: float, per_minute: float | None) -> None:
             "per_minute": None,
         }
         GunSetup.objects.update_or_create(pk=1, defaults={"cup": cup, "per_minute": per_minute})
-        record(None, f"The gun’s cup holds {cup:.0f} mL", undo="portions.gun", undo_with=dict(old))
+        record(None, f"The gun’s cup holds {said_volume(cup)}", undo="portions.gun", undo_with=dict(old))
 
 
 @undoes("portions.gun")

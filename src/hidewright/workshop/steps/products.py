@@ -15,6 +15,7 @@ from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import read_products
 
 from ..gather.products import facts_of
+from ..gather.said import shown_volume
 from ..keep.products import facts
 from ..models.products import Product, ProductLot, StockMove
 from .acts import record, undoes
@@ -127,7 +128,7 @@ def receive(
         made = move(row.key, millilitres, "came in", found)
         record(
             None,
-            f"Took in {millilitres:.0f} mL of {row.name}",
+            f"Took in {shown_volume(millilitres)} of {row.name}",
             undo="products.counter",
             undo_with={"move": made.pk},
         )
@@ -152,7 +153,7 @@ def count(row: Product, millilitres: float) -> StockMove | None:
         made = move(row.key, difference, "counted")
         record(
             None,
-            f"Counted {row.name}: {millilitres:.0f} mL",
+            f"Counted {row.name}: {shown_volume(millilitres)}",
             undo="products.counter",
             undo_with={"move": made.pk},
         )

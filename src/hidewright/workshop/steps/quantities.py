@@ -15,6 +15,7 @@ from hidewright.takeoff.yields import Use as UseValue
 
 from ..gather import quantities as gather
 from ..gather import survey
+from ..gather.said import shown_volume
 from ..models.jobs import Job
 from ..models.quantities import Figures, Use
 from ..models.shop import Device
@@ -76,7 +77,7 @@ def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: D
         )  # fmt: skip
         record(
             job,
-            f"Logged {use.millilitres:.0f} mL of {use.stage.value} on {len(use.done)} pieces",
+            f"Logged {shown_volume(use.millilitres)} of {use.stage.value} on {len(use.done)} pieces",
             undo="quantities.strike",
             undo_with={"use": row.pk},
         )
