@@ -1,26 +1,39 @@
 """`hidewright paper`: papers out of files, without the app."""
 
 import json
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 from hidewright.refusals import Refusal
+from hidewright.sheets import file_text
 
-IN = click.Path(exists=True, dir_okay=False, path_type=Path)
-OUT = click.Path(dir_okay=False, writable=True, path_type=Path)
+from .files import IN, OUT, read_bytes
+
+if TYPE_CHECKING:
+    from hidewright.charts.plan import PlanShown
+
+ODD = (KeyError, TypeError, ValueError, AttributeError, IndexError, ArithmeticError)
+"""What a JSON of another make raises while it is read: a value that is missing, of another kind, or too large."""
 
 
-def _read(path: Path) -> dict[str, Any]:
+def _made(path: Path, make: Callable[[dict[str, Any]], bytes]) -> bytes:
+    """What `make` makes of a JSON file that a command wrote; anything else in it is refused, and named."""
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except (ValueError, UnicodeDecodeError) as error:
+        data = json.loads(file_text(read_bytes(path)))
+        if not isinstance(data, dict):
+            raise Refusal("This JSON is not what was written with --json.", where=path.name)
+        return make(data)
+    except Refusal:
+        raise
+    except (json.JSONDecodeError, RecursionError) as error:
         raise Refusal(f"This is no JSON: {error}.", where=path.name) from error
-    if not isinstance(data, dict):
-        raise Refusal("This JSON is not what was written with --json.", where=path.name)
-    return data
+    except ODD as error:
+        what = f"This is not what was written with --json: {type(error).__name__}, {error}."
+        raise Refusal(what, where=path.name, remedy="Write it anew, and change nothing in it.") from error
 
 
 def _write(pdf: bytes, out: Path) -> None:
@@ -54,15 +67,14 @@ def mixing_card(match: Path, rank: int, batch: str, vessel: str, job: str, made_
     from hidewright.papers.mixing_card import mixing_card_pdf
     from hidewright.units import read_volume
 
-    card = mixing_card_from_match(
-        _read(match),
-        rank=rank,
-        job=job or match.stem,
-        vessel=vessel or f"a vessel of at least {batch}",
-        batch_ml=read_volume(batch),
-        made_on=_day(made_on) if made_on else date.today(),
-    )
-    _write(mixing_card_pdf(card), out)
+    facts: dict[str, Any] = {
+        "rank": rank,
+        "job": job or match.stem,
+        "vessel": vessel or f"a vessel of at least {batch}",
+        "batch_ml": read_volume(batch),
+        "made_on": _day(made_on) if made_on else date.today(),
+    }
+    _write(_made(match, lambda data: mixing_card_pdf(mixing_card_from_match(data, **facts))), out)
 
 
 @command.command("day-sheet", short_help="Who does what on one day, with the tables.")
@@ -79,18 +91,24 @@ def day_sheet(plan: Path, day: str, job: str, feet: bool, made_on: str, out: Pat
     from hidewright.papers.day_sheet import day_sheet_pdf
     from hidewright.papers.from_plan import day_sheet_of
 
-    shown = _plan(plan)
-    if day.isdigit():
-        if not 1 <= int(day) <= len(shown.days):
-            raise Refusal(
-                f"The plan has no day {day}.", where="--day", remedy=f"Choose 1 to {len(shown.days)}."
-            )
-        chosen = shown.days[int(day) - 1]
-    else:
-        chosen = _day(day)
     made = _day(made_on) if made_on else date.today()
-    sheet = day_sheet_of(shown, chosen, job=job or plan.stem, made_on=made, unit="ft" if feet else "m")
-    _write(day_sheet_pdf(sheet), out)
+
+    def make(data: dict[str, Any]) -> bytes:
+        shown = _plan(data)
+        chosen = _chosen(shown.days, day)
+        unit: Literal["m", "ft"] = "ft" if feet else "m"
+        return day_sheet_pdf(day_sheet_of(shown, chosen, job=job or plan.stem, made_on=made, unit=unit))
+
+    _write(_made(plan, make), out)
+
+
+def _chosen(days: Sequence[date], asked: str) -> date:
+    """The day asked for: a date, or a number among the working days."""
+    if not asked.isdecimal():
+        return _day(asked)
+    if not 1 <= int(asked) <= len(days):
+        raise Refusal(f"The plan has no day {asked}.", where="--day", remedy=f"Choose 1 to {len(days)}.")
+    return days[int(asked) - 1]
 
 
 @command.command("table-maps", short_help="The tables of every day, for the wall.")
@@ -105,12 +123,15 @@ def table_maps(plan: Path, job: str, feet: bool, made_on: str, out: Path) -> Non
     from hidewright.papers.table_maps import table_maps_pdf
 
     made = _day(made_on) if made_on else date.today()
-    maps = table_maps_of(_plan(plan), job=job or plan.stem, made_on=made, unit="ft" if feet else "m")
-    _write(table_maps_pdf(maps), out)
+    unit: Literal["m", "ft"] = "ft" if feet else "m"
+
+    def make(data: dict[str, Any]) -> bytes:
+        return table_maps_pdf(table_maps_of(_plan(data), job=job or plan.stem, made_on=made, unit=unit))
+
+    _write(_made(plan, make), out)
 
 
-def _plan(path: Path) -> Any:
+def _plan(data: dict[str, Any]) -> "PlanShown":
     from hidewright.charts.plan_json import plan_from_data
 
-    data = _read(path)
     return plan_from_data(data.get("shown", data))

@@ -87,15 +87,23 @@ def _pairs(given: Iterable[str], what: str) -> Iterable[tuple[str, str]]:
         yield name.strip(), value.strip()
 
 
+def _figures(text: str) -> dict[str, Any]:
+    """What stands under [takeoff] in a TOML text."""
+    import tomllib
+
+    try:
+        told = tomllib.loads(text).get("takeoff", {})
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise Refusal(f"The file cannot be read: {error}.", remedy="Write it as TOML.") from error
+    if not isinstance(told, dict):
+        raise Refusal("takeoff is no table of figures.", remedy="Write them under [takeoff].")
+    return told
+
+
 def _assumptions(job: Path | None, changes: Sequence[str], direct: Mapping[str, int]) -> Assumptions:
     figures: dict[str, Any] = {}
     if job:
-        import tomllib
-
-        try:
-            figures |= tomllib.loads(job.read_text(encoding="utf-8")).get("takeoff", {})
-        except tomllib.TOMLDecodeError as error:
-            raise Refusal(f"The file cannot be read: {error}.", where=job.name) from error
+        figures |= read_file(job, _figures)
     figures |= dict(_pairs(changes, "--set"))
     known = {f.name: f.type for f in fields(Assumptions)}
     for name, value in figures.items():
