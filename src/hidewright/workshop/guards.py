@@ -7,6 +7,7 @@ from django.shortcuts import render
 
 from hidewright.refusals import Refusal, Refusals
 
+from .gather.remembered import remembering
 from .models.shop import Device
 
 Handler = Callable[[HttpRequest], HttpResponse]
@@ -45,6 +46,18 @@ def door(get_response: Handler) -> Handler:
             return render(request, "door/shut.html", status=403)
         request.device = device  # type: ignore[attr-defined]
         return get_response(request)
+
+    return middleware
+
+
+def remember(get_response: Handler) -> Handler:
+    """Let a page that only reads gather each thing once."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if request.method not in ("GET", "HEAD"):
+            return get_response(request)
+        with remembering():
+            return get_response(request)
 
     return middleware
 

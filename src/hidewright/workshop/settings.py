@@ -64,6 +64,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "hidewright.workshop.guards.door",
     "django_htmx.middleware.HtmxMiddleware",
+    "hidewright.workshop.guards.remember",
     "hidewright.workshop.guards.RefusalPages",
 ]
 ROOT_URLCONF = "hidewright.workshop.urls"

@@ -22,6 +22,7 @@ from hidewright.takeoff.products import Role
 from ..models import colour as rows
 from ..models.jobs import Job
 from ..models.products import Product
+from .remembered import remembered
 
 Array = NDArray[np.float64]
 LIGHTS = ("D65", "A", "FL11")
@@ -91,6 +92,7 @@ class Chosen:
         return self.row.name
 
 
+@remembered
 def setup() -> rows.ColourSetup:
     """How the shop reads and coats; the shipped starting values until somebody changes them."""
     return rows.ColourSetup.objects.filter(pk=1).first() or rows.ColourSetup(pk=1)
@@ -130,6 +132,7 @@ def pigment_value(row: rows.Pigment, *, learned: bool = True) -> Pigment | None:
     )
 
 
+@remembered
 def pigments(*, on_shelf: bool = False) -> tuple[Pigment, ...]:
     """Every listed pigment whose K and S are known, in the shop's order; with `on_shelf` only those that are there."""
     listed = rows.Pigment.objects.filter(active=True)
@@ -266,6 +269,7 @@ def pours_of_recipe(data: Mapping[str, Any]) -> tuple[Part, ...]:
     )
 
 
+@remembered
 def choice_row(job: Job) -> rows.Choice | None:
     """The choice in force as its row."""
     return (
@@ -275,6 +279,7 @@ def choice_row(job: Job) -> rows.Choice | None:
     )
 
 
+@remembered
 def chosen_recipe(job: Job) -> Chosen | None:
     """The recipe that was chosen last and not undone, with the target it was found for; None before that."""
     choice = choice_row(job)

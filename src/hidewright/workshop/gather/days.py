@@ -32,6 +32,7 @@ from ..models.days import Due, Hold, Plan, Redo, Tap, TapKind
 from ..models.jobs import Job
 from .drying import planning_drying
 from .quantities import sourced
+from .remembered import remembered
 from .room import (
     planning_calendar,
     planning_people,
@@ -46,6 +47,7 @@ from .survey import pieces
 from .taps import NOT_STARTED, Standing, standings
 
 
+@remembered
 def plan_row(job: Job) -> Plan | None:
     """The plan in force, or None."""
     return Plan.objects.filter(job=job, withdrawn=None).defer("data").first()
@@ -73,6 +75,7 @@ def moved(job: Job) -> Moves | None:
     return moves_between(before, after, left_out=done)
 
 
+@remembered
 def problem_of(job: Job) -> Problem:
     """All that a plan of `job` depends on, out of the rows, at the shop's own pace; refuses in words what makes a plan impossible."""
     return problem_with(job, learned()[0])
@@ -120,6 +123,7 @@ class CoatsTold:
         return f"{told}; colour is wiped in first where it is sat on" if self.coats.wiped else told
 
 
+@remembered
 def coats_of(job: Job) -> CoatsTold:
     """How many coats a piece of this job gets: the same numbers from which its litres are reckoned."""
     found = sourced(job)
@@ -128,11 +132,18 @@ def coats_of(job: Job) -> CoatsTold:
     return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
 
 
+@remembered
+def waiting(job: Job) -> tuple[Hold, ...]:
+    """What waits on this job: pieces as a whole, or some step of them."""
+    return tuple(Hold.objects.filter(job=job, lifted=None))
+
+
 def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
     """Piece → the steps of it that wait; what waits as a whole comes later."""
     found: dict[str, tuple[WorkHold, ...]] = {}
-    for row in Hold.objects.filter(job=job, lifted=None).exclude(before=""):
-        found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
+    for row in waiting(job):
+        if row.before:
+            found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
     return found
 
 
@@ -149,7 +160,7 @@ def goes_on(row: Hold) -> date:
 
 def _with_waiting(job: Job, problem: Problem) -> Problem:
     """The problem with the pieces that wait as a whole: whatever comes next on them waits."""
-    rows = list(Hold.objects.filter(job=job, lifted=None, before=""))
+    rows = [row for row in waiting(job) if not row.before]
     done = {key for key, standing in standings(job).items() if standing.done} if rows else set()
     for row in rows:
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
@@ -159,6 +170,7 @@ def _with_waiting(job: Job, problem: Problem) -> Problem:
     return problem
 
 
+@remembered
 def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
     """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
     newest = Tap.objects.order_by("-id").values_list("id", "kept").first()
@@ -374,7 +386,7 @@ def lines_of(job: Job, acts: Iterable[ActShown]) -> Iterator[Line]:
     """Acts with how they stand, and what their pieces wait for."""
     stands = standings(job)
     holds: dict[str, list[Hold]] = {}
-    for row in Hold.objects.filter(job=job, lifted=None):
+    for row in waiting(job):
         holds.setdefault(row.piece, []).append(row)
     for act in acts:
         standing = stands.get(act.key, NOT_STARTED)

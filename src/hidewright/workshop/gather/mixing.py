@@ -18,6 +18,7 @@ from hidewright.refusals import Refusal
 
 from ..models.jobs import Job
 from ..models.mixing import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
+from .remembered import remembered
 
 
 def vessel_value(row: MixVessel) -> Vessel:
@@ -291,12 +292,14 @@ def states_of(rows: Iterable[MixVessel]) -> list[VesselState]:
     return [state_of(row, book) for row in found]
 
 
+@remembered
 def colour_in_hand(job: Job) -> float:
     """mL of mixed colour in hand: finished cups, gun loads within their pot life, and the job's jars."""
     now = timezone.now()
     return sum(state.volume for state in states_of(job_vessels(job)) if state.counts(now))
 
 
+@remembered
 def colour_used(job: Job) -> float:
     """mL of the job's colour that went through the gun, counter-entries taken off."""
     moves = MixMove.objects.filter(entry__job=job)

@@ -9,6 +9,7 @@ from django.db.models import Sum
 from hidewright.takeoff import products as stage
 
 from ..models.products import Product, ProductLot, StockMove
+from .remembered import remembered
 
 FACTS = (
     "key", "name", "role", "density", "solids", "pack", "price", "ratio", "pot_life", "touch_dry", "cure", "lel", "flash", "limit_ppm", "voc",
@@ -38,6 +39,7 @@ def value(row: Product) -> stage.Product:
     return stage.Product(**{**facts, "role": stage.Role(row.role), "price": Decimal(row.price)})
 
 
+@remembered
 def products() -> dict[str, stage.Product]:
     """The shop's products by key, in its order."""
     return {row.key: value(row) for row in Product.objects.filter(active=True)}

@@ -23,11 +23,13 @@ from ..models.colour import Pigment
 from ..models.jobs import Job
 from . import colour, products, stock, survey
 from . import used as by_hand
+from .remembered import remembered
 
 BOTTLE = 100.0
 """mL by which pigment dispersions are reckoned on the shopping list, since they are kept by the litre's price."""
 
 
+@remembered
 def figures(job: Job) -> rows.Figures:
     """The figures that were set for a job; the starting ones until somebody sets any."""
     return rows.Figures.objects.filter(job=job).first() or rows.Figures(job=job)
@@ -41,6 +43,7 @@ class Sourced:
     sources: Mapping[str, str]
 
 
+@remembered
 def sourced(job: Job) -> Sourced:
     """The figures of a job: starting values, then recipe and products, then what was set."""
     found: dict[str, Any] = {}
@@ -78,6 +81,7 @@ def assumptions(job: Job) -> Assumptions:
     return sourced(job).assumed
 
 
+@remembered
 def uses(job: Job) -> list[rows.Use]:
     """What was used and not struck out, oldest first."""
     return list(rows.Use.objects.filter(job=job, struck=None))
@@ -105,6 +109,7 @@ def past_model(job_uses: Sequence[rows.Use], assumed: Assumptions, belief: Belie
     return model
 
 
+@remembered
 def belief(job: Job) -> Belief:
     """What the shop learned about its yield from every other job."""
     others = rows.Use.objects.filter(struck=None).exclude(job=job).order_by("job_id", "id")
@@ -158,6 +163,7 @@ class Quantities:
     standing: Standing
 
 
+@remembered
 def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
     """The forecast of a job and how it stands; None without pieces."""
     listed = survey.pieces(job)
@@ -214,6 +220,7 @@ def still_sprayed(found: Quantities) -> dict[str, float]:
     }
 
 
+@remembered
 def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product, float]]]:
     """The chosen recipe's share of clear base, and its pigments with theirs; the usual 82 % and none before a choice."""
     chosen = colour.chosen_recipe(job)

@@ -15,6 +15,7 @@ from hidewright.units import show_length
 
 from ..models.jobs import Job
 from ..models.survey import Piece, PieceFile
+from .remembered import remembered
 
 
 def rows(job: Job) -> QuerySet[Piece]:
@@ -42,6 +43,7 @@ def value(row: Piece) -> survey.Piece:
     )
 
 
+@remembered
 def pieces(job: Job) -> tuple[survey.Piece, ...]:
     """All pieces of a job, in order."""
     return tuple(value(row) for row in rows(job))

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from ..models.days import Tap, TapKind
 from ..models.jobs import Job
+from .remembered import remembered
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Standing:
 NOT_STARTED = Standing()
 
 
+@remembered
 def standings(job: Job, *, until: datetime | None = None) -> dict[str, Standing]:
     """Act key → how it stands (or stood at `until`); acts that nobody tapped are missing.
 

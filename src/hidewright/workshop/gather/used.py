@@ -11,11 +11,13 @@ from hidewright.takeoff.sundries import RULES, rules_with
 from ..models.jobs import Job
 from ..models.quantities import HandUse
 from .products import ROLE_WORDS
+from .remembered import remembered
 
 ROLES = tuple(FIGURE)
 """The roles of products that hands use up."""
 
 
+@remembered
 def learned() -> dict[str, ByHand]:
     """Role or rule → what every job's log tells of it; a job counts once for each thing."""
     sums: dict[tuple[str, int], tuple[float, float]] = {}
@@ -35,6 +37,7 @@ def spreads(found: Mapping[str, ByHand]) -> dict[str, float]:
     return {what: each.factor.sigma for what, each in found.items() if what in ROLES}
 
 
+@remembered
 def shares(job: Job) -> dict[str, float]:
     """Role or rule → the share of the job's work that was logged, at most 1."""
     found: dict[str, float] = {}
@@ -45,11 +48,8 @@ def shares(job: Job) -> dict[str, float]:
 
 def rule_amounts(set_here: Mapping[str, float]) -> dict[str, float]:
     """Rule → its amount: what the shop set, else what it learned; a rule left out follows its starting value."""
-    found = {
-        rule.key: round(rule.amount * each.middle, 3)
-        for rule in RULES
-        if (each := learned().get(rule.key)) is not None
-    }
+    told = learned()
+    found = {rule.key: round(rule.amount * told[rule.key].middle, 3) for rule in RULES if rule.key in told}
     return {**found, **set_here}
 
 

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 
+from ..gather.remembered import remembered
 from ..models.shop import Device, OneTimeLink, Shop
 
 LINK_LIFE = timedelta(minutes=30)
@@ -49,6 +50,7 @@ def shut_out(device_id: int) -> bool:
     return Device.objects.filter(pk=device_id, shut_out=None).update(shut_out=timezone.now()) == 1
 
 
+@remembered
 def the_shop() -> Shop:
     """The one shop, made on first use."""
     return Shop.objects.get_or_create(pk=1)[0]
