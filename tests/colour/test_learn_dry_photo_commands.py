@@ -17,12 +17,14 @@ from hidewright.cli.learn import command as learn
 from hidewright.cli.match import command as match
 from hidewright.cli.photo import command as photo
 from hidewright.colour.cie import lab
-from hidewright.colour.cups_csv import cups_of, read_cups, read_pours, stock_for
+from hidewright.colour.cups_csv import cups_of, milk_of, read_cups, read_pours, stock_for
 from hidewright.colour.film import Surface
 from hidewright.colour.formats import read_any
+from hidewright.colour.learn import learn as learn_cups
 from hidewright.colour.library import Library, read_library, write_csv, write_json
 from hidewright.colour.lots import stock_of
 from hidewright.colour.pigments import Pigment
+from hidewright.demo import make_cups
 from hidewright.demo.make_cups import MILK, SEED
 from hidewright.demo.make_photo import LEATHER
 from hidewright.refusals import Refusal, Refusals
@@ -182,6 +184,28 @@ def test_drying_is_foretold_and_the_milk_learned(folder: Path) -> None:
     guessed = json.loads(run(dry, cups, "--read", "Cup 2", "--cup", cup_2(), *library, "--json").stdout)
     assert guessed["may_be_off"] > 3 * found["may_be_off"]
     assert found["dries_by"]["dL"] < 0
+
+
+def test_the_milk_is_told_better_once_the_bottles_are_known_and_its_spread_is_honest(
+    pigments: dict[str, Pigment],
+) -> None:
+    """Twelve simulated shops, none of which the figures in `cups_csv.STRAYS` were measured in."""
+    known = list(pigments.values())
+    off, sure = [], []
+    for seed in range(41, 53):
+        rows = read_cups(make_cups.text(seed), pigments)
+        stock = stock_for(rows, known, stock_of(known))
+        drawn = milk_of(rows, stock)
+        told = milk_of(rows, stock, learn_cups(stock, cups_of(rows, stock, drawn)))
+        errors = [(np.log(m.amplitude / MILK.amplitude), m.power - MILK.power) for m in (drawn, told)]
+        off.append(errors)
+        sure.append([(m.amplitude_sd, m.power_sd) for m in (drawn, told)])
+    rms = np.sqrt(np.mean(np.square(off), axis=0))
+    assert np.all(rms[1] < rms[0])
+    away = np.abs(np.array(off)) / np.array(sure)
+    assert away.max() < 3.5
+    # an honest spread is not so wide that it says nothing
+    assert np.sqrt(np.mean(away**2)) > 0.3
 
 
 def test_there_and_back_again(folder: Path) -> None:

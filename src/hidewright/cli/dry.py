@@ -13,7 +13,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 
 from .files import IN, OUT, read_file
-from .learn import milk_of, stock_before
+from .learn import stock_before
 from .match import Watch, chosen_reading
 from .shelf import Shelf, shelf_of
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from hidewright.colour.adjust import Contents
+    from hidewright.colour.pigments import Pigment
     from hidewright.colour.readings import Reading
     from hidewright.colour.wet import Milk
 
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 def _milk(pairs: Path | None, amplitude: float | None, power: float | None, there: Shelf) -> "Milk":
     """The milk: what the pairs tell, else the figures given, else the starting values."""
-    from hidewright.colour.cups_csv import read_cups
+    from hidewright.colour.cups_csv import milk_of, read_cups
     from hidewright.colour.wet import Milk
 
     if pairs is None:
@@ -44,7 +45,7 @@ def _milk(pairs: Path | None, amplitude: float | None, power: float | None, ther
             "Give pairs, or the figures they told, not both.", where="--pairs", remedy="Leave one out."
         )
     rows = read_file(pairs, lambda text: read_cups(text, [p.key for p in there.drawn]))
-    milk = milk_of(rows, stock_before(rows, there))
+    milk = milk_of(rows, stock_before(rows, there), there.learned)
     if not milk.pairs:
         raise Refusal(
             "There is no pair.",
@@ -54,6 +55,11 @@ def _milk(pairs: Path | None, amplitude: float | None, power: float | None, ther
     return milk
 
 
+def _poured_from(there: Shelf) -> "tuple[Pigment, ...]":
+    """What a cup may hold: every lot that was learned of, used up or not."""
+    return there.learned.pigments() if there.learned else there.pigments
+
+
 def _contents(cup: str, there: Shelf) -> "Contents":
     """mL of what is in the cup; base as shipped."""
     from hidewright.colour.adjust import Contents
@@ -61,7 +67,7 @@ def _contents(cup: str, there: Shelf) -> "Contents":
     from hidewright.colour.cups_csv import read_pours
     from hidewright.colour.pigments import Base
 
-    density = {p.key: p.density for p in there.pigments}
+    density = {p.key: p.density for p in _poured_from(there)}
     volumes: dict[str, float] = {}
     base = 0.0
     for pour in read_pours(cup, "--cup", there.keys):
@@ -84,12 +90,13 @@ def _both(
     """The wet and the dry reflectance (31,) each: one as read, or both foretold from the contents alone."""
     from hidewright.colour.wet import dry_from_wet, look_dry, look_wet, wet_from_dry
 
+    pigments = _poured_from(there)
     if read is None:
-        return look_wet(held, there.pigments, milk), look_dry(held, there.pigments, there.surface)
+        return look_wet(held, pigments, milk), look_dry(held, pigments, there.surface)
     given = read.reflectance
     if state == "wet":
-        return given, dry_from_wet(given, held, there.pigments, milk, there.surface)
-    return wet_from_dry(given, held, there.pigments, milk, there.surface), given
+        return given, dry_from_wet(given, held, pigments, milk, there.surface)
+    return wet_from_dry(given, held, pigments, milk, there.surface), given
 
 
 def _may_be_off(

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from hidewright.colour.cups_csv import CupRow
     from hidewright.colour.learn import Knowledge
     from hidewright.colour.lots import Stock
-    from hidewright.colour.wet import Milk
 
 ENOUGH_CUPS = 8
 """Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
@@ -39,24 +38,6 @@ def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
     drawn = there.drawn
     plain = stock_of(drawn, surface=Surface(surface.k1, surface.k2, there.surface.specular))
     return stock_for(rows, drawn, plain, {p.key: SPREAD for p in drawn if p.illustrative})
-
-
-def milk_of(rows: "Sequence[CupRow]", stock: "Stock") -> "Milk":
-    """The base's milk as the pairs among the rows tell it; the starting values where there is none.
-
-    Its spread takes in how far the bottles may stray: a cup whose pigments scatter a tenth more than drawn down looks as if the milk did.
-    """
-    from dataclasses import replace
-
-    from hidewright.colour.cups_csv import pairs_of
-    from hidewright.colour.learn import Knowledge
-    from hidewright.colour.wet import learn_milk
-
-    milk = learn_milk(pairs_of(rows, stock), Knowledge.fresh(stock).pigments(), surface=stock.surface)
-    if not milk.pairs:
-        return milk
-    stray = stock.prior.strength / float(np.sqrt(milk.pairs))
-    return replace(milk, amplitude_sd=float(np.hypot(milk.amplitude_sd, stray)))
 
 
 def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "tuple[Stock, str]":
@@ -201,7 +182,7 @@ def command(
     Columns that may be there: state (wet or dry), struck (yes: left out), sd. Keep every cup in the file: it is the memory. Ends with
     code 1 when a reading is so far off that it was set aside. Ctrl-C stops.
     """
-    from hidewright.colour.cups_csv import cups_of, read_cups
+    from hidewright.colour.cups_csv import cups_of, milk_of, read_cups
     from hidewright.colour.learn import learn
     from hidewright.colour.library import Library
 
@@ -226,6 +207,7 @@ def command(
                 raise KeyboardInterrupt
 
         known = learn(stock, found, go_on)
+        milk = milk_of(rows, stock, known)
     told: dict[str, Any] = {
         "cups": len(found),
         "readings": known.readings,

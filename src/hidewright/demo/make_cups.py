@@ -48,12 +48,12 @@ def _wet(grams: Mapping[str, float], shop: Shop) -> Array:
     return look_wet(Contents(volumes, grams[BASE] / shop.base.density), list(shop.truth.values()), MILK)
 
 
-def rows() -> list[list[str]]:
-    """Name, pours, state, struck and the bands of every reading."""
-    shop = Shop(USUAL, list(pigments().values()), SEED)
-    second = Shop(USUAL, list(pigments().values()), SEED + 1).truth["PW6"]
+def rows(seed: int = SEED) -> list[list[str]]:
+    """Name, pours, state, struck and the bands of every reading; another seed is another shop."""
+    shop = Shop(USUAL, list(pigments().values()), seed)
+    second = Shop(USUAL, list(pigments().values()), seed + 1).truth["PW6"]
     told = []
-    for number, volumes in enumerate(recipes(np.random.default_rng(SEED))):
+    for number, volumes in enumerate(recipes(np.random.default_rng(seed))):
         if number == HALFWAY:
             shop.truth["PW6"] = second
         lot = {"PW6": "PW6#B2"} if number >= HALFWAY else {}
@@ -74,13 +74,18 @@ def rows() -> list[list[str]]:
     return told
 
 
-def main() -> None:
-    """Write the file beside this module."""
+def text(seed: int = SEED) -> str:
+    """The file's text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["name", "pours", "state", "struck", *(f"{w:.0f}" for w in WAVELENGTHS)])
-    writer.writerows(rows())
-    (Path(__file__).parent / "cups.csv").write_text(out.getvalue(), encoding="utf-8")
+    writer.writerows(rows(seed))
+    return out.getvalue()
+
+
+def main() -> None:
+    """Write the file beside this module."""
+    (Path(__file__).parent / "cups.csv").write_text(text(), encoding="utf-8")
 
 
 if __name__ == "__main__":
