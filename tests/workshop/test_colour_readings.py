@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -15,12 +16,14 @@ from hidewright.colour import cie
 from hidewright.colour.match import match
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import shelf as stock
+from hidewright.workshop.gather.downstream import Downstream, downstream
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Reading
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import colour as steps
+from hidewright.workshop.steps.survey import import_csv
 from workshop.few_pigments import few_fits
 
 pytestmark = pytest.mark.django_db
@@ -165,6 +168,34 @@ def test_a_shift_that_cannot_be_is_refused(visitor: Client, aimed: Job, asked: d
     assert visitor.get(f"/jobs/{aimed.pk}/colour/shift/", asked).status_code == 422
 
 
+def chosen_and_shifted(job: Job, amount: float) -> tuple[gather.Chosen, Downstream]:
+    """The chosen recipe, and what a lighter target would change."""
+    chosen, aimed = gather.chosen_recipe(job), gather.target(job)
+    assert chosen is not None
+    assert aimed is not None
+    found = downstream(job, steps.shifted(aimed, "lighter", amount, None).reflectance)
+    assert found is not None
+    return chosen, found
+
+
+def test_no_shift_changes_nothing_down_the_line(aimed: Job) -> None:
+    steps.import_pigments(demo.text("pigments.csv"))
+    for key, fit in few_fits().items():
+        keep.keep_fit(key, fit)
+    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
+    best = min(match(stock.problem(aimed, asked)).recipes, key=lambda r: r.delta_e["D65"])
+    steps.choose(steps.keep_match(aimed, replace(match(stock.problem(aimed, asked)), recipes=(best,)))[0])
+    chosen, aim = gather.chosen_recipe(aimed), gather.target(aimed)
+    assert chosen is not None
+    assert aim is not None
+    found = downstream(aimed, aim.target.reflectance)
+    assert found is not None
+    assert found.delta_e == pytest.approx(best.delta_e["D65"], abs=0.05)
+    assert found.ml_now is None, "there are no pieces yet"
+    for _, now, then in found.pours:
+        assert then == pytest.approx(now, rel=0.1, abs=2.0)
+
+
 def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client, aimed: Job) -> None:
     steps.import_pigments(demo.text("pigments.csv"))
     for key, fit in few_fits().items():
@@ -173,6 +204,16 @@ def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client,
     steps.choose(steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0])
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Wet in the cup it looks ΔE00" in shown
+    import_csv(aimed, demo.text("pieces.csv"))
+    page = visitor.get(f"/jobs/{aimed.pk}/colour/shift/", {"way": "lighter", "amount": "-15", "swatch": ""})
+    looked = unescape(page.content.decode())
+    assert "What it changes" in looked
+    assert "Mixed colour for the whole job" in looked
+    now, then = chosen_and_shifted(aimed, -15.0)
+    assert then.delta_e > 0
+    assert len(then.pours) == len(now.recipe.parts)
+    for words in then.words:
+        assert words in looked
     steps.shift_target(aimed, "lighter", -15.0)
     steps.keep_match(aimed, match(stock.problem(aimed, asked)))
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())

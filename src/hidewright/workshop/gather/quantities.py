@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from hidewright import survey as pieces_stage
+from hidewright.colour.recipes import Part
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as products_stage
 from hidewright.takeoff.byhand import figures_learned
@@ -69,10 +70,14 @@ def sourced(job: Job) -> Sourced:
 
 
 def recipe_solids(chosen: colour.Chosen) -> float:
-    """Volume solids of the chosen recipe's mix: its parts' own, by volume."""
+    """Volume solids of the chosen recipe's mix."""
+    return solids_of(chosen.components)
+
+
+def solids_of(parts: Sequence[Part]) -> float:
+    """Volume solids of a mix: its parts' own, by volume."""
     solids = {p.key: p.solids for p in Pigment.objects.all()}
     base = colour.base()
-    parts = chosen.components
     return sum(p.volume * solids.get(p.key, base.solids) for p in parts) / sum(p.volume for p in parts)
 
 

@@ -14,6 +14,7 @@ from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
 from ..gather import swatches
+from ..gather.downstream import downstream
 from ..keep.pictures import keep_picture, picture_path
 from ..models.jobs import Job
 from ..steps import colour as steps
@@ -122,7 +123,7 @@ def shift(request: HttpRequest, job_id: int) -> HttpResponse:
     form = ShiftForm(
         sent if "way" in sent else None, readings=readings, initial={"way": "lighter", "amount": 1}
     )
-    shown = None
+    shown = later = None
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
         swatch = next((r for r in readings if r.id == data["swatch"]), None)
@@ -133,11 +134,19 @@ def shift(request: HttpRequest, job_id: int) -> HttpResponse:
                 return redirect("colour", job_id=job.pk)
             new = steps.shifted(aimed, data["way"], data["amount"], swatch)
             shown = swatches.shift_shown(aimed, new.reflectance, new.delta_e)
+            later = downstream(job, new.reflectance)
         except Refusal as refusal:
             refuse(
                 form, refusal, {"lighter": "amount", "neutral": "amount", "toward": "swatch", "Way": "way"}
             )
-    context = {"aimed": aimed, "form": form, "shown": shown, "asked": form.cleaned_data if shown else {}}
+    context = {
+        "aimed": aimed,
+        "form": form,
+        "shown": shown,
+        "later": later,
+        "chosen": gather.choice_row(job),
+        "asked": form.cleaned_data if shown else {},
+    }
     return job_page(request, job, "colour", "colour/shift.html", context, status=422 if form.errors else 200)
 
 

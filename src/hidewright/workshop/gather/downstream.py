@@ -1,0 +1,87 @@
+"""What a shifted target changes down the line, before anybody aims at it: the pigments it would take, coats, litres and cost."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.colour.match import MatchProblem, match
+from hidewright.colour.recipes import Recipe
+from hidewright.colour.shift import downstream as told
+from hidewright.refusals import Refusal
+from hidewright.takeoff.howmuch import take_off
+
+from ..models.jobs import Job
+from . import colour, quantities, survey
+from . import used as by_hand
+
+MOST_COATS = 12
+"""Coats beyond this are told as “over twelve”, as everywhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Downstream:
+    """The chosen recipe's pigments, matched once more to a shifted target.
+
+    `delta_e` is by how much they miss it under the main light and `near` whether that is near enough; `words` what changes in coats and cost; mL of mixed
+    colour now and then, half of the time (None without pieces); `pours` each part's name with its g a litre now and then.
+    """
+
+    delta_e: float
+    near: bool
+    words: tuple[str, ...]
+    ml_now: float | None
+    ml_then: float | None
+    pours: tuple[tuple[str, float, float], ...]
+
+
+def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
+    """The chosen recipe's pigments matched to `shifted` (31,); None where no recipe is chosen or its pigments are not all on the list."""
+    chosen, aimed = colour.chosen_recipe(job), colour.target(job)
+    if chosen is None or aimed is None:
+        return None
+    keys = {part.key for part in chosen.recipe.pigments}
+    listed = [p for p in colour.pigments() if p.key in keys]
+    if len(listed) < len(keys):
+        return None
+    setup = colour.setup()
+    problem = MatchProblem(
+        shifted,
+        listed,
+        colour.base(),
+        aimed.old.reflectance if aimed.old else None,
+        colour.LIGHTS,
+        load=(setup.load_low, setup.load_high),
+        most=min(5, len(listed)),
+        surface=colour.surface(),
+        coat_um=setup.coat,
+    )
+    light = str(colour.LIGHTS[0])
+    try:
+        new = min(match(problem).recipes, key=lambda recipe: recipe.delta_e[light])
+    except Refusal:
+        return None
+    off = new.delta_e[light]
+    then = {part.key: part.mass for part in new.parts}
+    pours = tuple((part.name, part.mass, then.get(part.key, 0.0)) for part in chosen.recipe.parts)
+    return Downstream(
+        off,
+        off <= aimed.tolerance,
+        told(chosen.recipe, new) if aimed.old is not None else (),
+        _millilitres(job, chosen.recipe),
+        _millilitres(job, new),
+        pours,
+    )
+
+
+def _millilitres(job: Job, recipe: Recipe) -> float | None:
+    """mL of mixed colour that the whole job takes with this recipe, half of the time."""
+    listed = survey.pieces(job)
+    if not listed:
+        return None
+    sourced = quantities.sourced(job)
+    assumed = replace(sourced.assumed, solids_colour=round(quantities.solids_of(recipe.parts), 4))
+    if recipe.coats and sourced.sources.get("colour_coats") != "set here":
+        assumed = replace(assumed, colour_coats=min(recipe.coats, MOST_COATS))
+    sd = by_hand.spreads(by_hand.learned())
+    return take_off(listed, assumed, belief=quantities.belief(job), by_hand_sd=sd).colour.p50
