@@ -75,6 +75,25 @@ def test_a_lone_opaque_masstone_leaves_scattering_undetermined(pigments: dict[st
     assert fit.undetermined
 
 
+@pytest.mark.parametrize("um", [40.0, 400.0])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_masstone_without_a_tint_is_flagged_beside_others_and_its_spread_holds_the_truth(
+    pigments: dict[str, Pigment], um: float, seed: int
+) -> None:
+    """An opaque film fixes k/s alone; the fit ends where it just hides, and must not be taken for knowledge of the level."""
+    lone = drawn("black", {"PBk7": 0.6}, pigments, um=um, seed=seed, noise=0.0015)
+    found = characterise_all([*some(pigments), lone])
+    assert found["PBk7"].undetermined
+    assert [key for key, fit in found.items() if fit.undetermined] == ["PBk7"]
+    black = pigments["PBk7"]
+    off = np.log(found["PBk7"].s / black.s) / found["PBk7"].s_sd
+    assert np.abs(np.median(off)) < 2.0
+    hue = np.log(found["PBk7"].k / found["PBk7"].s) - np.log(black.k / black.s)
+    assert np.abs(np.median(hue)) < 0.3, "what the film does tell is found"
+    tint = drawn("black tint", {"PBk7": 0.02, "PW6": 0.5}, pigments, seed=seed + 9)
+    assert not characterise_all([*some(pigments), lone, tint])["PBk7"].undetermined
+
+
 def test_a_mislabelled_drawdown_is_named(pigments: dict[str, Pigment]) -> None:
     good = some(pigments)
     shade = drawn("shade", {"PR101": 0.3, "PY42": 0.3}, pigments, seed=6)

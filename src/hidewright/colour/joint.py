@@ -24,7 +24,11 @@ CALM_K, CALM_S = 0.15, 0.02
 SETTLING = 3
 """Rounds with the loose prior, before bends are told from noise."""
 LEVEL = 3.0
-"""sd of ln k and ln s about the one-by-one answer: so wide that it only holds what no drawdown tells."""
+"""sd of the level of ln k and ln s, of all bands together, about the one-by-one answer: so wide that it only holds what no drawdown tells."""
+STEPS = (1.0, 2.0, 4.0, 6.0)
+"""Natural logs by which a pigment's level is tried, up and down, to see whether any film tells."""
+TELLS = 25.0
+"""Rise of the summed squared misfit (in variances of a reading) from which films tell a level: five sd, since curves of 31 bands follow some of the noise."""
 CONTRADICTS = 6.0
 """Mean squared misfit, in units of the expected, above which a drawdown contradicts the rest."""
 
@@ -185,12 +189,40 @@ def together(
         if np.abs(step).max() < 1e-4 and turn > SETTLING:
             break
     covariance: Array = np.asarray(np.linalg.inv(normal)[: theta.size, : theta.size], dtype=np.float64)
+    covariance = covariance + _open_levels(films, theta, weighed)
     told, _, _ = films.at(theta, np.zeros(len(films.pairs)))
     off = delta_e00(lab(told), lab(films.read))
     square = _squares(films, theta, weighed)
     misfit = {d.name: (float(off[0, i]), float(off[1, i])) for i, d in enumerate(drawdowns)}
     doubt = {d.name: float(square[i]) for i, d in enumerate(drawdowns)}
     return Joint(keys, theta, covariance, misfit, doubt, surface)
+
+
+def _open_levels(films: _Films, theta: Array, weighed: Array) -> Array:
+    """What the linearised covariance does not see: how far a pigment's k and s may rise or fall together without any film telling (unknowns, unknowns).
+
+    An opaque masstone fixes k/s alone. Its fit ends where the film just hides, and there the slopes seem to fix the level; a step further none of them does.
+    """
+    size = theta.size
+    added = np.zeros((size, size))
+
+    def misfit(there: Array) -> float:
+        told, _, _ = films.at(there, weighed)
+        return float((((films.read - told) / films.sd[None, :, None]) ** 2).sum())
+
+    least = misfit(theta)
+    for i in range(len(theta)):
+        whole = np.zeros_like(theta)
+        whole[i] = 1.0
+        reach = 0.0
+        for way in (1.0, -1.0):
+            for step in STEPS:
+                if misfit(theta + way * step * whole) > least + TELLS:
+                    break
+                reach = max(reach, step)
+        direction = whole.reshape(-1)
+        added += (reach / 2) ** 2 * np.outer(direction, direction)
+    return added
 
 
 def _squares(films: _Films, theta: Array, weighed: Array) -> Array:

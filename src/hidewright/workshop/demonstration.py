@@ -63,10 +63,11 @@ def open_the_job(today: date) -> Job:
 def find_pigments(watch: Watch) -> None:
     """Take in pigments and drawdowns, and find what each absorbs and scatters."""
     from .steps import pigments
+    from .steps.runs import run_here
 
     pigments.import_pigments(demo.text("pigments.csv"))
     pigments.import_drawdowns(demo.text("drawdowns.csv"))
-    pigments.characterise(watch)
+    run_here(None, "colour.characterise", {}, watch)
 
 
 def find_recipe(job: Job, watch: Watch) -> None:
