@@ -10,6 +10,7 @@ from django.test import Client
 
 from hidewright import demo
 from hidewright.colour import cie
+from hidewright.colour.cups_csv import LEFT, STRAYS
 from hidewright.colour.film import Surface, opaque, seen
 from hidewright.colour.lots import ROUGH
 from hidewright.colour.match import match
@@ -221,6 +222,9 @@ def test_a_pair_of_wet_and_dry_readings_teaches_the_base_s_milk(aimed: Job) -> N
     cup_steps.read_cup(cup, Reading("wet", np.clip(dry * 1.25 + 0.02, 0, 1)), state="wet")
     cup_steps.read_cup(cup, Reading("dry", dry))
     assert told.milk().pairs == 1
+    stray = told.STRAY[told.straying()]
+    assert told.milk().amplitude_sd >= LEFT * STRAYS[0] * stray.strength, "bottles that stray look like milk"
+    assert told.milk().power_sd >= LEFT * STRAYS[1] * stray.shape
     later = told.cup_state(aimed, cup)
     assert later is not None
     assert told.wet_drift(later) != pytest.approx(drift, abs=0.05)

@@ -150,11 +150,15 @@ def pairs_of(rows: Sequence[CupRow], stock: Stock) -> list[Pair]:
 
 
 def milk_of(rows: Sequence[CupRow], stock: Stock, known: Knowledge | None = None) -> Milk:
-    """The base's milk as the pairs among the rows tell it, by the pigments as drawn down or, better, as `known`; the starting values where there is no pair.
+    """The base's milk as the pairs among the rows tell it: see `milk_told`."""
+    return milk_told(pairs_of(rows, stock), stock, known)
+
+
+def milk_told(pairs: Sequence[Pair], stock: Stock, known: Knowledge | None = None) -> Milk:
+    """The base's milk as these pairs tell it, by the pigments as drawn down or, better, as `known`; the starting values where there is no pair.
 
     A cup whose pigments scatter a tenth more than drawn down looks as if the milk did less, so that the spread takes in how far bottles stray: see `STRAYS`.
     """
-    pairs = pairs_of(rows, stock)
     lots = {lot.key for lot in known.stock.lots} if known else set()
     taught = known if known and all(set(pair.contents.volumes) <= lots for pair in pairs) else None
     believed = taught or Knowledge.fresh(stock)

@@ -13,12 +13,13 @@ from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour import cie
 from hidewright.colour.adjust import AdjustProblem, Advice, Contents, adjust, as_if
 from hidewright.colour.cups import BASE, Cup, Pour, Sight
+from hidewright.colour.cups_csv import milk_told
 from hidewright.colour.film import Surface
 from hidewright.colour.generic import SPREAD
 from hidewright.colour.learn import Forecast, Knowledge, OpenCup, best_prior, learn
 from hidewright.colour.lots import ROUGH, USUAL, Lot, Stock
 from hidewright.colour.pigments import Pigment
-from hidewright.colour.wet import Milk, Pair, dry_from_wet, learn_milk, look_wet
+from hidewright.colour.wet import Milk, Pair, dry_from_wet, look_wet
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 
@@ -173,7 +174,7 @@ def _sight(row: CupSight, known: Stock) -> Sight | None:
         values = np.array(row.reflectance)
         if row.state == "wet":
             held = _contents(row.pours, known)
-            values = dry_from_wet(values, held, _as_pigments(known), milk(), known.surface)
+            values = dry_from_wet(values, held, _as_pigments(known), _milk_as_drawn(_mark()), known.surface)
             return Sight(after, np.clip(values, 0, 1.3), WET_SD)
         return Sight(after, values, row.spread)
     if row.state == "wet":
@@ -253,12 +254,25 @@ def told_straying() -> str:
 
 
 def milk() -> Milk:
-    """The base's milk, from the shop's own pairs of wet and dry readings of one cup; the starting values before that."""
-    return _milk(_mark())
+    """The base's milk, from the shop's own pairs of wet and dry readings of one cup, by the pigments as the cups taught them; the starting values before that."""
+    return _milk(_mark(), straying())
 
 
 @lru_cache(maxsize=4)
-def _milk(mark: tuple[object, ...]) -> Milk:
+def _milk(mark: tuple[object, ...], stray: str) -> Milk:
+    known, pairs = _pairs()
+    return milk_told(pairs, replace(known, prior=STRAY[stray]), knowledge(stray=stray)) if pairs else Milk()
+
+
+@lru_cache(maxsize=4)
+def _milk_as_drawn(mark: tuple[object, ...]) -> Milk:
+    """The milk by the pigments as drawn down: what cups teach stands on it where they were read wet."""
+    known, pairs = _pairs()
+    return milk_told(pairs, known)
+
+
+def _pairs() -> tuple[Stock, list[Pair]]:
+    """The lots that were poured, and each cup that was read wet and then dry with nothing poured between."""
     sights = [row for row in standing_sights() if row.reflectance is not None and row.pours]
     known = stock(sights)
     wet = {(r.vessel_id, len(r.pours)): r for r in sights if r.state == "wet"}
@@ -268,7 +282,7 @@ def _milk(mark: tuple[object, ...]) -> Milk:
         for at in wet
         if at in dry and wet[at].pours == dry[at].pours
     ]
-    return learn_milk(pairs, _as_pigments(known), surface=known.surface) if pairs else Milk()
+    return known, pairs
 
 
 def current_lots() -> dict[str, str]:
