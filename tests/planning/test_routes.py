@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hidewright.planning.calendar import Calendar
 from hidewright.planning.problem import COATS, SPRAYED, Job, Kind
 from hidewright.planning.route import Part, Route, RouteStep, Where, check, faults_of, route_for
-from hidewright.planning.routes import PACE, Drying, Pace, Times, job_of, route_of
+from hidewright.planning.routes import PACE, Drying, Pace, Times, job_of, placed_steps
 from hidewright.planning.shipped_routes import SHIPPED
 from hidewright.planning.work import Coats, Hold, WorkPiece, work_pieces
 from hidewright.refusals import Refusal, Refusals
@@ -32,7 +32,7 @@ def job(one: WorkPiece, drying: Drying | None = None) -> Job:
 
 
 def kinds(one: WorkPiece, pass_key: str) -> list[str]:
-    return [str(kind) for key, kind in route_of(one) if key == pass_key]
+    return [str(step.kind) for key, step in placed_steps(one) if key == pass_key]
 
 
 def edited(*changes: tuple[int, RouteStep | None]) -> Route:

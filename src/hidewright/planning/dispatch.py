@@ -202,7 +202,7 @@ class _Bench:
 
     def work(self, give_up: Callable[[int], bool] | None) -> Run | None:
         total = sum(len(lot.stops) for lot in self.room.lots)
-        while self.events:
+        while self.events and len(self.done) < total:
             now = self.events[0][0]
             if give_up is not None and give_up(now):
                 return None
@@ -217,6 +217,7 @@ class _Bench:
                 f"The work does not end within {self.room.problem.calendar.days} days.",
                 remedy="Add hours, people or tables, or plan fewer pieces.",
             )
+        self.floor.clear()
         self.done.sort(key=lambda d: (d.start, d.person))
         finish = max(self.ended, default=0)
         return Run(tuple(self.done), self.floor.stayed, finish, sum(self.ended) / max(1, len(self.ended)))
@@ -250,12 +251,13 @@ class _Bench:
             self._wake(person, self.room.stretches[person][place + 1][0])
 
     def _take(self, person: int, now: int, until: int) -> bool:
+        room, hopeless = self.room, self.floor.hopeless
         for position, (_, lot) in enumerate(self.waiting):
             index = self.next[lot]
-            stop = self.room.lots[lot].stops[index]
-            if now + stop.minutes > until or not self.room.able[lot][index][person]:
+            stop = room.lots[lot].stops[index]
+            if now + stop.minutes > until or (stop.opens and hopeless(lot)):
                 continue
-            if self._too_soon(lot, stop):
+            if not room.able[lot][index][person] or self._too_soon(lot, stop):
                 continue
             if not self._air(stop, now) or not self._pot(stop, now):
                 continue

@@ -97,6 +97,10 @@ class Floor:
 
     def settle(self, now: int) -> None:
         """What happens by itself at `now`: what is done leaves, what has cured goes to the rack while there is room, those that waited longest first."""
+        while self.freeing and self.freeing[0] <= now:
+            heappop(self.freeing)
+            self.freed += 1
+            self.tables = [[h for h in held if h[2] > now] for held in self.tables]
         if self.rack is None:
             return
         while self.ending and self.ending[0][0] <= now:
@@ -109,16 +113,16 @@ class Floor:
                 self._off_the_table(lot, now)
                 self._into_the_rack(lot)
 
+    def hopeless(self, lot: int) -> bool:
+        """True when there was no place for the lot, and nothing has become free since."""
+        return self.no_place.get(lot) == self.freed
+
     def lay(self, lot: int, pass_key: str, now: int) -> bool:
-        """Lay a lot down for a pass; False when there is no place for all its pieces."""
+        """Lay a lot down for a pass at `now`, up to which all is settled; False when there is no place for all its pieces."""
         if lot in self.held:
             lies = self._take_up(lot, now)
             self.on_table[lot] = (lies, now)
             return True
-        while self.freeing and self.freeing[0] <= now:
-            heappop(self.freeing)
-            self.freed += 1
-            self.tables = [[h for h in held if h[2] > now] for held in self.tables]
         laid = self._lay_as_before(lot, pass_key, now) or self._lay_anew(lot, now)
         if laid and lot in self.in_rack:
             self._out_of_the_rack(lot)
@@ -143,6 +147,11 @@ class Floor:
         if self.rack is not None and (lot in self.in_rack or lot in self.held):
             heappush(self.ending, (minute, lot))
             self.wake(minute)
+
+    def clear(self) -> None:
+        """The work is over: what still stands or lies there leaves when it is done."""
+        while self.ending:
+            self.settle(self.ending[0][0])
 
     def _frees(self, minute: int) -> None:
         heappush(self.freeing, minute)
@@ -195,8 +204,6 @@ class Floor:
         return all(b <= at + 1e-9 or a >= end - 1e-9 for a, b, _ in self.tables[table])
 
     def _lay_anew(self, lot: int, now: int) -> bool:
-        if self.no_place.get(lot) == self.freed:
-            return False
         placed: list[Lies] = []
         for ways in self.ways[lot]:
             found = self._place(ways)

@@ -15,13 +15,20 @@ from .floor import Lies
 from .listplan import deadline_of, latest_starts
 from .problem import GAP
 from .schedule import Plan
+from .search import score_of
 
 TRIES = 20
 """How many times pieces may be let go before the rest is taken as it comes."""
 IDLE = 150
 """Rounds without a gain after which the search ends."""
-WAYS = 0.4
-"""Share of the time for the plain ways; the search has the rest."""
+WAYS = 0.2
+"""Share of the time for the plain ways."""
+SETTLED = 0.3
+"""Share of the time after which the fewest moves are taken as found, where an earlier end is to be looked for."""
+EARLIER = 0.9
+"""Share of the time for an earlier end; the rest holds again what need not move for it."""
+MAY_MOVE = 0.18
+"""Share of the pieces that may move for an earlier end: a little below the fifth that may, since a piece counts as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +41,8 @@ class Kept:
     slipped: Mapping[str, int]
     rank: tuple[int, int, int]
     """Days after the promised day, pieces that moved though they need not, finish: smaller is better."""
+    eager: bool = False
+    """Whether what is let go goes by its own urgency, not after all else."""
 
 
 class Keeper:
@@ -60,6 +69,7 @@ class Keeper:
             if index in room.begun and room.begun[index].lies
         )
         self.last = max([p.start for p in before.placements], default=room.now)
+        self.behind = deadline_of(room.problem) - (self.last // DAY + 1) * DAY
         self.days = self._days()
 
     def _places(self, before: Plan) -> dict[tuple[int, str], tuple[Lies, ...]]:
@@ -85,12 +95,21 @@ class Keeper:
 
     def try_out(self, loose: Mapping[str, int], nudges: Mapping[str, float]) -> Kept:
         """Let the bench run."""
-        urgency, waits = self._pull(loose, nudges)
-        run = self.room.run(urgency, not_before=waits, places=self.places)
-        assert run is not None
+        kept = self.try_eager(loose, nudges, 10**9, eager=False)
+        assert kept is not None
+        return kept
+
+    def try_eager(
+        self, loose: Mapping[str, int], nudges: Mapping[str, float], limit: int, *, eager: bool = True
+    ) -> Kept | None:
+        """Let the bench run; None when it goes on after minute `limit`."""
+        urgency, waits = self._pull(loose, nudges, eager)
+        run = self.room.run(urgency, not_before=waits, places=self.places, give_up=lambda now: now > limit)
+        if run is None:
+            return None
         slipped = self._slipped(run)
         moved = sum(1 for piece in slipped if piece in self.bound)
-        return Kept(run, loose, nudges, slipped, (self._late(run), moved, run.finish))
+        return Kept(run, loose, nudges, slipped, (self._late(run), moved, run.finish), eager)
 
     def _late(self, run: Run) -> int:
         promised = self.room.problem.promised
@@ -98,21 +117,24 @@ class Keeper:
         return max(0, (day - promised).days) if promised is not None else 0
 
     def _pull(
-        self, loose: Mapping[str, int], nudges: Mapping[str, float]
+        self, loose: Mapping[str, int], nudges: Mapping[str, float], eager: bool
     ) -> tuple[list[list[float]], list[list[int]]]:
-        """Urgency and waits: who keeps their days goes in the old order and not before the old day; who is loose comes after them, from its minute on."""
+        """Urgency and waits: who keeps their days goes in the old order and not before the old day; who is loose comes after them, from its minute on (or among them, by what is most
+        pressing for the last day of the old plan)."""
         urgency: list[list[float]] = []
         waits: list[list[int]] = []
         for lot, row, (piece, keys) in zip(self.room.lots, self.starts, self.rows, strict=True):
+            by = nudges.get(piece, 0.0)
             if piece in self.bound and piece not in loose:
-                by = nudges.get(piece, 0.0)
                 planned = [key for key in keys if key is not None]
                 urgency.append([key + by for key in planned])
                 waits.append([max(self.room.now, key // DAY * DAY) for key in planned])
                 continue
             since = loose.get(piece, self.room.now)
             begun = lot.stops[0].pass_key if lot.stops and not lot.stops[0].opens else None
-            urgency.append([1e7 + start for start in row])
+            urgency.append(
+                [start - self.behind + by for start in row] if eager else [1e7 + start for start in row]
+            )
             waits.append([0 if stop.pass_key == begun else since for stop in lot.stops])
         return urgency, waits
 
@@ -150,13 +172,36 @@ Pick = Callable[[Keeper, Mapping[str, int], Mapping[str, int]], list[str]]
 
 
 def keeping(
-    room: Room, before: Plan, free: set[str], seconds: float, rng: random.Random, should_stop: Stop
+    room: Room,
+    before: Plan,
+    free: set[str],
+    seconds: float,
+    rng: random.Random,
+    should_stop: Stop,
+    goal: int = 0,
 ) -> Kept:
-    """The run found within `seconds` that keeps most: on time before all, then fewest moved pieces, then the earliest end."""
+    """The run found within `seconds` that keeps most: on time before all, then fewest moved pieces, then the earliest end.
+
+    Where nothing is promised, or the promise is missed, it is the run with the earliest last day that still keeps four pieces in five, and of those the one that moves fewest; `goal` is
+    the number of the last day that is early enough.
+    """
     began = time.monotonic()
+
+    def after(share: float) -> Stop:
+        return lambda: should_stop() or time.monotonic() > began + share * seconds
+
     keeper = Keeper(room, before, free)
-    best = _ways(keeper, lambda: should_stop() or time.monotonic() > began + WAYS * seconds)
-    return _settle(keeper, best, rng, lambda: should_stop() or time.monotonic() > began + seconds)
+    best = _ways(keeper, after(WAYS))
+    in_time = room.problem.promised is not None and not best.rank[0]
+    if in_time or day_of(best) <= goal:
+        return _settle(keeper, best, rng, after(1.0))
+    best = _settle(keeper, best, rng, after(SETTLED))
+    return Sooner(keeper, rng, goal).improve(best, after(EARLIER), after(1.0))
+
+
+def day_of(kept: Kept) -> int:
+    """The number of its last day."""
+    return (kept.run.finish - 1) // DAY
 
 
 def _ways(keeper: Keeper, stop: Stop) -> Kept:
@@ -250,3 +295,82 @@ def _neighbour(keeper: Keeper, kept: Kept, rng: random.Random) -> tuple[dict[str
         for piece in rng.sample(tight, min(len(tight), rng.choice((1, 2, 4, 8)))):
             nudges[piece] = nudges.get(piece, 0.0) + rng.gauss(0.0, 120.0)
     return loose, nudges
+
+
+class Sooner:
+    """Looks for an earlier last day by letting more pieces go, up to `MAY_MOVE` of them, among the others and not after them."""
+
+    def __init__(self, keeper: Keeper, rng: random.Random, goal: int) -> None:
+        self.keeper, self.rng, self.goal = keeper, rng, goal
+        self.most = int(MAY_MOVE * len(keeper.bound))
+
+    def improve(self, settled: Kept, stop: Stop, end: Stop) -> Kept:
+        """The same run, or one that ends on an earlier day."""
+        best = self._start(settled)
+        while not stop() and (day_of(best) > self.goal or not self._counts(best, settled)):
+            best = self._step(best, settled, self._rank)
+        if not self._counts(best, settled):
+            return settled
+        while not end():
+            best = self._step(best, settled, self._few)
+        return best
+
+    def _counts(self, kept: Kept, settled: Kept) -> bool:
+        """Whether it is better than the one that moves fewest."""
+        return self._rank(kept)[:3] < self._rank(settled)[:3]
+
+    def _rank(self, kept: Kept) -> tuple[float, ...]:
+        late, moved, finish = kept.rank
+        last, left, _ = score_of(self.keeper.room, kept.run)
+        return late, max(0, moved - self.most), last, left, moved, finish
+
+    def _few(self, kept: Kept) -> tuple[float, ...]:
+        late, moved, finish = kept.rank
+        return late, max(0, moved - self.most), day_of(kept), moved, finish
+
+    def _start(self, settled: Kept) -> Kept:
+        """What was let go goes among the others; with it what would end last."""
+        tail = self._tail(settled)
+        starts = [settled]
+        for more in (0, self.most // 3, self.most):
+            loose = dict(settled.loose) | dict.fromkeys(tail[:more], self.keeper.room.now)
+            kept = self.keeper.try_eager(loose, settled.nudges, settled.run.finish + DAY)
+            if kept is not None:
+                starts.append(kept)
+        return min(starts, key=self._rank)
+
+    def _tail(self, kept: Kept) -> list[str]:
+        """Pieces that are held, those that are worked on last first."""
+        ends: dict[str, int] = {}
+        for done in kept.run.done:
+            ends[self.keeper.rows[done.lot][0]] = done.start
+        held = self.keeper.bound - kept.loose.keys()
+        return sorted(held & ends.keys(), key=lambda piece: (-ends[piece], piece))
+
+    def _step(self, best: Kept, settled: Kept, rank: Callable[[Kept], tuple[float, ...]]) -> Kept:
+        loose, nudges = self._neighbour(best)
+        other = self.keeper.try_eager(loose, nudges, settled.run.finish, eager=best.eager)
+        return other if other is not None and rank(other) <= rank(best) else best
+
+    def _neighbour(self, kept: Kept) -> tuple[dict[str, int], dict[str, float]]:
+        rng, keeper = self.rng, self.keeper
+        loose, nudges = dict(kept.loose), dict(kept.nudges)
+        let_go = sorted(p for p in loose if p in keeper.bound)
+        what = rng.random()
+        if what < 0.35 and let_go:
+            for piece in rng.sample(let_go, min(len(let_go), rng.choice((1, 1, 2, 3)))):
+                del loose[piece]
+        if what < 0.15 or 0.35 < what < 0.6 or not let_go:
+            tail = self._tail(kept)
+            among = tail[: max(8, len(tail) // 3)] if rng.random() < 0.6 else tail
+            for piece in rng.sample(among, min(len(among), rng.choice((1, 1, 2)))):
+                loose[piece] = rng.choice((keeper.room.now, rng.choice(keeper.days)))
+        if 0.5 < what < 0.75 and loose:
+            for piece in rng.sample(sorted(loose), min(len(loose), rng.choice((1, 1, 2)))):
+                loose[piece] = rng.choice(keeper.days)
+        if what > 0.65:
+            everybody = sorted(keeper.bound | loose.keys())
+            for piece in rng.sample(everybody, min(len(everybody), rng.choice((1, 2, 4, 8)))):
+                reach = 600.0 if piece in loose else 120.0
+                nudges[piece] = nudges.get(piece, 0.0) + rng.gauss(0.0, reach)
+        return loose, nudges

@@ -15,6 +15,7 @@ from hidewright.refusals import Refusal
 
 from .audit import audit
 from .bound import Bound, lower_bound
+from .calendar import DAY
 from .dispatch import Room, Run, plan_of
 from .explain import bottleneck
 from .keeping import Kept, keeping
@@ -27,7 +28,7 @@ from .search import FIRST, improve, try_out
 from .standing import Standing, Took, room_at, standing_of, whole_plan
 
 KEEP = 0.75
-"""Share of the time for keeping days; the rest is for planning everything anew beside it."""
+"""Share of the time for keeping days; before it everything is planned anew, to know how early the last day could be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +147,12 @@ def replan(
     free = {*touched, *_changed(problem, before)}
     room = room_at(problem, standing)
     bound = lower_bound(problem, done=standing.done, now=now)
-    kept = keeping(room, before, free, KEEP * seconds, random.Random(0), should_stop) if keep_days else None
-    anew = _anew(room, began + seconds, should_stop)
+    anew = _anew(room, began + (1 - KEEP if keep_days else 1) * seconds, should_stop)
+    kept = None
+    if keep_days:
+        rest = began + seconds - time.monotonic()
+        goal = (anew.finish - 1) // DAY
+        kept = keeping(room, before, free, rest, random.Random(0), should_stop, goal)
     runs = _choose(problem, kept, anew)
     run, all_new, thrown = _audited(problem, standing, room, runs, done)
     plan = whole_plan(problem, standing, plan_of(room, run))

@@ -110,11 +110,6 @@ Placed = tuple[str, RouteStep]
 """A step with the pass in which it is done."""
 
 
-def route_of(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[Step, ...]:
-    """The steps of a piece as (pass, kind) pairs; passes are prep, front, back, and end for what needs no table."""
-    return tuple((key, step.kind) for key, step in placed_steps(piece, routes))
-
-
 def placed_steps(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[Placed, ...]:
     """The steps of a piece with the passes in which they are done: by its own route, else by the first of `routes` that is for it."""
     route = piece.route or route_for(piece.material, piece.condition, piece.strip, routes)
