@@ -54,3 +54,15 @@ def test_words_are_escaped_and_bad_colours_refused() -> None:
     assert "<b>" not in colour_plane(shown(read=[Spot("<b>", AIM)]))
     with pytest.raises(Refusal):
         Spot("x", np.array([1.0, 2.0]))
+
+
+def test_the_way_to_the_cup_is_numbered_as_it_is_poured_and_ends_at_the_cup() -> None:
+    way = [Spot("after pour 2", by([40, -6, -20])), Spot("after pour 3", by([20, -2, 10]))]
+    svg = colour_plane(shown(way=way, first=2))
+    numbers = re.findall(r">([0-9])</text>", svg)
+    assert numbers.count("2") == 2, "once on the plane, once on the strip"
+    assert numbers.count("3") == 2
+    assert "after pour 2 L* 88.0 a* 2.0 b* 4.0" in svg
+    lines = ET.fromstring(svg).findall(".//{http://www.w3.org/2000/svg}line")
+    steps = [line for line in lines if line.get("stroke") == "#1d5a8c"]
+    assert len(steps) == len(way), "from ring to ring, and to the cup"

@@ -45,13 +45,18 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaneShown:
-    """What the plane shows. `near` (3, 3): dᵀ·near·d = 1 on the border of what is near enough, d = Lab − target."""
+    """What the plane shows. `near` (3, 3): dᵀ·near·d = 1 on the border of what is near enough, d = Lab − target.
+
+    `way` the colours that lead to the cup, pour by pour, the first of them numbered `first`; `then` those that lead on from it.
+    """
 
     target: Spot
     near: Array
     cup: Spot | None = None
     read: Sequence[Spot] = ()
     then: Sequence[Spot] = ()
+    way: Sequence[Spot] = ()
+    first: int = 1
 
 
 def outline(middle: Array, square: Array, level: float = 1.0, points: int = 48) -> Array:
@@ -84,7 +89,7 @@ class _Scale:
     """Lab to the picture, one unit of a*, b* or L* being as long as another."""
 
     def __init__(self, shown: PlaneShown, borders: Sequence[Array]) -> None:
-        spots = [shown.target, *shown.read, *shown.then, *([shown.cup] if shown.cup else [])]
+        spots = [shown.target, *shown.read, *shown.way, *shown.then, *([shown.cup] if shown.cup else [])]
         flat = np.concatenate([np.array([s.lab[1:] for s in spots]), *borders])
         lights = np.array([s.lab[0] for s in spots])
         near, spread = _half(shown)
@@ -107,7 +112,7 @@ class _Scale:
         """Round values across the span around a middle."""
         step = next(s for s in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0) if self.span / s <= 6)
         first = np.ceil((middle - self.span / 2) / step) * step
-        return [float(v) for v in np.arange(first, middle + self.span / 2, step)]
+        return [float(v) + 0.0 for v in np.round(np.arange(first, middle + self.span / 2, step), 9)]
 
 
 def _axes(scale: _Scale) -> list[str]:
@@ -125,8 +130,8 @@ def _axes(scale: _Scale) -> list[str]:
             ink.words(LEFT - 4, y + 4, f"{value:g}", size=10, anchor="end"),
         ]
     body += [
-        ink.words(LEFT + PLANE / 2, TOP + PLANE + 29, "a*: greener ← → redder", anchor="middle"),
-        ink.words(12, TOP + PLANE / 2, "b*: bluer ← → yellower", anchor="middle", turned=True),
+        ink.words(LEFT + PLANE / 2, TOP + PLANE + 29, "greener · a* · redder", anchor="middle"),
+        ink.words(12, TOP + PLANE / 2, "bluer · b* · yellower", anchor="middle", turned=True),
     ]
     x = LEFT + PLANE + GAP
     body += [
@@ -171,7 +176,7 @@ def colour_plane(shown: PlaneShown) -> str:
     body = [*_axes(scale), _border(near, scale, TONES["target"], "5 3")]
     if spread is not None:
         body.append(_border(spread, scale, TONES["cup"], "2 2"))
-    chain = [*([shown.cup] if shown.cup else []), *shown.then]
+    chain = [*shown.way, *([shown.cup] if shown.cup else []), *shown.then]
     for one, two in pairwise(chain):
         body.append(ink.line(*scale.at(one.lab[1:]), *scale.at(two.lab[1:]), TONES["then"], stroke_width=1.5))
     strip = LEFT + PLANE + GAP + STRIP / 2
@@ -188,18 +193,19 @@ def colour_plane(shown: PlaneShown) -> str:
             ink.line(strip - STRIP / 2, y, strip + STRIP / 2, y, TONES["target"], stroke_dasharray="5 3")
         )
     groups = (
-        ("read", shown.read),
-        ("cup", [shown.cup] if shown.cup else []),
-        ("then", shown.then),
-        ("target", [shown.target]),
+        ("read", shown.read, 1),
+        ("then", shown.way, shown.first),
+        ("cup", [shown.cup] if shown.cup else [], 1),
+        ("then", shown.then, 1),
+        ("target", [shown.target], 1),
     )
-    for kind, spots in groups:
-        for number, spot in enumerate(spots, 1):
+    for kind, spots, first in groups:
+        for number, spot in enumerate(spots, first):
             body += _marked(*scale.at(spot.lab[1:]), kind, spot, number)
             body += _marked(strip, scale.up(float(spot.lab[0])), kind, spot, number)
     told = ", ".join(
         f"{spot.label} L* {spot.lab[0]:.1f} a* {spot.lab[1]:.1f} b* {spot.lab[2]:.1f}"
-        for _, spots in groups
+        for _, spots, _ in groups
         for spot in spots
     )
     return ink.picture(

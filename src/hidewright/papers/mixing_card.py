@@ -38,7 +38,7 @@ class CardLine:
 
 @dataclass(frozen=True)
 class MixingCard:
-    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why."""
+    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why; `plane` the a*b* plane as SVG."""
 
     job: str
     colour: str
@@ -53,6 +53,7 @@ class MixingCard:
     page_url: str = ""
     portions: tuple[str, ...] = ()
     advice: str = ""
+    plane: str = ""
 
     def __post_init__(self) -> None:
         if not self.lines or self.total_g <= 0:
@@ -81,6 +82,7 @@ class MixingCard:
             "facts": [list(fact) for fact in self.facts],
             "portions": list(self.portions),
             "advice": self.advice,
+            "plane": self.plane,
             "cautions": list(self.cautions),
             "qr": qr_svg(self.page_url),
             "url": self.page_url,

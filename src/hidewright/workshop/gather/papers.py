@@ -19,6 +19,7 @@ from ..models.jobs import Job
 from .colour import Chosen, chosen_recipe
 from .days import coats_of, plan_in_force
 from .mixing import colour_in_hand
+from .plane import recipe_plane_svg
 from .quantities import quantities
 from .said import shown_volume
 from .survey import pieces
@@ -97,7 +98,7 @@ def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_u
         made_on=made_on,
         page_url=page_url,
     )
-    return replace(card, advice=to_mix(job)[1])
+    return replace(card, advice=to_mix(job)[1], plane=recipe_plane_svg(job))
 
 
 def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:

@@ -5,9 +5,10 @@ from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.plane import PlaneShown, Spot, colour_plane
 from hidewright.colour import cie
-from hidewright.colour.cups import Pour
+from hidewright.colour.cups import BASE, Pour
 from hidewright.colour.search import metric
 
+from ..models.jobs import Job
 from . import colour, cups
 
 MOST_READ = 6
@@ -30,6 +31,41 @@ def cup_plane(state: cups.CupState, aimed: colour.TargetValue) -> PlaneShown:
     here = state.forecast.lab()
     cup = Spot("the cup", here, cie.hex_from_lab(here), state.forecast.lab_covariance())
     return PlaneShown(Spot("target", aim), square.T @ square / aimed.tolerance**2, cup, read, then)
+
+
+def recipe_plane(job: Job) -> PlaneShown | None:
+    """The chosen recipe with its spread, and the colour after each pour on the way to it, numbered as the mixing card pours.
+
+    None without a target, and where a part of the recipe is none of the shop's bottles (a leftover jar).
+    """
+    chosen, aimed = colour.chosen_recipe(job), colour.target(job)
+    if chosen is None or aimed is None or colour.pours_of_recipe(chosen.row.data):
+        return None
+    lots = cups.current_lots()
+    pigments = sorted(chosen.recipe.pigments, key=lambda part: -part.volume)
+    if any(part.key not in lots for part in pigments):
+        return None
+    known = cups.knowledge([lots[part.key] for part in pigments])
+    grams = {BASE: chosen.recipe.parts[-1].mass}
+    way, whole = [], None
+    for number, part in enumerate(pigments, 2):
+        grams[lots[part.key]] = part.mass
+        whole = known.forecast(grams)
+        way.append(Spot(f"after pour {number}", whole.lab()))
+    if whole is None:
+        return None
+    aim, here = np.array(aimed.target.labs["D65"]), whole.lab()
+    square = metric(aim)
+    recipe = Spot("the recipe", here, cie.hex_from_lab(here), whole.lab_covariance())
+    return PlaneShown(
+        Spot("target", aim), square.T @ square / aimed.tolerance**2, recipe, way=way[:-1], first=2
+    )
+
+
+def recipe_plane_svg(job: Job) -> SafeString:
+    """The plane of the chosen recipe for the page and the mixing card; empty where there is none."""
+    shown = recipe_plane(job)
+    return mark_safe(colour_plane(shown) if shown else "")  # noqa: S308 - our own SVG, every text in it is escaped
 
 
 def plane_svg(state: cups.CupState, aimed: colour.TargetValue) -> SafeString:

@@ -19,6 +19,7 @@ from ..gather import bench as shown
 from ..gather import mixing as gather
 from ..gather import portions as loads
 from ..gather.colour import chosen_recipe
+from ..gather.plane import recipe_plane_svg
 from ..gather.shelf import jars_of_recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
@@ -149,8 +150,11 @@ def _vessel(
     }
     if form is not None and failed:
         ready[failed] = form
+    chosen = chosen_recipe(job)
+    pouring_it = chosen and view.state.recipe and view.state.recipe.name == chosen.name
     context = {
         "jars_first": jars_of_recipe(row),
+        "plane": recipe_plane_svg(job) if pouring_it else "",
         "view": view,
         "state": view.state,
         "forms": ready,

@@ -1,0 +1,63 @@
+"""The chosen recipe on the a*b* plane, pour by pour: on the vessel's page and on the mixing card."""
+
+from io import BytesIO
+
+import numpy as np
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from hidewright import demo
+from hidewright.colour.match import match
+from hidewright.workshop.gather import colour as gather
+from hidewright.workshop.gather import shelf as stock
+from hidewright.workshop.gather.plane import recipe_plane
+from hidewright.workshop.keep import colour as keep
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps import colour as steps
+from hidewright.workshop.steps import pigments
+from workshop.few_pigments import few_fits
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def chosen(job: Job) -> Job:
+    """A job whose recipe is chosen."""
+    pigments.import_pigments(demo.text("pigments.csv"))
+    for key, fit in few_fits().items():
+        keep.keep_fit(key, fit)
+    steps.import_readings(job, demo.text("readings.csv"))
+    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
+    steps.choose(steps.keep_match(job, match(stock.problem(job, asked)))[0])
+    return job
+
+
+def test_the_way_leads_pour_by_pour_to_the_recipe(chosen: Job) -> None:
+    shown, recipe = recipe_plane(chosen), gather.chosen_recipe(chosen)
+    assert shown is not None
+    assert recipe is not None
+    assert shown.cup is not None
+    assert [spot.label for spot in shown.way] == [
+        f"after pour {n}" for n in range(2, len(recipe.recipe.pigments) + 1)
+    ]
+    told = np.array(recipe.recipe.labs["D65"])
+    assert np.abs(shown.cup.lab - told).max() < 0.5, "the last pour makes the recipe"
+    assert shown.cup.covariance is not None
+    assert np.linalg.eigvalsh(shown.cup.covariance).min() > 0
+
+
+def test_it_stands_on_the_vessel_s_page_and_on_the_card(visitor: Client, chosen: Job) -> None:
+    answer = visitor.post(f"/jobs/{chosen.pk}/mixing/begin/", {"aim": "500 mL", "measure": "running"})
+    assert answer.status_code == 302, answer.content.decode()[:400]
+    page = visitor.get(answer.headers["Location"]).content.decode()
+    assert "The colour, pour by pour" in page
+    assert "after pour 2" in page
+    card = visitor.get(f"/jobs/{chosen.pk}/papers/mixing-card.pdf", {"batch": "500", "vessel": ""}).content
+    pages = PdfReader(BytesIO(card)).pages
+    assert len(pages) == 1
+    assert "The colour, pour by pour" in pages[0].extract_text()
+
+
+def test_without_a_recipe_there_is_none(job: Job) -> None:
+    assert recipe_plane(job) is None
