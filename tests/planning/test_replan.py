@@ -1,5 +1,6 @@
 """Planning again: what is done stays, little moves, and what moved is told."""
 
+import itertools
 import random
 from dataclasses import replace
 from datetime import date
@@ -9,7 +10,7 @@ import pytest
 from bench.interiors import interior
 from hidewright.planning.audit import audit
 from hidewright.planning.dispatch import plan_of
-from hidewright.planning.keeping import keeping
+from hidewright.planning.keeping import Keeper, Sooner, day_of, keeping
 from hidewright.planning.listplan import careful
 from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import moves, person_away, redo, replan, slower_drying, with_job, without
@@ -167,3 +168,33 @@ def test_the_keeper_counts_what_left_its_day(problem: Problem, before: Plan) -> 
     plan = whole_plan(changed, standing, plan_of(room_at(changed, standing), kept.run))
     assert {m.piece for m in moves(changed, before, plan, standing.done)} == set(kept.slipped)
     assert kept.rank == (0, len(kept.slipped), kept.run.finish)
+
+
+@pytest.mark.parametrize("seed", [0, 2, 4])
+def test_a_few_more_pieces_move_where_that_ends_on_an_earlier_day(seed: int) -> None:
+    """Two pieces turn up. With every day kept two of these three shops end over the weekend or later; a few moved pieces save that, never more than the share that may move."""
+    problem = interior(40, seed, 2)
+    before = plan_of(*careful(problem))
+    done = done_by(before, TUESDAY_NIGHT)
+    for extra in interior(86, seed + 50, 2).jobs[-2:]:
+        operations = tuple(replace(o, key=f"X{o.key}") for o in extra.operations)
+        problem = with_job(problem, replace(extra, piece=f"X{extra.piece}", operations=operations))
+    free = {job.piece for job in problem.jobs[-2:]}
+    room = room_at(problem, standing_of(problem, before, done, TUESDAY_NIGHT))
+    keeper = Keeper(room, before, free)
+    settled = keeper.try_out(dict.fromkeys(sorted(free), room.now), {})
+    steps, more = itertools.count(), itertools.count()
+    sooner = Sooner(keeper, random.Random(0), 0)
+    found = sooner.improve(settled, lambda: next(steps) > 150, lambda: next(more) > 30)
+    if found is settled:
+        assert seed == 0
+        return
+    assert day_of(found) < day_of(settled)
+    assert 0 < found.rank[1] <= sooner.most < 0.2 * len(keeper.bound)
+
+
+def test_where_a_promise_is_met_nothing_more_moves(problem: Problem, before: Plan) -> None:
+    done = done_by(before, TUESDAY_NIGHT)
+    far = replace(problem, promised=date(2026, 5, 29))
+    again = replan(far, before, done, TUESDAY_NIGHT, seconds=1)
+    assert (again.kept, again.moved) == (1.0, ())

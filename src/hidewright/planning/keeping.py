@@ -196,7 +196,8 @@ def keeping(
     if in_time or day_of(best) <= goal:
         return _settle(keeper, best, rng, after(1.0))
     best = _settle(keeper, best, rng, after(SETTLED))
-    return Sooner(keeper, rng, goal).improve(best, after(EARLIER), after(1.0))
+    sooner = Sooner(keeper, rng, goal).improve(best, after(EARLIER), after(1.0))
+    return sooner if sooner is not best else _settle(keeper, best, rng, after(1.0))
 
 
 def day_of(kept: Kept) -> int:
@@ -349,7 +350,8 @@ class Sooner:
 
     def _step(self, best: Kept, settled: Kept, rank: Callable[[Kept], tuple[float, ...]]) -> Kept:
         loose, nudges = self._neighbour(best)
-        other = self.keeper.try_eager(loose, nudges, settled.run.finish, eager=best.eager)
+        limit = min(settled.run.finish, (day_of(best) + 1) * DAY)
+        other = self.keeper.try_eager(loose, nudges, limit, eager=best.eager)
         return other if other is not None and rank(other) <= rank(best) else best
 
     def _neighbour(self, kept: Kept) -> tuple[dict[str, int], dict[str, float]]:
