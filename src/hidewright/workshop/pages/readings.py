@@ -22,7 +22,7 @@ from .acted import refuse
 from .fields import NumberField
 from .frame import job_page, once, toast, toast_last
 
-PATCHES = 6
+PATCHES = 10
 """Known patches that can be marked on a photo: one grey card, and up to five more."""
 WAYS = [
     ("lighter", "lighter, L*"),
