@@ -1,6 +1,6 @@
 """Colour as it is shown: touching swatches under each light, the words beside them, curves."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from hidewright.charts.curves import Curve, reflectance_curves
 from hidewright.charts.films import film_curves
 from hidewright.charts.render import to_svg
+from hidewright.charts.strengths import Strength, strength_bars
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour import cie
 from hidewright.colour.adjust import Contents
@@ -283,6 +284,12 @@ def shift_shown(aimed: TargetValue, shifted: Array, delta_e: Mapping[str, float]
         to_svg(reflectance_curves(curves), label="Reflectance of the target and of the shifted target")
     )
     return Comparison(tuple(pictures), tuple(under), svg, ())
+
+
+def strengths(prior: float, lots: Iterable[tuple[str, float, float, int]]) -> SafeString:
+    """The strength of each lot beside what was believed before any cup (`prior`: its sd, %); lots as words, %, sd, readings."""
+    bars = [Strength("Before any cup", 100.0, prior)]
+    return _safe(strength_bars([*bars, *(Strength(*lot) for lot in lots)]))
 
 
 def pigment_curves(pigment: Pigment) -> SafeString:

@@ -289,14 +289,17 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     ]
     facts = {field: getattr(row, field) for field in steps.FACTS}
     start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
+    prior = 100 * STRAY[straying()].strength * (SPREAD if row.provenance else 1.0)
+    taught = [
+        (key, lot_words(key), 100 * strength, 100 * sd, count)
+        for key, strength, sd, count in (row.learned or {}).get("lots", ())
+    ]
     shown = {
         "row": row,
         "line": Line(row, None, None),
-        "prior": 100 * STRAY[straying()].strength * (SPREAD if row.provenance else 1.0),
-        "taught": [
-            (key, lot_words(key), 100 * strength, 100 * sd, count)
-            for key, strength, sd, count in (row.learned or {}).get("lots", ())
-        ],
+        "prior": prior,
+        "taught": taught,
+        "strengths": swatches.strengths(prior, [each[1:] for each in taught]) if taught else "",
         "sights": [
             sight
             for sight in standing_sights()
