@@ -83,3 +83,17 @@ def test_the_number_of_coats_is_planned(run) -> None:  # type: ignore[no-untyped
     assert sprayed() == 3 * sides
     assert sprayed("--coats", "4", "--clear-coats", "2") == 6 * sides
     assert run("--coats", "99").exit_code == 2
+
+
+def test_a_rack_of_no_places_keeps_pieces_on_their_tables(run) -> None:  # type: ignore[no-untyped-def]
+    """Between two passes no piece of the plan lies nowhere: each stay begins where the one before ended."""
+    result = run("--rack", "0", "--json")
+    assert result.exit_code == 0
+    stays: dict[str, list[tuple[int, int]]] = {}
+    for stay in json.loads(result.stdout)["plan"]["stays"]:
+        stays.setdefault(stay["piece"], []).append((stay["since"], stay["until"]))
+    gaps = [
+        a[1] != b[0] for each in stays.values() for a, b in zip(sorted(each), sorted(each)[1:], strict=False)
+    ]
+    assert gaps
+    assert not any(gaps)
