@@ -3,12 +3,17 @@
 from collections.abc import Iterator
 from datetime import datetime
 
+from django.utils import timezone
+
+from hidewright.refusals import Refusal
+
 from ..models.days import Due, Hold, Plan, Redo
 from ..models.drying import DryingSeen
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
 from .days import coats_of, goes_on
 from .inspection import pieces as inspected
+from .room_told import differences, room_told
 from .survey import rows as piece_rows
 
 
@@ -45,9 +50,22 @@ def _changes(job: Job, row: Plan) -> Iterator[str]:
     for choice in RouteChoice.objects.filter(job=job):
         if choice.made > row.made or (choice.withdrawn is not None and choice.withdrawn > row.made):
             yield f"{choice.piece or 'the whole job'} takes another route"
+    yield from _room(job, row)
     seen = DryingSeen.objects.filter(made__gt=row.made).count()
     if seen:
         yield f"{seen} entr{'y' if seen == 1 else 'ies'} about drying"
+
+
+def _room(job: Job, row: Plan) -> Iterator[str]:
+    then = row.facts.get("room")
+    if not then:
+        return
+    try:
+        now = room_told(job)
+    except Refusal as refusal:
+        yield refusal.what
+        return
+    yield from differences(then, now, timezone.localdate())
 
 
 def _pieces(job: Job, row: Plan) -> Iterator[str]:

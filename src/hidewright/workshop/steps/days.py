@@ -23,6 +23,7 @@ from hidewright.refusals import Refusal
 
 from ..gather.changes import concerned
 from ..gather.days import coats_of, done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
+from ..gather.room_told import room_told
 from ..gather.survey import rows as piece_rows
 from ..models.days import Due, Hold, Plan, Redo
 from ..models.jobs import Job
@@ -127,6 +128,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "slack": slack_per_piece(problem, found.plan),
         "starts": job.starts.isoformat(),
         "coats": coats_of(job).words,
+        "room": room_told(job),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
