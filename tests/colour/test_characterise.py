@@ -94,6 +94,29 @@ def test_a_masstone_without_a_tint_is_flagged_beside_others_and_its_spread_holds
     assert not characterise_all([*some(pigments), lone, tint])["PBk7"].undetermined
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_fit_does_not_hang_on_where_it_starts(
+    pigments: dict[str, Pigment], fits: dict[str, Fit], seed: int
+) -> None:
+    """Levels that are wrong by up to e^1.5 lead to the same colours: no local minimum lies between (beyond e², one can)."""
+    made, rng = some(pigments), np.random.default_rng(seed)
+    start = {
+        key: replace(fit, k=fit.k * np.exp(rng.uniform(-1.5, 1.5)), s=fit.s * np.exp(rng.uniform(-1.5, 1.5)))
+        for key, fit in fits.items()
+    }
+    found = [together(made, begun, SURFACE).fits(made) for begun in (fits, start)]
+    for shares in ({"PW6": 0.4, "PR101": 0.06, "PY42": 0.1}, {"PR101": 0.3, "PY42": 0.3}, {"PW6": 0.6}):
+        one, two = (
+            lab(
+                seen(
+                    opaque(*mixed(shares, {k: Pigment(k, k, k, f.k, f.s) for k, f in each.items()})), SURFACE
+                )
+            )
+            for each in found
+        )
+        assert float(delta_e00(one, two)) < 0.03
+
+
 def test_a_mislabelled_drawdown_is_named(pigments: dict[str, Pigment]) -> None:
     good = some(pigments)
     shade = drawn("shade", {"PR101": 0.3, "PY42": 0.3}, pigments, seed=6)
