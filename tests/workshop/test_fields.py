@@ -4,6 +4,7 @@ import pytest
 from django import forms
 
 from hidewright.workshop.pages.fields import NumberField, VolumeField, WeighedField
+from hidewright.workshop.pages.typed_colour import TypedColourForm
 
 
 @pytest.mark.parametrize(
@@ -47,3 +48,34 @@ def test_nothing_is_a_volume_only_where_a_can_was_counted() -> None:
     for written in ("0", "-3 L", "900 L"):
         with pytest.raises(forms.ValidationError, match=r"above nothing|cannot be read"):
             VolumeField().clean(written)
+
+
+def typed(**told: str) -> TypedColourForm:
+    return TypedColourForm({"l": "50", "a": "20", "b": "30", "light": "D65", "observer": "10", **told})
+
+
+def test_a_colour_may_be_stated_by_chroma_and_hue() -> None:
+    form = typed(space="lch", a="20", b="90")
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["lab"] == pytest.approx((50, 0, 20))
+    form = typed(space="lch", a="20,5", b="315")
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["lab"] == pytest.approx((50, 14.4957, -14.4957), abs=1e-4)
+    for plain in (typed(), typed(space="lab")):
+        assert plain.is_valid()
+        assert plain.cleaned_data["lab"] == (50, 20, 30)
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"space": "lch", "a": "-3"},
+        {"space": "lch", "b": "-10"},
+        {"space": "lch", "b": "361"},
+        {"b": "200"},
+        {"a": "-151"},
+        {"space": "hsv"},
+    ],
+)
+def test_what_no_colour_can_be_is_refused(told: dict[str, str]) -> None:
+    assert not typed(**told).is_valid()

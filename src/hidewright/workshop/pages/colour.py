@@ -23,18 +23,15 @@ from . import match_form
 from .acted import acted
 from .fields import NumberField
 from .frame import device_of, job_page, once, toast, toast_last
+from .typed_colour import TypedColourForm
 from .uploads import UploadForm
 
 
-class ColourForm(forms.Form):
+class ColourForm(TypedColourForm):
     """A colour as an instrument or a letter states it."""
 
+    field_order = ("name", "space")
     name = forms.CharField(label="What was read", max_length=120)
-    l = NumberField(label="L*", min_value=0.1, max_value=99.9)  # noqa: E741
-    a = NumberField(label="a*", min_value=-150, max_value=150)
-    b = NumberField(label="b*", min_value=-150, max_value=150)
-    light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
-    observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
     state = forms.ChoiceField(label="It was", choices=[("dry", "dry"), ("wet", "wet")])
 
 
@@ -147,7 +144,7 @@ def type_colour(request: HttpRequest, job_id: int) -> HttpResponse:
         lambda told: steps.type_colour(
             job,
             told["name"],
-            (told["l"], told["a"], told["b"]),
+            told["lab"],
             light=told["light"],
             observer=told["observer"],
             state=told["state"],

@@ -23,6 +23,7 @@ from ..steps.colour import read_any
 from .acted import acted, refuse
 from .fields import NumberField
 from .frame import device_of, holder_of, job_page, once, toast, toast_last
+from .typed_colour import TypedColourForm
 from .uploads import UploadForm
 
 PAIRS = (
@@ -67,14 +68,9 @@ class SightForm(UploadForm):
     state = forms.ChoiceField(label="It was", choices=STATES)
 
 
-class LabForm(forms.Form):
+class LabForm(TypedColourForm):
     """A colour of the cup."""
 
-    l = NumberField(label="L*", min_value=0.1, max_value=99.9)  # noqa: E741
-    a = NumberField(label="a*", min_value=-150, max_value=150)
-    b = NumberField(label="b*", min_value=-150, max_value=150)
-    light = forms.ChoiceField(label="Light", choices=list(gather.LIGHT_NAMES.items()))
-    observer = forms.ChoiceField(label="Observer", choices=[("10", "10°"), ("2", "2°")])
     state = forms.ChoiceField(label="It was", choices=STATES)
 
 
@@ -198,7 +194,7 @@ def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
         form,
         lambda told: steps.read_colour(
             vessel,
-            (told["l"], told["a"], told["b"]),
+            told["lab"],
             light=told["light"],
             observer=told["observer"],
             state=told["state"],
