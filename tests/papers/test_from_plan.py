@@ -106,6 +106,8 @@ def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -
         assert (item.start, item.end, item.piece, item.act) == ("08:00", "08:30", "P0, P1, P2", "Strip")
         assert item.done is (len(done) == 3)
         assert item.place == "T, from 0.00, 1.00, 2.00\u00a0m"
+    (item,) = day_sheet_of(plan, date(2026, 3, 2), job="x", made_on=MADE, unit="ft").people[0].items
+    assert item.place == "T, from 0.0, 3.3, 6.6\u00a0ft"
 
 
 def test_the_sheet_tells_each_persons_own_hours_and_who_is_away() -> None:

@@ -17,6 +17,7 @@ from hidewright.workshop.gather.taps import snags_told, standings
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.days import Plan, Storage, Tap
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.shop import Shop
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps.days import keep_plan
 from hidewright.workshop.steps.shop import add_person
@@ -335,3 +336,12 @@ def test_a_plan_that_wants_more_places_in_the_rack_than_there_are_says_so(visito
     page = body(visitor, job)
     assert "3 pieces stand between two passes; the racks hold 1: 2 have no place" in page
     assert '<span class="mark">too many</span>' in page
+
+
+def test_places_on_the_tables_follow_the_shop_s_units(visitor: Client, planned: Job) -> None:
+    plan = replace(PLAN, acts=tuple(replace(act, place="Table A, from 1.50 m") for act in PLAN.acts))
+    keep_plan(planned, plan)
+    day = f"/jobs/{planned.pk}/days/2026-03-02/"
+    assert "Table A, from 1.50 m" in visitor.get(day).content.decode()
+    Shop.objects.update(units="us")
+    assert "Table A, from 4.9 ft" in visitor.get(day).content.decode()

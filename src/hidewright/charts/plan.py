@@ -12,6 +12,7 @@ from typing import Final, Literal
 from hidewright.charts.tables import PartLying, TableTop, tables_from_above
 from hidewright.charts.timechart import Night, TimeBar, TimeRow, time_chart
 from hidewright.refusals import Refusal
+from hidewright.units import FOOT
 
 Unit = Literal["m", "ft"]
 
@@ -222,17 +223,21 @@ def like_acts(acts: Iterable[ActShown], most: int = 12) -> list[list[ActShown]]:
     return runs
 
 
-def places_of(acts: Iterable[ActShown]) -> str:
-    """Where the acts happen, each table named once: “Long table, from 0.10, 0.62 m; Bench, from 1.20 m”."""
+def places_of(acts: Iterable[ActShown], unit: Unit = "m") -> str:
+    """Where the acts happen, each table named once: “Long table, from 0.10, 0.62 m; Bench, from 1.20 m”; in feet to a tenth where asked."""
     spots: dict[str, list[str]] = {}
     for act in acts:
         table, mark, spot = (act.place or act.table).partition(", from ")
         if table:
-            spots.setdefault(table, []).extend([spot.removesuffix(" m")] if mark else [])
+            spots.setdefault(table, []).extend([_spot(spot.removesuffix(" m"), unit)] if mark else [])
     return "; ".join(
-        f"{table}, from {', '.join(dict.fromkeys(found))} m" if found else table
+        f"{table}, from {', '.join(dict.fromkeys(found))} {unit}" if found else table
         for table, found in spots.items()
     )
+
+
+def _spot(metres: str, unit: Unit) -> str:
+    return metres if unit == "m" else f"{float(metres) / FOOT:.1f}"
 
 
 def _act_bars(plan: PlanShown, origin: datetime) -> list[TimeBar]:

@@ -40,7 +40,7 @@ def day_sheet_of(
         PersonList(
             name=person,
             hours=hours_words(plan, day, person),
-            items=tuple(_item(run, ticked) for run in like_acts(acts_of(plan, day, person))),
+            items=tuple(_item(run, ticked, unit) for run in like_acts(acts_of(plan, day, person))),
         )
         for person in plan.people
     ]
@@ -119,7 +119,7 @@ def _caption(moment: datetime, day: date) -> str:
     return clock if moment.date() == day else f"{short_day(moment.date())}, {clock}"
 
 
-def _item(run: Sequence[ActShown], ticked: Mapping[str, bool]) -> DayItem:
+def _item(run: Sequence[ActShown], ticked: Mapping[str, bool], unit: Unit) -> DayItem:
     """A run of like acts as one line; it is ticked when all of them are done."""
     first = run[0]
     return DayItem(
@@ -128,7 +128,7 @@ def _item(run: Sequence[ActShown], ticked: Mapping[str, bool]) -> DayItem:
         piece=", ".join(act.piece for act in run),
         part=first.part,
         act=first.act[:1].upper() + first.act[1:],
-        place=places_of(run).replace(" m", "\u00a0m"),
+        place=places_of(run, unit).replace(f" {unit}", f"\u00a0{unit}"),
         caution=first.caution.split(";")[0].rstrip("."),
         done=all(ticked.get(act.key, False) for act in run),
     )

@@ -11,6 +11,7 @@ from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import (
     ActShown,
     PlanShown,
+    Unit,
     acts_of,
     hours_words,
     like_acts,
@@ -300,10 +301,9 @@ class Group:
         spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
         return round(sum(span.total_seconds() for span in spans) / 60)
 
-    @property
-    def place(self) -> str:
+    def place_in(self, unit: Unit) -> str:
         """Where, each table named once."""
-        return places_of(line.act for line in self.lines)
+        return places_of((line.act for line in self.lines), unit)
 
     @property
     def cautions(self) -> list[str]:

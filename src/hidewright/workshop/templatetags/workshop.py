@@ -8,6 +8,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from hidewright import units
 
+from ..gather.days import Group
+
 register = template.Library()
 
 
@@ -51,6 +53,12 @@ def device_guess(agent: str) -> str:
 def volume(millilitres: float | None, shown_in: str = "metric") -> str:
     """A volume (mL) in the shop's units."""
     return "" if millilitres is None else units.show_volume(float(millilitres), shown_in)
+
+
+@register.filter
+def place(group: Group, shown_in: str = "metric") -> str:
+    """Where a group of acts happens, in the shop's units."""
+    return group.place_in("ft" if shown_in == "us" else "m")
 
 
 @register.filter
