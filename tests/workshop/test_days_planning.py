@@ -185,6 +185,19 @@ def test_a_first_plan_begins_now_and_not_in_the_past(
     assert len({act.piece for act in shown.acts}) == FEW
 
 
+def test_a_job_whose_first_day_is_long_past_can_still_be_planned(
+    visitor: Client, surveyed: Job, quick: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock(datetime(2026, 11, 25, 10), monkeypatch)
+    plan_now(visitor, surveyed)
+    row = gather.plan_row(surveyed)
+    assert row is not None
+    assert date(2026, 11, 25) < row.finish < date(2026, 12, 24)
+    visitor.post(f"/jobs/{surveyed.pk}/days/plan/", {"how": "keep", "seconds": "10"})
+    run = surveyed.runs.filter(kind="days.replan").get()
+    assert run.state == RunState.DONE, run.error
+
+
 def test_what_is_left_can_be_planned_anew_and_what_is_done_stays(visitor: Client, at_work: Job) -> None:
     done = tap_until(at_work, datetime(2026, 3, 2, 15))
     first = gather.plan_in_force(at_work)

@@ -37,3 +37,23 @@ def test_pages_carry_a_strict_policy(visitor: Client) -> None:
     policy = visitor.get("/").headers["Content-Security-Policy"]
     assert "script-src 'self'" in policy
     assert "unsafe-inline" not in policy
+
+
+@pytest.mark.parametrize(
+    ("method", "address", "told"),
+    [
+        ("get", "/jobs/new/", {"name": "a\0b"}),
+        ("post", "/jobs/new/", {"name": "a\0b", "starts": "2026-03-02"}),
+        ("post", "/people/who/", {"person": "\0"}),
+        ("post", "/jars/1/discard/", {"act": "\0"}),
+    ],
+)
+def test_what_is_no_text_is_refused_before_any_page_sees_it(
+    visitor: Client, method: str, address: str, told: dict[str, str]
+) -> None:
+    answer = getattr(visitor, method)(address, told)
+    assert answer.status_code == 422
+    assert "a mark that is no text" in answer.content.decode()
+    answer = getattr(visitor, method)(address, told, headers={"accept": "application/json"})
+    assert answer.status_code == 422
+    assert "a mark that is no text" in answer.json()["error"]

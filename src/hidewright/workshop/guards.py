@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
 from hidewright.refusals import Refusal, Refusals
@@ -71,6 +71,20 @@ class RefusalPages:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Pass the request on unchanged."""
         return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: object, args: object, kwargs: object
+    ) -> HttpResponse | None:
+        """Refuse what nobody can type and no database keeps, before any page sees it."""
+        sent = [request.GET] if request.method in ("GET", "HEAD") else [request.GET, request.POST]
+        if not any("\0" in text for told in sent for _, texts in told.lists() for text in texts):
+            return None
+        refusal = Refusal(
+            "What was sent holds a mark that is no text.", remedy="Type it again, or copy it as plain text."
+        )
+        if "application/json" in request.headers.get("Accept", ""):
+            return JsonResponse({"error": str(refusal)}, status=422)
+        return self.process_exception(request, refusal)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Answer 422 with the refusal in words; any other exception goes on."""

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.tables import TableTop, tables_from_above
@@ -21,6 +22,8 @@ from .products import first_of
 
 FOOT = 0.3048
 """Metres in a foot (exact by definition)."""
+REACH = 200
+"""Days from its first, or from today where that is past, within which a plan must end."""
 
 
 def length_text(metres: float, units: str) -> str:
@@ -87,9 +90,10 @@ def skills_of(person: Person) -> frozenset[Kind] | None:
 
 
 def planning_calendar(start: date) -> Calendar:
-    """The calendar from `start` on, with the shop's days without work."""
+    """The calendar from `start` on, with the shop's days without work; it reaches `REACH` days beyond today where the start is past."""
     holidays = DayOff.objects.filter(person=None).values_list("day", flat=True)
-    return Calendar(start, holidays=frozenset(holidays))
+    past = max(0, (timezone.localdate() - start).days)
+    return Calendar(start, holidays=frozenset(holidays), days=REACH + past)
 
 
 def _week(rows: list[Hours]) -> Week:
