@@ -1,14 +1,17 @@
 """What would ease the bottleneck: the right thing is tried first, and what is promised was planned and audited."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from bench.interiors import interior
+from hidewright.planning import whatif
 from hidewright.planning.audit import audit
 from hidewright.planning.calendar import DAY
 from hidewright.planning.plan import PlanResult, plan
 from hidewright.planning.problem import Problem, Table
+from hidewright.planning.replan import ReplanResult
 from hidewright.planning.whatif import (
     HELPER,
     MORE,
@@ -66,8 +69,14 @@ def test_work_that_has_begun_goes_on_from_how_it_stands(narrow: Problem, planned
     now = 2 * DAY
     done = {p.operation: (p.start, p.end) for p in planned.plan.placements if p.end <= now}
     assert done
-    found = what_ifs(
-        narrow, planned, seconds=0.5, changes=(SATURDAYS, TABLE), under_way=UnderWay(planned.plan, done, now)
+    found = tuple(
+        what_ifs(
+            narrow,
+            planned,
+            seconds=0.5,
+            changes=(SATURDAYS, TABLE),
+            under_way=UnderWay(planned.plan, done, now),
+        )
     )
     assert len(found) == 2
     for one in found:
@@ -77,6 +86,23 @@ def test_work_that_has_begun_goes_on_from_how_it_stands(narrow: Problem, planned
             placed = {p.operation: p for p in one.result.plan.placements}
             assert all((placed[key].start, placed[key].end) == took for key, took in done.items())
             assert all(p.start >= now for p in one.result.plan.placements if p.operation not in done)
+
+
+def test_how_the_work_stands_is_planned_once_for_all_changes(
+    narrow: Problem, planned: PlanResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert planned.plan is not None
+    planning_again, asked = whatif.replan, []
+
+    def counted(problem: Problem, *told: Any, **how: Any) -> ReplanResult:
+        asked.append(problem)
+        return planning_again(problem, *told, **how)
+
+    monkeypatch.setattr(whatif, "replan", counted)
+    under_way = UnderWay(planned.plan, {}, 0)
+    tuple(what_ifs(narrow, planned, seconds=0.05, changes=(SATURDAYS, TABLE), under_way=under_way))
+    assert len(asked) == 3
+    assert [problem == narrow for problem in asked] == [True, False, False]
 
 
 def test_nothing_tried_says_nothing(narrow: Problem, planned: PlanResult) -> None:

@@ -184,7 +184,7 @@ def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:
 def _what_ifs(problem: Any, result: Any) -> Any:
     from hidewright.planning.whatif import what_ifs
 
-    return what_ifs(problem, result)
+    return tuple(what_ifs(problem, result))
 
 
 def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:

@@ -128,26 +128,19 @@ def what_ifs(
     seed: int = 0,
     changes: tuple[Change, ...] = CHANGES,
     under_way: UnderWay | None = None,
+    on_change: Callable[[int, str], None] = lambda number, words: None,
     should_stop: Callable[[], bool] = lambda: False,
-) -> tuple[WhatIf, ...]:
-    """Each change planned for `seconds`, beside the plan that is there; work that has begun goes on from how it stands."""
+) -> Iterator[WhatIf]:
+    """Each change planned for `seconds`, one by one, beside the plan that is there; work that has begun goes on from how it stands.
+
+    `on_change` is told of each change, by its number and words, before it is planned.
+    """
     if under_way is not None:
         anew = _planned(problem, seconds, seed, under_way, should_stop)
         result = min(result, anew, key=lambda one: one.finish)
-    return tuple(_each(problem, result, seconds, seed, changes, under_way, should_stop))
-
-
-def _each(
-    problem: Problem,
-    result: PlanResult,
-    seconds: float,
-    seed: int,
-    changes: tuple[Change, ...],
-    under_way: UnderWay | None,
-    should_stop: Callable[[], bool],
-) -> Iterator[WhatIf]:
     assert result.finish_day is not None
-    for words, change in changes:
+    for number, (words, change) in enumerate(changes):
+        on_change(number, words)
         if should_stop():
             return
         changed = change(problem)
@@ -214,11 +207,16 @@ def relief(
     """
     assert result.plan is not None
     found: list[WhatIf] = []
-    for change in easing(problem, result.plan)[:most]:
-        found += what_ifs(
-            problem, result, seconds=seconds, changes=(change,), under_way=under_way, should_stop=should_stop
-        )
-        if should_stop() or (found and found[-1].days_saved > 0):
+    for one in what_ifs(
+        problem,
+        result,
+        seconds=seconds,
+        changes=easing(problem, result.plan)[:most],
+        under_way=under_way,
+        should_stop=should_stop,
+    ):
+        found.append(one)
+        if one.days_saved > 0:
             break
     return tuple(found)
 

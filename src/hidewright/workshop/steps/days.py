@@ -222,26 +222,26 @@ def what_if_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     now = now_in(problem)
     under_way = UnderWay(schedule_in_force(row), done_in(job, problem, now), now) if now else None
     told: list[dict[str, Any]] = []
-    for number, change in enumerate(CHANGES):
-        handle.progress(number / len(CHANGES), f"{change[0]} …", {"text": _best_of(told)} if told else None)
-        if handle.should_stop():
-            break
-        for found in what_ifs(
-            problem,
-            in_force,
-            seconds=float(asked["seconds"]),
-            changes=(change,),
-            under_way=under_way,
-            should_stop=handle.should_stop,
-        ):
-            told.append(
-                {
-                    "words": found.words,
-                    "finish": found.finish_day.isoformat(),
-                    "told": found.told,
-                    "days": found.days_saved,
-                }
-            )
+
+    def say(number: int, words: str) -> None:
+        handle.progress(number / len(CHANGES), f"{words} …", {"text": _best_of(told)} if told else None)
+
+    for found in what_ifs(
+        problem,
+        in_force,
+        seconds=float(asked["seconds"]),
+        under_way=under_way,
+        on_change=say,
+        should_stop=handle.should_stop,
+    ):
+        told.append(
+            {
+                "words": found.words,
+                "finish": found.finish_day.isoformat(),
+                "told": found.told,
+                "days": found.days_saved,
+            }
+        )
     return {"plan": row.pk, "finish": row.finish.isoformat(), "rows": told}
 
 
