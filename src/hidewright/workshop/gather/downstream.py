@@ -5,18 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.match import MatchProblem, match
+from hidewright.colour.match import match
 from hidewright.colour.recipes import Recipe
 from hidewright.colour.shift import downstream as told
 from hidewright.refusals import Refusal
-from hidewright.takeoff.howmuch import take_off
 
 from ..models.jobs import Job
-from . import colour, quantities, survey
-from . import used as by_hand
-
-MOST_COATS = 12
-"""Coats beyond this are told as “over twelve”, as everywhere."""
+from . import colour, quantities, shelf
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,26 +36,21 @@ def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
     if chosen is None or aimed is None:
         return None
     keys = {part.key for part in chosen.recipe.pigments}
-    listed = [p for p in colour.pigments() if p.key in keys]
-    if len(listed) < len(keys):
+    known = {p.key for p in colour.pigments()}
+    if not keys <= known:
         return None
     setup = colour.setup()
-    problem = MatchProblem(
-        shifted,
-        listed,
-        colour.base(),
-        aimed.old.reflectance if aimed.old else None,
-        colour.LIGHTS,
-        load=(setup.load_low, setup.load_high),
-        most=min(5, len(listed)),
-        surface=colour.surface(),
-        coat_um=setup.coat,
-    )
+    asked = {
+        "load": (setup.load_low, setup.load_high),
+        "most": min(5, len(keys)),
+        "must_not_use": known - keys,
+    }
     light = str(colour.LIGHTS[0])
     try:
-        new = min(match(problem).recipes, key=lambda recipe: recipe.delta_e[light])
+        found = match(replace(shelf.problem(job, asked), target=shifted))
     except Refusal:
         return None
+    new = min(found.recipes, key=lambda recipe: recipe.delta_e[light])
     off = new.delta_e[light]
     then = {part.key: part.mass for part in new.parts}
     pours = tuple((part.name, part.mass, then.get(part.key, 0.0)) for part in chosen.recipe.parts)
@@ -76,12 +66,5 @@ def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
 
 def _millilitres(job: Job, recipe: Recipe) -> float | None:
     """mL of mixed colour that the whole job takes with this recipe, half of the time."""
-    listed = survey.pieces(job)
-    if not listed:
-        return None
-    sourced = quantities.sourced(job)
-    assumed = replace(sourced.assumed, solids_colour=round(quantities.solids_of(recipe.parts), 4))
-    if recipe.coats and sourced.sources.get("colour_coats") != "set here":
-        assumed = replace(assumed, colour_coats=min(recipe.coats, MOST_COATS))
-    sd = by_hand.spreads(by_hand.learned())
-    return take_off(listed, assumed, belief=quantities.belief(job), by_hand_sd=sd).colour.p50
+    found = quantities.forecast(job, recipe)
+    return found.colour.p50 if found else None

@@ -58,8 +58,7 @@ def lots(key: str) -> list[ProductLot]:
 
 def first_of(role: stage.Role) -> stage.Product | None:
     """The product that is used for a role where nothing else is said: the first listed."""
-    row = Product.objects.filter(active=True, role=role).first()
-    return value(row) if row else None
+    return next((product for product in products().values() if product.role is role), None)
 
 
 @dataclass(frozen=True, slots=True)

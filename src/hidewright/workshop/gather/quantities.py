@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from hidewright import survey as pieces_stage
-from hidewright.colour.recipes import Part
+from hidewright.colour.recipes import Recipe
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as products_stage
 from hidewright.takeoff.byhand import figures_learned
@@ -45,8 +45,8 @@ class Sourced:
 
 
 @remembered
-def sourced(job: Job) -> Sourced:
-    """The figures of a job: starting values, then recipe and products, then what was set."""
+def sourced(job: Job, recipe: Recipe | None = None) -> Sourced:
+    """The figures of a job: starting values, then recipe (the chosen one where none is given) and products, then what was set."""
     found: dict[str, Any] = {}
     sources: dict[str, str] = {}
 
@@ -56,10 +56,11 @@ def sourced(job: Job) -> Sourced:
             sources[name] = source
 
     chosen = colour.chosen_recipe(job)
-    if chosen:
-        put("the recipe", solids_colour=round(recipe_solids(chosen), 4), colour_um=colour.setup().coat)
-        if chosen.recipe.coats:
-            put("the recipe", colour_coats=min(chosen.recipe.coats, 12))
+    recipe = recipe or (chosen.recipe if chosen else None)
+    if recipe:
+        put("the recipe", solids_colour=round(_solids_of(recipe), 4), colour_um=colour.setup().coat)
+        if recipe.coats:
+            put("the recipe", colour_coats=min(recipe.coats, 12))
     clear = products.first_of(products_stage.Role.CLEAR)
     if clear and clear.solids:
         put(f"product {clear.name}", solids_clear=clear.solids)
@@ -69,15 +70,11 @@ def sourced(job: Job) -> Sourced:
     return Sourced(Assumptions(**found), sources)
 
 
-def recipe_solids(chosen: colour.Chosen) -> float:
-    """Volume solids of the chosen recipe's mix."""
-    return solids_of(chosen.components)
-
-
-def solids_of(parts: Sequence[Part]) -> float:
-    """Volume solids of a mix: its parts' own, by volume."""
+def _solids_of(recipe: Recipe) -> float:
+    """Volume solids of a recipe's mix: its parts' own, by volume."""
     solids = {p.key: p.solids for p in Pigment.objects.all()}
     base = colour.base()
+    parts = recipe.parts
     return sum(p.volume * solids.get(p.key, base.solids) for p in parts) / sum(p.volume for p in parts)
 
 
@@ -189,13 +186,13 @@ def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
     )
 
 
-def forecast(job: Job) -> Takeoff | None:
-    """The forecast of the whole job as at its first quote; None without pieces."""
+def forecast(job: Job, recipe: Recipe | None = None) -> Takeoff | None:
+    """The forecast of the whole job as at its first quote, with another `recipe` than the chosen one where it is given; None without pieces."""
     listed = survey.pieces(job)
     if not listed:
         return None
     sd = by_hand.spreads(by_hand.learned())
-    return take_off(listed, assumptions(job), belief=belief(job), by_hand_sd=sd)
+    return take_off(listed, sourced(job, recipe).assumed, belief=belief(job), by_hand_sd=sd)
 
 
 def colour_needed(job: Job) -> tuple[float, float] | None:
