@@ -1,6 +1,5 @@
 """`hidewright characterise`: what each pigment absorbs and scatters, from a sheet of drawdowns, as a library for the other commands."""
 
-import json
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -11,7 +10,7 @@ import numpy as np
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, named, read_file
+from .files import IN, OUT, deliver, named, read_file
 from .match import Watch
 
 if TYPE_CHECKING:
@@ -225,15 +224,14 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
         "next": _next(proposals, names, drawn),
     }
     told["words"] = _words(told, missing)
-    if out is not None:
-        out.write_text(write(library), encoding="utf-8")
-        told["written"] = out.name
-    if as_json:
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
-    else:
-        _show(told)
-        if out is not None:
-            click.echo(f"Written to {out.name}: match, adjust, shift, learn and dry take it as --pigments.")
+    deliver(
+        told,
+        lambda: _show(told),
+        as_json=as_json,
+        out=out,
+        text=lambda: write(library),
+        takers="match, adjust, shift, learn and dry take it as --pigments",
+    )
     if any(one["contradicts"] for one in told["drawdowns"]) or any(
         p["undetermined"] for p in told["pigments"]
     ):

@@ -1,8 +1,9 @@
 """Files named on the command line."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import click
 
@@ -29,6 +30,27 @@ def read_bytes(path: Path) -> bytes:
 def read_file(path: Path, read: Callable[[str], _T]) -> _T:
     """What `read` makes of a file's text; its faults carry the file's name."""
     return named(path, lambda: read(file_text(read_bytes(path))))
+
+
+def deliver(
+    told: dict[str, Any],
+    show: Callable[[], None],
+    *,
+    as_json: bool,
+    out: Path | None,
+    text: Callable[[], str],
+    takers: str,
+) -> None:
+    """Write `text` to `out` where one is named, and tell what was found: as JSON, or as `show` prints it; `takers` are the commands that take the file."""
+    if out is not None:
+        out.write_text(text(), encoding="utf-8")
+        told["written"] = out.name
+    if as_json:
+        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
+        return
+    show()
+    if out is not None:
+        click.echo(f"Written to {out.name}: {takers}.")
 
 
 def named(path: Path, work: Callable[[], _T]) -> _T:

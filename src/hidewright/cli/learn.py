@@ -1,6 +1,5 @@
 """`hidewright learn`: what cups that were read tell of each lot, as a library for the other commands."""
 
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +10,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 
 from .characterise import writer_for
-from .files import IN, OUT, read_file
+from .files import IN, OUT, deliver, read_file
 from .match import Watch
 from .shelf import Shelf, shelf_of
 
@@ -218,15 +217,14 @@ def command(
         "foretold": _ahead(ahead),
         "milk": {"pairs": milk.pairs, "amplitude": round(milk.amplitude, 5), "power": round(milk.power, 3)},
     }
-    if out is not None:
-        out.write_text(write(Library.of(known)), encoding="utf-8")
-        told["written"] = out.name
-    if as_json:
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
-    else:
-        _show(told)
-        if out is not None:
-            click.echo(f"Written to {out.name}: match, adjust, shift and dry take it as --pigments.")
+    deliver(
+        told,
+        lambda: _show(told),
+        as_json=as_json,
+        out=out,
+        text=lambda: write(Library.of(known)),
+        takers="match, adjust, shift and dry take it as --pigments",
+    )
     if any(o.aside for o in known.odd):
         raise click.exceptions.Exit(1)
 

@@ -1,6 +1,5 @@
 """`hidewright photo`: a colour off a photo that shows the leather, a grey card and, better, a card of known patches."""
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +9,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 
-from .files import IN, OUT, named, read_bytes, read_file
+from .files import IN, OUT, deliver, named, read_bytes, read_file
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -146,17 +145,19 @@ def command(
         "residual": round(found.residual, 3),
         "hex": hex_from_lab(colour.lab),
     }
-    if out is not None:
-        out.write_text(write_csv([found.reading]), encoding="utf-8")
-        told["written"] = out.name
-    if as_json:
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
-        return
-    click.echo(
-        f"{name}: L* {colour.lab[0]:.1f}, a* {colour.lab[1]:.1f}, b* {colour.lab[2]:.1f} (D65, 2°), by {found.method}."
+
+    def show() -> None:
+        lightness, a, b = colour.lab
+        click.echo(f"{name}: L* {lightness:.1f}, a* {a:.1f}, b* {b:.1f} (D65, 2°), by {found.method}.")
+        click.echo(
+            f"It may be off by about {spread:.1f} CIELAB units each way; the known patches came out within ΔE00 {found.residual:.1f}."
+        )
+
+    deliver(
+        told,
+        show,
+        as_json=as_json,
+        out=out,
+        text=lambda: write_csv([found.reading]),
+        takers="readings, match and adjust take it",
     )
-    click.echo(
-        f"It may be off by about {spread:.1f} CIELAB units each way; the known patches came out within ΔE00 {found.residual:.1f}."
-    )
-    if out is not None:
-        click.echo(f"Written to {out.name}: readings, match and adjust take it.")

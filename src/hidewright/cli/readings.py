@@ -1,6 +1,5 @@
 """`hidewright readings`: what is in the files that instruments wrote, averaged, compared, and written as our own CSV."""
 
-import json
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -12,7 +11,7 @@ import numpy as np
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, read_file
+from .files import IN, OUT, deliver, read_file
 
 if TYPE_CHECKING:
     from hidewright.colour.cie import LightLike
@@ -290,15 +289,14 @@ def command(
     if compare:
         pair = [_picked(found, name, "--compare") for name in compare]
         told["compared"] = _compared(pair[0], pair[1], seen_under, observer)
-    if out is not None:
-        out.write_text(write_csv(found), encoding="utf-8")
-        told["written"] = out.name
-    if as_json:
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
-    else:
-        _show(told)
-        if out is not None:
-            click.echo(f"Written to {out.name}: the other commands take it.")
+    deliver(
+        told,
+        lambda: _show(told),
+        as_json=as_json,
+        out=out,
+        text=lambda: write_csv(found),
+        takers="the other commands take it",
+    )
     if compare and told["compared"]["delta_e00"][told["lights"][0]] > tolerance:
         raise click.exceptions.Exit(1)
 
