@@ -3,8 +3,13 @@
 from functools import lru_cache
 
 from hidewright import demo
+from hidewright.colour.match import match
 from hidewright.colour.pigments import Fit, characterise_all
 from hidewright.colour.readings import read_drawdowns
+from hidewright.workshop.gather import shelf
+from hidewright.workshop.keep import colour as keep
+from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps import colour as steps
 
 FEW = ("PW6", "PBk7", "PY42", "PR101")
 
@@ -20,3 +25,19 @@ def few_drawdowns() -> str:
 def few_fits() -> dict[str, Fit]:
     """K and S of the four."""
     return characterise_all(read_drawdowns(few_drawdowns()))
+
+
+ASKED = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
+"""What a search for recipes is asked in these tests."""
+
+
+def know_the_few() -> None:
+    """List the demonstration's pigments, of which the four are known."""
+    steps.import_pigments(demo.text("pigments.csv"))
+    for key, fit in few_fits().items():
+        keep.keep_fit(key, fit)
+
+
+def choose_the_best(job: Job) -> None:
+    """Search recipes of the four for the job's target, and choose the first."""
+    steps.choose(steps.keep_match(job, match(shelf.problem(job, ASKED)))[0])

@@ -13,14 +13,11 @@ from hidewright.colour import cie
 from hidewright.colour.cups_csv import LEFT, STRAYS
 from hidewright.colour.film import Surface, opaque, seen
 from hidewright.colour.lots import ROUGH
-from hidewright.colour.match import match
 from hidewright.colour.readings import Reading
 from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import cups as told
-from hidewright.workshop.gather import shelf
-from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Pigment, PigmentLot
 from hidewright.workshop.models.cups import CupSight
@@ -30,7 +27,7 @@ from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, mixing
 from hidewright.workshop.steps import colour as steps
 from hidewright.workshop.steps import cups as cup_steps
-from workshop.few_pigments import few_fits
+from workshop.few_pigments import choose_the_best, know_the_few
 
 pytestmark = pytest.mark.django_db
 
@@ -40,12 +37,9 @@ BATCH = 150_000
 @pytest.fixture
 def aimed(job: Job) -> Job:
     """A job with a target, four known pigments and a chosen recipe."""
-    steps.import_pigments(demo.text("pigments.csv"))
-    for key, fit in few_fits().items():
-        keep.keep_fit(key, fit)
+    know_the_few()
     steps.import_readings(job, demo.text("readings.csv"))
-    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    steps.choose(steps.keep_match(job, match(shelf.problem(job, asked)))[0])
+    choose_the_best(job)
     return job
 
 

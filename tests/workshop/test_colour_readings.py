@@ -17,14 +17,13 @@ from hidewright.colour.match import match
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.gather.downstream import Downstream, downstream
-from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.colour import Reading
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import acts
 from hidewright.workshop.steps import colour as steps
 from hidewright.workshop.steps.survey import import_csv
-from workshop.few_pigments import few_fits
+from workshop.few_pigments import ASKED, choose_the_best, know_the_few
 
 pytestmark = pytest.mark.django_db
 
@@ -179,12 +178,9 @@ def chosen_and_shifted(job: Job, amount: float) -> tuple[gather.Chosen, Downstre
 
 
 def test_no_shift_changes_nothing_down_the_line(aimed: Job) -> None:
-    steps.import_pigments(demo.text("pigments.csv"))
-    for key, fit in few_fits().items():
-        keep.keep_fit(key, fit)
-    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    best = min(match(stock.problem(aimed, asked)).recipes, key=lambda r: r.delta_e["D65"])
-    steps.choose(steps.keep_match(aimed, replace(match(stock.problem(aimed, asked)), recipes=(best,)))[0])
+    know_the_few()
+    best = min(match(stock.problem(aimed, ASKED)).recipes, key=lambda r: r.delta_e["D65"])
+    steps.choose(steps.keep_match(aimed, replace(match(stock.problem(aimed, ASKED)), recipes=(best,)))[0])
     chosen, aim = gather.chosen_recipe(aimed), gather.target(aimed)
     assert chosen is not None
     assert aim is not None
@@ -197,11 +193,8 @@ def test_no_shift_changes_nothing_down_the_line(aimed: Job) -> None:
 
 
 def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client, aimed: Job) -> None:
-    steps.import_pigments(demo.text("pigments.csv"))
-    for key, fit in few_fits().items():
-        keep.keep_fit(key, fit)
-    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    steps.choose(steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0])
+    know_the_few()
+    choose_the_best(aimed)
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Wet in the cup it looks ΔE00" in shown
     import_csv(aimed, demo.text("pieces.csv"))
@@ -215,6 +208,6 @@ def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client,
     for words in then.words:
         assert words in looked
     steps.shift_target(aimed, "lighter", -15.0)
-    steps.keep_match(aimed, match(stock.problem(aimed, asked)))
+    steps.keep_match(aimed, match(stock.problem(aimed, ASKED)))
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Against the chosen recipe" in shown

@@ -14,14 +14,13 @@ from hidewright.mixing.recipe import recipe_of
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import mixing as bench
 from hidewright.workshop.gather import shelf
-from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.colour import Lamp, Pigment, PigmentLot, Recipe
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixVessel
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import acts, jars, mixing, pigments
 from hidewright.workshop.steps import colour as steps
-from workshop.few_pigments import few_drawdowns, few_fits
+from workshop.few_pigments import few_drawdowns, know_the_few
 
 pytestmark = pytest.mark.django_db
 
@@ -31,9 +30,7 @@ SEARCH = {"load_low": "16", "load_high": "20", "most": "4", "lights": ["A", "FL1
 @pytest.fixture
 def aimed(job: Job) -> Job:
     """A job with target and old colour, and four known pigments."""
-    steps.import_pigments(demo.text("pigments.csv"))
-    for key, fit in few_fits().items():
-        keep.keep_fit(key, fit)
+    know_the_few()
     steps.import_readings(job, demo.text("readings.csv"))
     return job
 

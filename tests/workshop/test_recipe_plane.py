@@ -8,15 +8,11 @@ from django.test import Client
 from pypdf import PdfReader
 
 from hidewright import demo
-from hidewright.colour.match import match
 from hidewright.workshop.gather import colour as gather
-from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.gather.plane import recipe_plane
-from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.steps import colour as steps
-from hidewright.workshop.steps import pigments
-from workshop.few_pigments import few_fits
+from workshop.few_pigments import choose_the_best, know_the_few
 
 pytestmark = pytest.mark.django_db
 
@@ -24,12 +20,9 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def chosen(job: Job) -> Job:
     """A job whose recipe is chosen."""
-    pigments.import_pigments(demo.text("pigments.csv"))
-    for key, fit in few_fits().items():
-        keep.keep_fit(key, fit)
+    know_the_few()
     steps.import_readings(job, demo.text("readings.csv"))
-    asked = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
-    steps.choose(steps.keep_match(job, match(stock.problem(job, asked)))[0])
+    choose_the_best(job)
     return job
 
 

@@ -29,8 +29,7 @@ from .days import plan_in_force
 from .mixing import Line, VesselState
 from .portions import Dose, dose_for
 from .quantities import quantities, still_per_piece, uses
-from .said import said_volume
-from .said import shown_volume as shown_volume
+from .said import said_volume, shown_volume
 from .stock import PRODUCT, LotHeld, lots_held
 from .survey import pieces as survey_pieces
 

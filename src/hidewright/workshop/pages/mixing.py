@@ -20,6 +20,7 @@ from ..gather import mixing as gather
 from ..gather import portions as loads
 from ..gather.colour import chosen_recipe
 from ..gather.plane import recipe_plane_svg
+from ..gather.said import shown_volume
 from ..gather.shelf import jars_of_recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
@@ -75,7 +76,7 @@ def _bench(
 
 def _written(millilitres: float) -> str:
     """A volume as somebody may write it into a form; empty for nothing."""
-    return shown.shown_volume(millilitres) if millilitres > 0 else ""
+    return shown_volume(millilitres) if millilitres > 0 else ""
 
 
 @require_POST
