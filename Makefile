@@ -20,7 +20,7 @@ MIGRATION := src/hidewright/workshop/migrations/0001_initial.py
 LOCK := $(BIN)/uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
 	--no-emit-find-links --quiet --custom-compile-command "make lock"
 
-.PHONY: help demo serve test test-stages test-pages test-postgres test-browser check format bench shots pictures lock \
+.PHONY: help demo serve test test-stages test-pages test-postgres test-browser check hunt format bench shots pictures lock \
 	migrations clean system setup setup-test
 
 help: ## List what can be made.
@@ -99,6 +99,13 @@ test-postgres: setup-test ## Run the page tests on a PostgreSQL of their own.
 test-browser: setup-test ## Run the tests in a real Chromium.
 	@echo "== In a real Chromium"
 	$(BIN)/pytest tests/browser $(PYTEST_ARGS)
+
+HUNTS ?= 5
+hunt: setup-test ## Look for counter-examples to the property tests with new draws, HUNTS=5 times over.
+	@for number in $$(seq $(HUNTS)); do
+		echo "== Hunt $$number of $(HUNTS)"
+		HIDEWRIGHT_HUNT=1 nice -n 10 $(BIN)/pytest tests -m hypothesis $(PYTEST_ARGS)
+	done
 
 check: setup-test ## Check form, types, import rules, migrations and documents.
 	@failed=()

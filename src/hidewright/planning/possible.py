@@ -1,13 +1,13 @@
 """What no plan can do: found before planning, with the rule, the piece, and the smallest change that would make it possible."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from itertools import pairwise
 
 from hidewright.refusals import Refusal, Refusals
 
 from .bound import earliest_finish
-from .calendar import open_hours
+from .calendar import DAY, open_hours
 from .chains import run_minutes, runs
 from .lots import stop_of
 from .problem import GAP, MIXED, Job, Operation, Problem
@@ -109,20 +109,35 @@ def _tied(run: tuple[Operation, ...]) -> str:
 def _air(problem: Problem) -> Iterator[Refusal]:
     if not problem.fan_off:
         return
-    opens: dict[int, list[int]] = {}
-    for start, end in open_hours(problem.calendar, problem.people):
-        opens.setdefault(start // 1440, []).extend((start, end))
-    longest = max((max(v) - min(v) for v in opens.values()), default=0)
+    closing = {a // DAY: b for a, b in open_hours(problem.calendar, problem.people)}
     for job in problem.jobs:
         for run in runs(job.operations):
             stop = stop_of([run], opens=False, closes=False)
-            needed = stop.minutes + stop.wet if stop.wet else 0
-            if needed > longest:
+            late = _after_closing(problem, run, stop.minutes + stop.wet, closing) if stop.wet else 0
+            if late > 0:
                 yield Refusal(
-                    f"“{run[-1].kind}” gives off vapour for {stop.wet} min, and the fan is off at night: it does not fit a day of {longest} min.",
+                    f"“{run[-1].kind}” takes {stop.minutes} min and gives off vapour for {stop.wet} min more, and the fan is off at night: "
+                    f"on the day that suits it best that is {late} min longer than anybody is there.",
                     where=job.piece,
-                    remedy=f"Leave the fan on, or work {needed - longest} min longer on one day.",
+                    remedy=f"Leave the fan on, or work {late} min longer on one day.",
                 )
+
+
+def _after_closing(
+    problem: Problem, run: tuple[Operation, ...], needed: int, closing: Mapping[int, int]
+) -> int:
+    """How long after the last has left a run still gives off vapour on the day that suits it best; 0 where no stretch holds its work, which `_hands` tells."""
+    minutes = run_minutes(run)
+    able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
+    return min(
+        (
+            a + needed - closing[a // DAY]
+            for p in able
+            for a, b in problem.calendar.stretches(p)
+            if a + minutes <= b
+        ),
+        default=0,
+    )
 
 
 def _pots(problem: Problem) -> Iterator[Refusal]:
