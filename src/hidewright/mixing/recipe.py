@@ -91,18 +91,26 @@ class MixRecipe:
         return sum(part.share * part.density for part in self.parts)
 
 
-def recipe_of(name: str, parts: Iterable[Poured], *, base: str | None = None) -> MixRecipe:
-    """A mix recipe from volumes per litre (as `colour.recipes.Part`); poured base first, then from the largest part to the smallest.
+def pouring_order(volumes: Mapping[str, float], first: str) -> list[str]:
+    """The keys of parts in the order of pouring: `first` (the base), then from the largest part to the smallest.
 
     That order is common practice, no source: the part that one drop too many hurts most comes when the eye is on it, and the base
-    wets the cup. `base` names the base's key; without it the last part counts as the base, as the colour stage writes it.
+    wets the cup.
+    """
+    return sorted(volumes, key=lambda key: (key != first, -volumes[key]))
+
+
+def recipe_of(name: str, parts: Iterable[Poured], *, base: str | None = None) -> MixRecipe:
+    """A mix recipe from volumes per litre (as `colour.recipes.Part`), in `pouring_order`.
+
+    `base` names the base's key; without it the last part counts as the base, as the colour stage writes it.
     """
     found = [p for p in parts if p.volume > 0]
     if not found:
         raise Refusal("A recipe needs at least one part.", where=name)
-    first = base if base is not None else found[-1].key
     whole = sum(p.volume for p in found)
-    found.sort(key=lambda p: (p.key != first, -p.volume))
+    ordered = pouring_order({p.key: p.volume for p in found}, base if base is not None else found[-1].key)
+    found.sort(key=lambda p: ordered.index(p.key))
     return MixRecipe(name, tuple(MixPart(p.key, p.name, p.volume / whole, p.density) for p in found))
 
 

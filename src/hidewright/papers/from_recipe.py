@@ -7,6 +7,7 @@ from typing import Any
 from hidewright.charts.swatches import Swatch
 from hidewright.colour.cie import hex_from_lab
 from hidewright.colour.recipes import Recipe
+from hidewright.mixing.recipe import pouring_order
 from hidewright.papers.figures import fixed, percent
 from hidewright.papers.mixing_card import CardLine, MixingCard
 from hidewright.refusals import Refusal
@@ -41,9 +42,10 @@ def recipe_to_data(recipe: Recipe, hexes: Mapping[str, str] | None = None) -> di
 
 
 def _in_pouring_order(parts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """The base first, which wets the cup, then from the most to the least, as the guided cup pours (common practice, no source)."""
-    base = parts[-1]
-    return [base, *sorted(parts[:-1], key=lambda part: -float(part["volume_ml_per_l"]))]
+    """As the guided cup pours; the base is the last part of a recipe."""
+    by_key = {str(part["key"]): part for part in parts}
+    volumes = {key: float(part["volume_ml_per_l"]) for key, part in by_key.items()}
+    return [by_key[key] for key in pouring_order(volumes, str(parts[-1]["key"]))]
 
 
 def mixing_card_of(

@@ -2,11 +2,13 @@
 
 import numpy as np
 from django.utils.safestring import SafeString, mark_safe
+from numpy.typing import NDArray
 
 from hidewright.charts.plane import PlaneShown, Spot, colour_plane
 from hidewright.colour import cie
 from hidewright.colour.cups import BASE, Pour
 from hidewright.colour.search import metric
+from hidewright.mixing.recipe import pouring_order
 
 from ..models.jobs import Job
 from . import colour, cups
@@ -17,8 +19,6 @@ MOST_READ = 6
 
 def cup_plane(state: cups.CupState, aimed: colour.TargetValue) -> PlaneShown:
     """The cup as it is believed to be, its dry readings, and the colour foretold after each pouring of the first way."""
-    aim = np.array(aimed.target.labs["D65"])
-    square = metric(aim)
     then, poured = [], []
     ways = state.advice.additions if state.advice is not None else ()
     for number, (lot, grams) in enumerate(ways[0].grams.items() if ways else (), 1):
@@ -30,7 +30,14 @@ def cup_plane(state: cups.CupState, aimed: colour.TargetValue) -> PlaneShown:
         read.append(Spot("reading", lab, cie.hex_from_lab(lab)))
     here = state.forecast.lab()
     cup = Spot("the cup", here, cie.hex_from_lab(here), state.forecast.lab_covariance())
-    return PlaneShown(Spot("target", aim), square.T @ square / aimed.tolerance**2, cup, read, then)
+    return PlaneShown(*_aim(aimed), cup, read, then)
+
+
+def _aim(aimed: colour.TargetValue) -> tuple[Spot, NDArray[np.float64]]:
+    """The target, and the (3, 3) matrix whose unit ellipsoid is what is near enough to it."""
+    aim = np.array(aimed.target.labs["D65"])
+    square = metric(aim)
+    return Spot("target", aim), square.T @ square / aimed.tolerance**2
 
 
 def recipe_plane(job: Job) -> PlaneShown | None:
@@ -42,24 +49,22 @@ def recipe_plane(job: Job) -> PlaneShown | None:
     if chosen is None or aimed is None or colour.pours_of_recipe(chosen.row.data):
         return None
     lots = cups.current_lots()
-    pigments = sorted(chosen.recipe.pigments, key=lambda part: -part.volume)
-    if any(part.key not in lots for part in pigments):
+    base, masses = chosen.recipe.parts[-1], {part.key: part.mass for part in chosen.recipe.pigments}
+    if any(key not in lots for key in masses):
         return None
-    known = cups.knowledge([lots[part.key] for part in pigments])
-    grams = {BASE: chosen.recipe.parts[-1].mass}
+    known = cups.knowledge([lots[key] for key in masses])
+    grams = {BASE: base.mass}
     way, whole = [], None
-    for number, part in enumerate(pigments, 2):
-        grams[lots[part.key]] = part.mass
+    ordered = pouring_order({part.key: part.volume for part in chosen.recipe.parts}, base.key)
+    for number, key in enumerate(ordered[1:], 2):
+        grams[lots[key]] = masses[key]
         whole = known.forecast(grams)
         way.append(Spot(f"after pour {number}", whole.lab()))
     if whole is None:
         return None
-    aim, here = np.array(aimed.target.labs["D65"]), whole.lab()
-    square = metric(aim)
+    here = whole.lab()
     recipe = Spot("the recipe", here, cie.hex_from_lab(here), whole.lab_covariance())
-    return PlaneShown(
-        Spot("target", aim), square.T @ square / aimed.tolerance**2, recipe, way=way[:-1], first=2
-    )
+    return PlaneShown(*_aim(aimed), recipe, way=way[:-1], first=2)
 
 
 def recipe_plane_svg(job: Job) -> SafeString:
