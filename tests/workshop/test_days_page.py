@@ -18,7 +18,7 @@ from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.days import Plan, Storage, Tap
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.shop import Shop
-from hidewright.workshop.steps import acts
+from hidewright.workshop.steps import acts, room
 from hidewright.workshop.steps.days import keep_plan
 from hidewright.workshop.steps.shop import add_person
 from hidewright.workshop.steps.taps import tap, taps
@@ -47,6 +47,14 @@ def send(visitor: Client, job: Job, token: str, kind: str = "done", **more: str)
     assert answer.status_code == 200, answer.content
     told: dict[str, object] = answer.json()
     return told
+
+
+def test_what_is_there_is_counted(visitor: Client, job: Job) -> None:
+    add_person("Ana")
+    room.add_table("Bench", 2.0, 0.6)
+    page = body(visitor, job)
+    assert "1 table." in page
+    assert "1 person." in page
 
 
 def test_without_a_plan_the_page_says_what_is_missing(visitor: Client, job: Job) -> None:
@@ -285,10 +293,10 @@ def test_a_device_that_nobody_holds_asks_who_it_is_and_then_opens_that_list(
 
 
 def test_what_is_done_is_folded_away(visitor: Client, planned: Job) -> None:
-    assert "Done: 1 of 1 lines" not in body(visitor, planned, "2026-03-02")
+    assert "Done: 1 of 1 line<" not in body(visitor, planned, "2026-03-02")
     tap(planned, SPRAY, "done", "t")
     page = body(visitor, planned, "2026-03-02")
-    assert "Done: 1 of 1 lines" in page
+    assert "Done: 1 of 1 line<" in page
     assert "All of it is done." in page
 
 

@@ -15,8 +15,9 @@ from hidewright.planning.replan import ReplanResult, replan
 from hidewright.planning.routes import PACE
 from hidewright.planning.schedule import plan_from_data
 from hidewright.workshop.gather import days as gather
-from hidewright.workshop.gather.verdict import tightest
+from hidewright.workshop.gather.verdict import held_up, held_up_words, kept_words, tightest
 from hidewright.workshop.models.acts import Act
+from hidewright.workshop.models.days import Plan
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import RunState
 from hidewright.workshop.steps import acts, room
@@ -76,9 +77,13 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert len({act.piece for act in shown.acts}) == FEW
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
-    assert row.facts["bottleneck"] in page
-    assert row.facts["relief"]
-    assert row.facts["relief"] in page
+    lines = held_up(row)
+    assert lines
+    assert lines[0].what
+    assert any(line.told for line in lines), "something that might end it sooner was tried"
+    assert held_up_words(lines) in page
+    assert all(f"{line.change}: " in page for line in lines if line.told)
+    assert row.facts["bottleneck"].startswith(f"{lines[0].what}: {lines[0].words}.")
     slacks = [hours for _, hours in tightest(row)]
     assert len(slacks) == min(12, FEW)
     assert slacks == sorted(slacks)
@@ -382,3 +387,64 @@ def test_what_keeping_days_costs_is_told(
     page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
     assert f"it could end on {day:%a} {day.day} {day:%b}." in page
     assert 'name="how" value="rest"' in page
+
+
+@pytest.mark.parametrize(
+    ("facts", "words"),
+    [
+        ({}, ""),
+        (
+            {"tight": [["Hands", "the people are at work 92 % of their hours"]]},
+            "Hands hold the plan up.",
+        ),
+        (
+            {
+                "tight": [["Table length", "98 % full"], ["Hands", "at work"]],
+                "eased": [
+                    ["One more 2 m trestle", "the same day", 0],
+                    ["One more helper", "1 day sooner", 1],
+                ],
+            },
+            "Table length and hands hold the plan up. One more helper would end it 1 day sooner.",
+        ),
+        (
+            {
+                "tight": [["Table length", "98 % full"]],
+                "eased": [["One more 2 m trestle", "the same day", 0]],
+            },
+            "Table length holds the plan up. No change that was tried ends it on an earlier day.",
+        ),
+    ],
+)
+def test_what_holds_a_plan_up_is_said_in_a_plain_sentence(facts: dict[str, Any], words: str) -> None:
+    lines = held_up(Plan(facts=facts))
+    assert held_up_words(lines) == words
+    assert {line.change for line in lines if line.told} == {row[0] for row in facts.get("eased", ())}
+
+
+@pytest.mark.parametrize(
+    ("facts", "words"),
+    [
+        ({}, ""),
+        ({"untouched": 84, "kept": "0.667"}, "56 of the 84 pieces keep all their days."),
+        (
+            {"untouched": 83, "kept": "1.000", "free": 1},
+            "All 83 pieces that the change does not concern keep all their days.",
+        ),
+        (
+            {"untouched": 84, "kept": "0.667", "for_all": ["the racks hold 8"]},
+            "56 of the 84 pieces with no change of their own keep all their days. "
+            "What changed concerns every piece: the racks hold 8.",
+        ),
+        (
+            {"untouched": 0, "kept": "1.000", "free": 5},
+            "Every piece that is left was changed, and may be on other days.",
+        ),
+        ({"untouched": 0, "kept": "1.000"}, ""),
+        ({"untouched": 1, "kept": "0.000"}, "The one piece does not keep all its days."),
+        ({"untouched": 3, "kept": "0.333"}, "1 of the 3 pieces keeps all its days."),
+        ({"untouched": 3, "kept": "0.000"}, "None of the 3 pieces keeps all its days."),
+    ],
+)
+def test_how_many_pieces_keep_their_days_is_counted_and_worded(facts: dict[str, Any], words: str) -> None:
+    assert kept_words(Plan(facts=facts)) == words

@@ -9,13 +9,13 @@ from django.utils import timezone
 
 from hidewright import demo
 from hidewright.workshop.gather import days as gather
-from hidewright.workshop.gather.changes import changed_since
+from hidewright.workshop.gather.changes import changed_for_all, changed_since
 from hidewright.workshop.gather.room import room_rules
 from hidewright.workshop.gather.room_told import differences
 from hidewright.workshop.models.days import Hours, WorkTable
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.shop import Person
-from hidewright.workshop.steps import room
+from hidewright.workshop.steps import days, room
 from hidewright.workshop.steps import shop as shop_steps
 from hidewright.workshop.steps.survey import import_csv
 
@@ -29,8 +29,6 @@ def tomorrow() -> date:
 @pytest.fixture
 def planned(visitor: Client, job: Job, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A small job that starts today, planned in a moment."""
-    from hidewright.workshop.steps import days
-
     thinking = days.plan
     monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))
     monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.05)
@@ -121,6 +119,23 @@ def test_planning_again_takes_the_helper_s_day_off_in(visitor: Client, planned: 
     shown = gather.plan_in_force(planned)
     assert shown is not None
     assert not [a for a in shown.acts if a.person.startswith("Rowan") and a.start.date() == tomorrow()]
+
+
+def test_a_change_of_the_room_concerns_every_piece_and_a_wait_only_its_own(
+    visitor: Client, planned: Job
+) -> None:
+    """What holds for all is not told as if some pieces were not concerned."""
+    row = gather.plan_row(planned)
+    assert row is not None
+    piece = sorted(row.facts["slack"])[0]
+    days.hold(planned, piece, "inspect", tomorrow(), "the photo")
+    assert changed_for_all(planned, row) == ()
+    table(planned)
+    assert changed_for_all(planned, row) == ("the table Short table is gone",)
+    visitor.post(f"/jobs/{planned.pk}/days/plan/", {"seconds": "10", "how": "keep"})
+    page = visitor.get(f"/jobs/{planned.pk}/days/").content.decode()
+    assert "What changed concerns every piece: the table Short table is gone." in page
+    assert "does not concern" not in page
 
 
 def test_a_shop_that_lost_its_hours_is_told_and_the_page_stands(visitor: Client, planned: Job) -> None:

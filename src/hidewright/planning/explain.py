@@ -63,26 +63,45 @@ def load_of(problem: Problem, plan: Plan) -> Load:
     return Load(hands, sprayed / max(1, open_ * problem.guns), nights)
 
 
-def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:
-    """What holds the plan up, in words, with its figures."""
+@dataclass(frozen=True, slots=True)
+class Tight:
+    """One thing that holds a plan up: `what` it is in a word or two, `words` its figures, without a full stop."""
+
+    what: str
+    words: str
+
+
+def tight(problem: Problem, plan: Plan) -> tuple[Tight, ...]:
+    """What holds a plan up, each with its figures; nights of curing where nothing else does."""
     load = load_of(problem, plan)
-    night, share = load.fullest_night
-    day = f"{problem.calendar.moment(night * DAY):%a %d %b}"
+    _, share = load.fullest_night
     racks = rack_use(problem, plan)
-    words = [racks.words] if racks.kept else []
+    found = [Tight("Racks", racks.words)] if racks.kept else []
     if load.tables_full:
-        words.append(
-            f"Table length: the tables are {100 * share:.0f} % full on the night of {day}, and nearly full on {load.full_nights} of {len(load.nights)} nights."
-        )
+        found.append(Tight("Table length", _full_tables(problem, load)))
     if load.hands_full:
-        words.append(f"Hands: the people are at work {100 * load.hands:.0f} % of their hours.")
+        people = "the one person is" if len(problem.people) == 1 else "the people are"
+        found.append(Tight("Hands", f"{people} at work {100 * load.hands:.0f} % of their hours"))
     if load.gun_full:
-        words.append(f"The gun: it sprays {100 * load.gun:.0f} % of the open hours.")
-    if not words:
-        words.append(
-            f"Nights of curing: hands are busy {100 * load.hands:.0f} % of their hours and the tables {100 * share:.0f} % full on the fullest night, so what counts is how many nights a piece needs."
-        )
-    return " ".join([*words, bound.why])
+        guns = "it sprays" if problem.guns == 1 else f"the {problem.guns} guns spray"
+        found.append(Tight("Spraying", f"{guns} {100 * load.gun:.0f} % of the open hours"))
+    if found:
+        return tuple(found)
+    words = f"hands are busy {100 * load.hands:.0f} % of their hours, and the tables {100 * share:.0f} % full on the fullest night"
+    return (Tight("Nights of curing", f"{words}: what counts is how many nights a piece needs"),)
+
+
+def _full_tables(problem: Problem, load: Load) -> str:
+    night, share = load.fullest_night
+    day = problem.calendar.moment(night * DAY)
+    nights = len(load.nights)
+    fullest = f"{100 * share:.0f} % full on the night of {day:%a} {day.day} {day:%b}"
+    return f"{fullest}, nearly full on {load.full_nights} of {nights} night{'' if nights == 1 else 's'}"
+
+
+def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:
+    """What holds the plan up, in sentences with their figures, and why no plan can end sooner than the bound."""
+    return " ".join([*(f"{one.what}: {one.words}." for one in tight(problem, plan)), bound.why])
 
 
 def slack_per_piece(problem: Problem, plan: Plan) -> dict[str, int]:

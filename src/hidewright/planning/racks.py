@@ -21,11 +21,12 @@ class RackUse:
 
     @property
     def words(self) -> str:
-        """What full racks cost, in words; empty when they cost nothing."""
+        """What full racks cost, in words without a full stop; empty when they cost nothing."""
         if not self.kept:
             return ""
         pieces = "1 piece stays" if len(self.kept) == 1 else f"{len(self.kept)} pieces stay"
-        return f"The racks: {pieces} on the table after curing, since there is no place to stand ({self.metre_hours:.0f} metre-hours of table)."
+        hours = "1 metre-hour" if round(self.metre_hours) == 1 else f"{self.metre_hours:.0f} metre-hours"
+        return f"{pieces} on the table after curing, for want of a place to stand ({hours} of table)"
 
 
 def rack_use(problem: Problem, plan: Plan) -> RackUse:

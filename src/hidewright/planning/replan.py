@@ -52,8 +52,8 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class ReplanResult:
-    """The new plan in `result`; `moved` what changed its day; `kept` the share 0..1 of untouched pieces all of whose remaining work keeps its day; `untouched` how many there are;
-    `anew_day` the last day if everything could move; `all_new` True when that plan was taken; `again` operations that were done but are planned once more, since what follows
+    """The new plan in `result`; `moved` what changed its day; `kept` the share 0..1 of untouched pieces all of whose remaining work keeps its day; `untouched` how many there are,
+    and `free` how many others are left, which were changed or might move anyway; `anew_day` the last day if everything could move; `all_new` True when that plan was taken; `again` operations that were done but are planned once more, since what follows
     comes after their window."""
 
     result: PlanResult
@@ -63,6 +63,7 @@ class ReplanResult:
     anew_day: date | None
     all_new: bool
     again: tuple[str, ...] = ()
+    free: int = 0
 
 
 def redo(
@@ -174,10 +175,14 @@ def replan(
     result = _result(problem, plan, bound, time.monotonic() - began, not any(standing.left.values()))
     result = replace(result, faults=thrown)
     moved = moves(problem, before, plan, standing.done)
-    untouched = {j.piece for j in problem.jobs if standing.left[j.piece]} - free
+    remaining = {j.piece for j in problem.jobs if standing.left[j.piece]}
+    untouched = remaining - free
     shifted = {m.piece for m in moved} & untouched
     share = 1 - len(shifted) / len(untouched) if untouched else 1.0
-    return ReplanResult(result, moved, share, len(untouched), problem.calendar.day(anew.finish), all_new)
+    anew_day = problem.calendar.day(anew.finish)
+    return ReplanResult(
+        result, moved, share, len(untouched), anew_day, all_new, free=len(remaining) - len(untouched)
+    )
 
 
 def _lapsed(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str, ...]:

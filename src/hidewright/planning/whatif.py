@@ -5,10 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from .calendar import Person, Week
-from .explain import load_of
+from .explain import tight
 from .plan import PlanResult, plan
 from .problem import Job, Kind, Problem, Table
-from .racks import rack_use
 from .replan import replan
 from .schedule import Plan
 from .standing import Took
@@ -104,6 +103,8 @@ GUN: Change = ("One more spray gun", with_gun)
 RACK: Change = ("Six more places in a rack", with_rack)
 MORE = (HELPER, TABLE, RACK, SATURDAYS, GUN)
 """What only gives room: the plan that is there would still hold, so that none of these can end later."""
+EASED_BY: Mapping[str, Change] = {"Racks": RACK, "Table length": TABLE, "Hands": HELPER, "Spraying": GUN}
+"""What holds a plan up → the change that would ease it."""
 CHANGES: tuple[Change, ...] = (
     *MORE,
     ("Half the stripping left out", without_stripping),
@@ -178,18 +179,8 @@ def _planned(
 
 def easing(problem: Problem, plan: Plan) -> tuple[Change, ...]:
     """What could end this plan sooner, the likeliest first: what holds it up, then the rest."""
-    load = load_of(problem, plan)
-    tight = [
-        change
-        for change, full in (
-            (RACK, bool(rack_use(problem, plan).kept)),
-            (TABLE, load.tables_full),
-            (HELPER, load.hands_full),
-            (GUN, load.gun_full),
-        )
-        if full
-    ]
-    return (*tight, *(change for change in (SATURDAYS, HELPER, TABLE, GUN) if change not in tight))
+    likely = [EASED_BY[one.what] for one in tight(problem, plan) if one.what in EASED_BY]
+    return (*likely, *(change for change in (SATURDAYS, HELPER, TABLE, GUN) if change not in likely))
 
 
 def relief(

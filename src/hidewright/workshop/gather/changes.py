@@ -31,6 +31,11 @@ def concerned(job: Job, row: Plan) -> frozenset[str]:
     return frozenset(piece for piece in (*waiting, *hurried, *routed, *given_back) if piece)
 
 
+def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
+    """Of what the plan does not know of yet, what concerns every piece and not only some of them."""
+    return tuple(dict.fromkeys(_changes_for_all(job, row)))
+
+
 def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _pieces(job, row)
     yield from _waiting(job, row.made)
@@ -42,14 +47,24 @@ def _changes(job: Job, row: Plan) -> Iterator[str]:
     for again in Redo.objects.filter(job=job, withdrawn=None, made__gt=row.made):
         yield f"{again.piece} goes again through {', '.join(again.kinds)}"
     yield from _failed(job)
+    for choice in RouteChoice.objects.filter(job=job).exclude(piece=""):
+        if _chosen_since(choice, row):
+            yield f"{choice.piece} takes another route"
+    yield from _changes_for_all(job, row)
+
+
+def _chosen_since(choice: RouteChoice, row: Plan) -> bool:
+    return choice.made > row.made or (choice.withdrawn is not None and choice.withdrawn > row.made)
+
+
+def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
     told = row.facts.get("coats")
     if told and told != coats_of(job).words:
         yield f"the litres now reckon with {coats_of(job).words}"
     for route in ShopRoute.objects.filter(used__gt=row.made):
         yield f"the route {route} was changed"
-    for choice in RouteChoice.objects.filter(job=job):
-        if choice.made > row.made or (choice.withdrawn is not None and choice.withdrawn > row.made):
-            yield f"{choice.piece or 'the whole job'} takes another route"
+    if any(_chosen_since(choice, row) for choice in RouteChoice.objects.filter(job=job, piece="")):
+        yield "the whole job takes another route"
     yield from _room(job, row)
     seen = DryingSeen.objects.filter(made__gt=row.made).count()
     if seen:

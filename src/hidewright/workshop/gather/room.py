@@ -134,8 +134,15 @@ def readiness(job: Job) -> list[Check]:
     hours = Hours.objects.filter(person=None).exists()
     pieces = Piece.objects.filter(job=job, removed=None).count()
     return [
-        Check(pieces > 0, f"{pieces} pieces." if pieces else "Enter the pieces first.", "survey", True),
-        Check(tables > 0, f"{tables} tables." if tables else "Enter a table first.", "tables"),
+        Check(pieces > 0, _counted(pieces, "piece") if pieces else "Enter the pieces first.", "survey", True),
+        Check(tables > 0, _counted(tables, "table") if tables else "Enter a table first.", "tables"),
         Check(hours, "Hours are set." if hours else "Set the hours of the shop first.", "hours"),
-        Check(people > 0, f"{people} people." if people else "Enter who works first.", "people"),
+        Check(
+            people > 0, _counted(people, "person", "people") if people else "Enter who works first.", "people"
+        ),
     ]
+
+
+def _counted(number: int, one: str, many: str = "") -> str:
+    """“1 table.”, “2 tables.”"""
+    return f"{number} {one if number == 1 else many or one + 's'}."

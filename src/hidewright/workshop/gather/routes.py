@@ -217,7 +217,11 @@ def step_words(step: RouteStep, route: Route) -> str:
     told = words.get(step.kind, str(step.kind))
     if step.kind is Kind.SECOND:
         count = route.colour_coats
-        told += f": {count} coats in all" if count is not None else ": as many as the recipe needs"
+        told += (
+            f": {count} coat{'' if count == 1 else 's'} in all"
+            if count is not None
+            else ": as many as the recipe needs"
+        )
     if step.kind is Kind.CLEAR:
         count = route.clear_coats
         told += f": {count} times" if count is not None else ": as often as the litres reckon with"

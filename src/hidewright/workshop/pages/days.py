@@ -78,7 +78,9 @@ def _page(
         context["people"] = list(Person.objects.filter(active=True))
         context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
         context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
-        context["kept"] = round(100 * float(row.facts.get("kept") or 0))
+        context["kept"] = verdicts.kept_words(row)
+        context["held_up"] = held = verdicts.held_up(row)
+        context["held_up_words"] = verdicts.held_up_words(held)
         context["behind"] = changed_since(job, row)
         context["due_form"] = due or DueForm(pieces=_pieces_of(plan), prefix="due")
         context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")

@@ -12,7 +12,7 @@ from django.utils import timezone
 from hidewright.charts.from_planning import act_words, shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
-from hidewright.planning.explain import slack_per_piece
+from hidewright.planning.explain import slack_per_piece, tight
 from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
 from hidewright.planning.problem import Kind, Problem
 from hidewright.planning.replan import ReplanResult, redo, replan
@@ -21,7 +21,7 @@ from hidewright.planning.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
 from hidewright.refusals import Refusal
 
-from ..gather.changes import concerned
+from ..gather.changes import changed_for_all, concerned
 from ..gather.days import coats_of, done_in, now_in, plan_row, problem_of, result_in_force, schedule_in_force
 from ..gather.room_told import room_told
 from ..gather.survey import rows as piece_rows
@@ -118,7 +118,8 @@ def _find_relief(
         return
     handle.progress(0.95, "The plan is kept. Trying what would end it sooner")
     eased = relief(problem, found, seconds=seconds, under_way=under_way, should_stop=handle.should_stop)
-    row.facts = {**row.facts, "relief": relief_words(eased)}
+    tried = [[one.words, one.told, one.days_saved] for one in eased]
+    row.facts = {**row.facts, "relief": relief_words(eased), "eased": tried}
     row.save(update_fields=["facts"])
 
 
@@ -132,6 +133,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,
         "bottleneck": found.bottleneck,
+        "tight": [[one.what, one.words] for one in tight(problem, found.plan)],
         "note": found.note,
     }
 
@@ -153,6 +155,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     now = now_in(problem)
     done = done_in(job, problem, now)
     keep_days = bool(asked.get("keep_days", True))
+    for_all = list(changed_for_all(job, row))
     handle.progress(0.1, "Seeing how the work stands")
     try:
         found = replan(
@@ -184,7 +187,9 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         facts={
             **_facts(job, problem, new),
             "kept": f"{found.kept:.3f}",
-            "untouched": str(found.untouched),
+            "untouched": found.untouched,
+            "free": found.free,
+            "for_all": for_all,
             "all_new": ("yes" if keep_days else "asked") if found.all_new else "",
             "anew": _sooner_anew(found),
             "again": _again(problem, found.again),

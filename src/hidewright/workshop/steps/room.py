@@ -277,7 +277,7 @@ def import_tables(text: str) -> int:
                     "active": True,
                 },
             )
-        record(None, f"Took in {len(tables)} tables from a file")
+        record(None, f"Took in {len(tables)} table{'' if len(tables) == 1 else 's'} from a file")
     return len(tables)
 
 
@@ -297,7 +297,9 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
             _keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
             for day in person.off:
                 DayOff.objects.get_or_create(person=row, day=day)
-        record(None, f"Took in hours and {len(people)} people from files")
+        record(
+            None, f"Took in hours and {len(people)} {'person' if len(people) == 1 else 'people'} from files"
+        )
     return len(people)
 
 
