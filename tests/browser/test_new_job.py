@@ -98,12 +98,12 @@ def stock(hands: Craftsperson) -> None:
     """The shop's pigments, with what their drawdowns say."""
     hands.go_in_shop("Pigments")
     page = hands.page
-    lists = page.locator("form.panel").filter(
+    lists = page.locator("details.panel").filter(
         has=page.get_by_role("heading", name="Bring a list of pigments")
     )
     lists.get_by_label("File").set_input_files(hands.file("pigments.csv", demo.text("pigments.csv")))
     hands.press("Bring it in")
-    films = page.locator("form.panel").filter(has=page.get_by_role("heading", name="Bring drawdowns"))
+    films = page.locator("details.panel").filter(has=page.get_by_role("heading", name="Bring drawdowns"))
     films.get_by_label("File").set_input_files(hands.file("drawdowns.csv", demo.text("drawdowns.csv")))
     hands.press("Bring them in")
     hands.said("drawdowns told within")

@@ -2,6 +2,7 @@
 
 import re
 from html import unescape
+from urllib.parse import urlencode
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -265,3 +266,36 @@ def test_a_double_tap_on_choose_counts_once(visitor: Client, aimed: Job) -> None
     for _ in range(2):
         visitor.post(f"/jobs/{aimed.pk}/colour/recipes/{row.pk}/choose/", {"act": "the-same-token"})
     assert row.choices.count() == 1
+
+
+def listed_names(visitor: Client, query: str = "") -> list[str]:
+    shown = page(visitor, f"/pigments/{query}")
+    return re.findall(r'<span class="told"><span><strong>([^<]+)</strong>', shown)
+
+
+def test_one_of_many_pigments_is_found_by_name_key_or_bottle(visitor: Client, job: Job) -> None:
+    steps.import_pigments(demo.text("pigments.csv"))
+    every = listed_names(visitor)
+    assert len(every) == Pigment.objects.count() > 8
+    yellow = Pigment.objects.get(key="PY42")
+    visitor.post(f"/pigments/{yellow.pk}/lots/", {"lot-name": "Tub 17", "lot-volume": "500 mL"})
+    for word in ("PY42", "yellow  OXIDE", "tub 17"):
+        assert listed_names(visitor, f"?{urlencode({'q': word})}") == [yellow.name], word
+    nothing = page(visitor, "/pigments/?q=%3Cb%3E")
+    assert f"0 of {len(every)} with “<b>”" in nothing
+    assert "Show all" in nothing
+    assert "lot Tub 17, not opened" in page(visitor, "/pigments/")
+
+
+def test_few_pigments_have_no_field_to_find_one_by(visitor: Client, db: None) -> None:
+    lines = demo.text("pigments.csv").splitlines()
+    steps.import_pigments("\n".join(lines[:9]))
+    assert 'name="q"' not in page(visitor, "/pigments/")
+    steps.import_pigments("\n".join(lines[:10]))
+    assert 'name="q"' in page(visitor, "/pigments/")
+
+
+def test_drawdowns_are_asked_for_above_the_list(visitor: Client, shop: None) -> None:
+    shown = page(visitor, "/pigments/")
+    assert shown.index("Bring drawdowns") < shown.index("On the list")
+    assert "No drawdowns yet?" not in shown

@@ -36,6 +36,19 @@ def test_the_page_offers_them_and_shows_where_each_comes_from(visitor: Client) -
     assert f"100 % ± {10 * SPREAD:.0f} of the set’s strength" in " ".join(one.split())
 
 
+def test_the_colour_page_of_a_shop_without_pigments_names_both_ways_first_and_comes_back(
+    visitor: Client, job: Job
+) -> None:
+    address = f"/jobs/{job.pk}/colour/"
+    page = visitor.get(address).content.decode()
+    main = page[page.index("<main") :]
+    ways = [main.index(words) for words in ("Take the illustrative pigments", "Bring pigments and drawdowns")]
+    assert max(ways) < main.index("No colour was read yet")
+    answer = visitor.post("/pigments/illustrative/", {"job": job.pk})
+    assert (answer.status_code, answer.headers["Location"]) == (302, address)
+    assert "Take the illustrative pigments" not in visitor.get(address).content.decode()
+
+
 def test_they_are_known_and_count_as_uncertain() -> None:
     assert generic.load_illustrative() == len(SET)
     known = gather.pigments()
@@ -85,7 +98,7 @@ def test_a_film_read_three_times_is_kept_as_such() -> None:
 
 
 def test_the_colour_page_warns_of_them(visitor: Client, job: Job) -> None:
-    assert "illustrative" not in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    assert "here are illustrative" not in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
     generic.load_illustrative()
     assert "All pigments here are illustrative" in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
     keep.keep_fit("PR101", few_fits()["PR101"])

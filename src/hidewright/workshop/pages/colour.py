@@ -19,6 +19,7 @@ from ..models.colour import Choice, Lamp, Pigment, Reading, Recipe
 from ..models.jobs import Job
 from ..models.mixing import MixVessel
 from ..steps import colour as steps
+from ..steps import generic
 from . import match_form
 from .acted import acted
 from .fields import NumberField
@@ -94,6 +95,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "aimed_swatches": swatches.target_swatches(aimed) if aimed else [],
         "readings": readings,
         "shelf": shelf,
+        "on_offer": 0 if shelf else len(generic.waiting()),
         "illustrative": [row.name for row in shelf if row.provenance],
         "run": run,
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120, wet=wet) if chosen else None,

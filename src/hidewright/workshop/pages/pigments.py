@@ -1,6 +1,5 @@
 """The shop's Pigments page: what is on the list, what was read of it, lots, how the shop reads and coats."""
 
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -8,15 +7,15 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.generic import SPREAD
 
 from ..gather import colour as gather
+from ..gather import pigments as listing
 from ..gather import swatches
 from ..gather.cups import STRAY, kind_of, lot_words, standing_sights, straying
-from ..gather.stock import past_their_day, pigment_lots
+from ..gather.stock import pigment_lots
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from ..models.runs import Run
 from ..steps import generic
@@ -121,61 +120,6 @@ class SetupForm(forms.Form):
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A pigment of the list as it is shown."""
-
-    row: Pigment
-    svg: SafeString | None
-    worst: float | None
-    past: bool = False
-    """A bottle of it in use is past its day."""
-
-    @property
-    def strength(self) -> float:
-        """Per cent of what the drawdowns said, as the cups tell it."""
-        return 100.0 * float((self.row.learned or {}).get("strength", 1.0))
-
-    @property
-    def strength_sd(self) -> float:
-        """Its spread, per cent."""
-        return 100.0 * float((self.row.learned or {}).get("sd", 0.0))
-
-    @property
-    def poor(self) -> bool:
-        """True when a drawdown is not told well: worth looking at."""
-        return self.worst is not None and self.worst > POOR
-
-
-POOR = 1.0
-"""ΔE00 of a drawdown above which it contradicts the rest: a rule of thumb of this tool, no source."""
-
-
-def _lines() -> list[Line]:
-    rows = list(Pigment.objects.filter(active=True))
-    known = {p.key: p for p in gather.pigments()}
-    white = gather.whitest(list(known.values()))
-    past = past_their_day()
-    return [
-        Line(
-            row,
-            swatches.pigment_swatch(known[row.key], white) if row.key in known else None,
-            max((max(pair) for pair in row.misfit.values()), default=None),
-            row.pk in past,
-        )
-        for row in rows
-    ]
-
-
-def _behind() -> bool:
-    """True when drawdowns were added, set aside or brought back since K and S were found."""
-    last = Pigment.objects.filter(active=True).exclude(characterised=None).order_by("characterised").last()
-    if last is None or last.characterised is None:
-        return Drawdown.objects.filter(aside=None).exists()
-    counted = {name for misfit in Pigment.objects.values_list("misfit", flat=True) for name in misfit}
-    return counted != set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
-
-
 def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
     run = Run.objects.filter(job=None, kind="colour.characterise").first()
     setup = gather.setup()
@@ -186,14 +130,14 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "load_high": round(100 * setup.load_high, 2),
     }
     shown: dict[str, Any] = {
-        "lines": _lines(),
+        "listed": listing.listed(request.GET.get("q", "")),
         "run": run,
         "drawdowns": Drawdown.objects.filter(aside=None).count(),
         "aside": Drawdown.objects.exclude(aside=None),
-        "behind": _behind(),
+        "behind": listing.behind(),
         "found": run.result if run and run.state == "done" else {},
         "taught": len(standing_sights()),
-        "illustrative": len(generic.waiting()),
+        "on_offer": len(generic.waiting()),
         "list_form": UploadForm(prefix="list"),
         "drawdown_form": UploadForm(prefix="drawdowns"),
         "new_form": NewForm(prefix="new", initial={"density": 1.2, "solids": 40, "price": 0}),
@@ -235,10 +179,11 @@ def bring_drawdowns(request: HttpRequest) -> HttpResponse:
 @require_POST
 @once
 def load_illustrative(request: HttpRequest) -> HttpResponse:
-    """Take the illustrative pigments onto the list."""
+    """Take the illustrative pigments onto the list, and go back to the job whose page asked for them."""
     generic.load_illustrative()
     toast_last(request, None)
-    return redirect("pigments")
+    job = request.POST.get("job", "")[:12]
+    return redirect("colour", job_id=int(job)) if job.isdecimal() else redirect("pigments")
 
 
 @require_POST
@@ -296,7 +241,6 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     ]
     shown = {
         "row": row,
-        "line": Line(row, None, None),
         "prior": prior,
         "taught": taught,
         "strengths": swatches.strengths(prior, [each[1:] for each in taught]) if taught else "",
@@ -310,7 +254,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         else None,
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
-        "poor": POOR,
+        "poor": listing.POOR,
         "lots": pigment_lots(row),
         "left_form": LeftForm(prefix="left"),
         "facts_form": FactsForm(initial=start),
@@ -404,7 +348,7 @@ def set_aside(request: HttpRequest, drawdown_id: int, how: str) -> HttpResponse:
     """Take a drawdown out of the reckoning, or bring it back."""
     steps.set_aside(get_object_or_404(Drawdown, pk=drawdown_id), how == "aside")
     toast_last(request, None)
-    back = request.POST.get("back", "")
+    back = request.POST.get("back", "")[:12]
     return redirect("pigment", pigment_id=int(back)) if back.isdecimal() else redirect("pigments")
 
 

@@ -1,0 +1,64 @@
+"""The pigments of a shop on a phone: how a new shop begins, and one found among many."""
+
+from datetime import date
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from browser.eyes import no_sideways_scroll, tap_targets
+from hidewright.workshop.steps import generic
+from hidewright.workshop.steps.jobs import open_job
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+PHONE = {"width": 390, "height": 844}
+SCREENS = 2.5
+"""Screens of a phone that fourteen pigments and all else on their page may take."""
+
+
+@pytest.fixture
+def phone(page: Page) -> Page:
+    """A device as wide as a phone."""
+    page.set_viewport_size(PHONE)
+    page.set_default_timeout(15_000)
+    return page
+
+
+@pytest.mark.parametrize("where", ["/pigments/", "/jobs/{job}/colour/"])
+def test_a_new_shop_begins_from_the_first_screen(phone: Page, where: str) -> None:
+    job = open_job("First try", starts=date(2026, 3, 2))
+    address = where.format(job=job.pk)
+    phone.goto(address)
+    button = phone.get_by_role("button", name="Take the illustrative pigments")
+    expect(button).to_be_in_viewport(ratio=1)
+    expect(button).to_have_class("button primary")
+    expect(phone.get_by_text("For trying out")).to_be_in_viewport()
+    expect(phone.get_by_role("link", name="Bring pigments and drawdowns")).to_be_visible()
+    button.click()
+    expect(button).to_have_count(0)
+    expect(phone).to_have_url(address if "jobs" in address else "/pigments/")
+
+
+def test_one_among_many_pigments_is_found_opened_and_marked_as_run_out(phone: Page) -> None:
+    count = generic.load_illustrative()
+    phone.goto("/pigments/")
+    rows = phone.locator("#listed li")
+    expect(rows).to_have_count(count)
+    assert phone.evaluate("document.documentElement.scrollHeight") < SCREENS * PHONE["height"]
+    expect(phone.get_by_role("heading", name="Bring drawdowns")).to_be_in_viewport()
+    phone.get_by_role("searchbox").press_sequentially("py42", delay=20)
+    expect(rows).to_have_count(1)
+    expect(phone.get_by_role("searchbox")).to_be_focused()
+    rows.locator("summary").click()
+    no_sideways_scroll(phone)
+    tap_targets(phone)
+    rows.get_by_role("button", name="It has run out").click()
+    phone.get_by_label("Find by").fill("oxide yellow")
+    phone.get_by_role("button", name="Find").click()
+    expect(phone.get_by_role("status").filter(has_text="1 of")).to_contain_text(
+        f"1 of {count} with “oxide yellow”"
+    )
+    expect(rows).to_contain_text("run out")
+    rows.locator("summary").click()
+    rows.get_by_role("link", name="Open Yellow oxide").click()
+    expect(phone.get_by_role("heading", level=1)).to_contain_text("Yellow oxide")
