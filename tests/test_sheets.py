@@ -50,7 +50,7 @@ def test_what_cannot_be_read_is_refused(text: str, what: str) -> None:
 def test_columns_are_held_to_the_list(head: str, what: str) -> None:
     """A column that lacks, stands twice or is strange is named, and so are those that are known."""
     with pytest.raises(Refusal, match=what) as refused:
-        read_sheet(f"{head}\n1,2,3").expect(("a", "b"), ("c",))
+        read_sheet(f"{head}\n{'1,2,3'[: len(head)]}").expect(("a", "b"), ("c",))
     assert "a, b, c" in refused.value.remedy
 
 
@@ -78,6 +78,30 @@ def test_a_file_is_read_as_spreadsheets_save_it(encoding: str) -> None:
 def test_torn_bytes_never_raise() -> None:
     """Half a UTF-16 letter is marked as such, not raised."""
     assert file_text(b"\xff\xfea\x00b") == "a\ufffd"
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "what"),
+    [
+        ("a,b,c\n1,2,3\n560,5,540,\n", "line 3", "4 cells"),
+        ("a,b\n1,2,3\n4,5,6\n", "line 2", "3 cells"),
+        ("a,b,c\n1,2,3\n4,5", "line 3", "breaks off after 2 of 3"),
+    ],
+)
+def test_a_comma_too_many_and_a_file_that_breaks_off_are_told_by_line(
+    text: str, where: str, what: str
+) -> None:
+    """A decimal comma would shift every cell after it; a file cut short in a row would lose the rest of its rows without a word."""
+    with pytest.raises(Refusals) as refused:
+        read_sheet(text)
+    assert refused.value.items[0].where == where
+    assert what in refused.value.items[0].what
+
+
+@pytest.mark.parametrize("text", ["a,b\n1,2,\n3,4,\n", "a,b,c\n1,2\n3", "a,b,c\n1,2,3\n4,5\n", "a,b\n1,2"])
+def test_what_hands_and_spreadsheets_write_is_no_tear(text: str) -> None:
+    """Commas at the end of every line, short rows throughout, a short last row with its line end: all taken."""
+    assert read_sheet(text).rows
 
 
 def test_a_short_row_has_empty_cells() -> None:

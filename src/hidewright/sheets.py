@@ -90,12 +90,41 @@ def read_sheet(text: str, *, most: int = MOST_ROWS, columns: str = "") -> Sheet:
     names = tuple(" ".join(name.lower().split()) for name in filled[0][1])
     if len(filled) == 1:
         raise Refusal("The file names its columns but holds no row.", where="line 2", remedy="Add a row.")
+    _refuse_torn(cleaned, filled)
     empty = dict.fromkeys(names, "")
     rows = (
         Row(line, empty | dict(zip(names, (cell.strip() for cell in cells), strict=False)))
         for line, cells in filled[1:]
     )
     return Sheet(names, tuple(rows), comma=mark != ",")
+
+
+def _refuse_torn(text: str, filled: Sequence[tuple[int, list[str]]]) -> None:
+    """Refuse rows with more cells than there are columns, and a last row that breaks off in its middle."""
+    columns = len(filled[0][1])
+    wide = [(line, cells) for line, cells in filled[1:] if len(cells) > columns]
+    all_alike = len(wide) == len(filled) - 1
+    faults = [
+        Refusal(
+            f"The line has {len(cells)} cells, but the first line names {columns} columns.",
+            where=f"line {line}",
+            remedy="Look for a comma too many: write a decimal with a point, and a text that holds a comma in quotation marks.",
+        )
+        for line, cells in wide
+        if not all_alike or any(cell.strip() for cell in cells[columns:])
+    ]
+    line, last = filled[-1]
+    full = [cells for _, cells in filled[1:-1] if len(cells) >= columns]
+    if len(last) < columns and len(full) == len(filled) - 2 > 0 and not text.endswith(("\n", "\r")):
+        faults.append(
+            Refusal(
+                f"The file breaks off after {len(last)} of {columns} cells.",
+                where=f"line {line}",
+                remedy="Save or send the whole file again. If nothing is missing, end its last line with Enter.",
+            )
+        )
+    if faults:
+        raise Refusals(faults)
 
 
 def _filled(text: str, mark: str) -> list[tuple[int, list[str]]]:
