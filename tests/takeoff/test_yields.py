@@ -134,6 +134,15 @@ def test_standing_goes_from_watch_to_enough_to_done() -> None:
     assert standing(model, AREAS, 100.0).status is Status.DONE
 
 
+def test_before_anything_is_sprayed_colour_is_still_to_be_mixed_and_not_short() -> None:
+    model = model_of(panels(), ASSUMED)
+    assert standing(model, AREAS, 0.0).status is Status.TO_MIX
+    assert standing(model, AREAS, 0.0).why is Why.FIRST
+    little = standing(model, AREAS, 0.0).still.at(EARLY / 2)
+    assert standing(model, AREAS, little).status is Status.TO_MIX
+    assert standing(model, AREAS, little, used=10.0).status is Status.SHORT, "some of it is gone already"
+
+
 def test_running_short_is_told_with_how_much_to_mix() -> None:
     pieces = panels()
     model = model_of(pieces, ASSUMED)

@@ -265,7 +265,7 @@ def test_the_bench_says_where_the_colour_gives_out_and_when_to_box(job: Job) -> 
     found = bench.enough(job, states)
     assert found.short_at is not None
     assert found.stand is not None
-    assert found.stand.status == "short"
+    assert found.stand.status == "to mix", "nothing was sprayed yet: it is not short, it is still to be mixed"
     assert found.top_up is not None
     assert found.top_up.mix == found.stand.mix > 0
     assert found.top_up.step_de == 0, "nothing was coated yet"

@@ -32,8 +32,9 @@ STEP = 10.0
 
 
 class Status(StrEnum):
-    """How it stands."""
+    """How it stands; while no colour was sprayed yet, what lacks is not short but still to be mixed."""
 
+    TO_MIX = "to mix"
     ENOUGH = "enough"
     WATCH = "watch it"
     SHORT = "short"
@@ -134,7 +135,7 @@ def standing(
         odds,
         done,
         sessions,
-        _status(why, odds, last_look=last_look),
+        _status(why, odds, last_look=last_look, begun=done > 0 or used > 0),
         rounded_up(mix),
         max(0.0, still.at(SURE) - in_hand),
         why,
@@ -147,12 +148,14 @@ def _share_done(model: JobModel, stages: Sequence[Stage]) -> float:
     return sum(b * d for b, d in base) / whole if whole else 1.0
 
 
-def _status(why: Why, odds: float, *, last_look: bool) -> Status:
+def _status(why: Why, odds: float, *, last_look: bool, begun: bool) -> Status:
     if why is Why.DONE:
         return Status.DONE
     if why is Why.SURE:
         return Status.ENOUGH
-    return Status.SHORT if odds < (LATE if last_look else EARLY) else Status.WATCH
+    if odds >= (LATE if last_look else EARLY):
+        return Status.WATCH
+    return Status.SHORT if begun else Status.TO_MIX
 
 
 def _decide(
