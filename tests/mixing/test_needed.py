@@ -8,7 +8,7 @@ from hidewright.colour.recipes import Part
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.amounts import microlitres, microlitres_of_mass, share_out
 from hidewright.mixing.guide import Measure, drop_volume, poured, steps
-from hidewright.mixing.needed import still_needed
+from hidewright.mixing.needed import poured_over, still_needed
 from hidewright.mixing.recipe import recipe_as_poured, recipe_of
 from hidewright.refusals import Refusal
 
@@ -148,3 +148,15 @@ def test_no_volume_is_no_volume() -> None:
         microlitres_of_mass(5, 0)
     with pytest.raises(Refusal):
         MixRecipe("Off", (MixPart("a", "A", 0.5, 1.0),))
+
+
+def test_who_went_over_is_told_by_the_order_of_the_pours() -> None:
+    """White went over; what is poured afterwards to match it went over nothing, though it too stands above the first aim."""
+    pours = [{"base": 410_000}, {"white": 54_000}, {"base": 82_000}, {"umber": 36_000}, {"oxide": 18_000}]
+    have = {"base": 492_000, "white": 54_000, "umber": 36_000, "oxide": 18_000}
+    assert still_needed(RECIPE, 500_000, have).over == "base", "the state alone cannot tell"
+    assert poured_over(RECIPE, 500_000, pours) == "white"
+    assert poured_over(RECIPE, 500_000, [*pours, {"umber": 6_000}]) == "umber"
+    assert poured_over(RECIPE, 500_000, pours[:1]) is None
+    assert poured_over(RECIPE, 500_000, [{"white": 54_000}, {"white": -9_000}]) is None
+    assert poured_over(RECIPE, 500_000, [{"white": 54_000, "violet": 10}]) == "white"

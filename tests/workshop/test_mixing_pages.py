@@ -283,3 +283,42 @@ def test_a_second_tap_while_the_first_is_at_work_leads_back_to_the_page(visitor:
     away = visitor.post(at(row, "pour/"), {"act": "busy"}, HTTP_REFERER="http://elsewhere.invalid/")
     assert away.headers["Location"] == at(row, "pour/")
     assert not MixEntry.objects.exists()
+
+
+def test_a_pour_as_shown_that_another_logged_is_refused_without_a_word_about_an_empty_field(
+    visitor: Client, chosen: Job
+) -> None:
+    """The other form on the page was not sent: nothing is said of it."""
+    row = begin(visitor, chosen)
+    assert pour(visitor, row, "base", how="shown", seen="0") == 302
+    answer = visitor.post(at(row, "pour/"), {"component": "base", "seen": "0", "how": "shown"})
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "Another device logged" in page
+    assert 'class="error"' not in page
+
+
+def test_an_overshoot_that_does_not_fit_may_be_taken_as_it_is(visitor: Client, chosen: Job) -> None:
+    """A bigger vessel and taking the pour back are not the only ways: the cup may stay as it is and be adjusted by colour."""
+    row = begin(visitor, chosen, capacity="600 mL")
+    assert pour(visitor, row, "base", how="shown") == 302
+    assert pour(visitor, row, "PW6", value="700") == 302
+    page = visitor.get(at(row)).content.decode()
+    assert "It does not fit" in page
+    assert "Take it as it is" in page
+    assert visitor.post(at(row, "accept/")).status_code == 302
+    row.refresh_from_db()
+    assert gather.state_of(row).finished
+
+
+def test_the_page_names_the_pour_that_went_over_and_not_those_that_matched_it(
+    visitor: Client, chosen: Job
+) -> None:
+    row = begin(visitor, chosen, capacity="900 mL")
+    assert pour(visitor, row, "base", how="shown") == 302
+    assert pour(visitor, row, "PW6", value="560") == 302
+    assert "White went over by" in visitor.get(at(row)).content.decode()
+    assert pour(visitor, row, "base", how="shown") == 302
+    page = visitor.get(at(row)).content.decode()
+    assert "White went over by" in page
+    assert "Clear base went over" not in page

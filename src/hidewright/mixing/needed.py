@@ -1,6 +1,6 @@
 """What is still needed: the recipe scaled to the aim, less what is in the cup; an overshoot is taken as it is."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import ceil
 
@@ -106,6 +106,26 @@ def still_needed(
     if capacity is not None:
         _need_capacity(recipe, found, capacity)
     return found
+
+
+def poured_over(
+    recipe: MixRecipe, aim: int, pours: Iterable[Mapping[str, int]], *, slack: int = 0
+) -> str | None:
+    """The part whose pour made the batch grow last; None where none did.
+
+    `pours` are what each standing entry put into the cup, or took out (below 0), in their order, µL by part. `still_needed` alone cannot
+    tell it: once the rest was poured to match, every part stands over the first aim alike.
+    """
+    shares = recipe.fractions()
+    have = dict.fromkeys(shares, 0)
+    total, over = aim, None
+    for pour in pours:
+        for key in shares.keys() & pour.keys():
+            have[key] += pour[key]
+        grown = still_needed(recipe, aim, have, slack=slack)
+        if grown.total < total or (grown.over and have[grown.over] > shares[grown.over] * total + max(slack, 1)):
+            total, over = grown.total, grown.over
+    return over
 
 
 def _part_need(key: str, name: str, have: int, want: int, density: float, slack: int) -> PartNeed:

@@ -1,7 +1,7 @@
 """The bench's rows as values: the ledger, a cup as it stands, portions with their clocks, jars, colour in hand."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import QuerySet, Sum
@@ -12,7 +12,7 @@ from hidewright.mixing.amounts import millilitres
 from hidewright.mixing.guide import Step, steps
 from hidewright.mixing.jars import JarState, jar_state
 from hidewright.mixing.ledger import by_component, crosslinked_since, volume
-from hidewright.mixing.needed import Needed, still_needed
+from hidewright.mixing.needed import Needed, poured_over, still_needed
 from hidewright.mixing.portions import Clock, PotLife
 from hidewright.refusals import Refusal
 
@@ -196,7 +196,7 @@ def state_of(row: MixVessel, ledger: Ledger | None = None) -> VesselState:
     held = by_component(book, row.key)
     recipe = recipe_in(row)
     drops = {key: c.drop for key, c in known.items() if c.drop}
-    need, refusal = _needed(row, recipe, held, drops)
+    need, refusal = _needed(row, recipe, held, drops, book)
     mass = sum(millilitres(v) * (known[k].density if k in known else 1.0) for k, v in held.items())
     foreign = mass - (sum(millilitres(p.have) * p.density for p in need.parts) if need else 0.0)
     guided = steps(need, tare=row.tare, others=foreign, drops=_drops(row, drops, need)) if need else ()
@@ -227,17 +227,34 @@ def _drops(row: MixVessel, known: Mapping[str, float], need: Needed) -> dict[str
 
 
 def _needed(
-    row: MixVessel, recipe: MixRecipe | None, held: Mapping[str, int], drops: Mapping[str, float]
+    row: MixVessel,
+    recipe: MixRecipe | None,
+    held: Mapping[str, int],
+    drops: Mapping[str, float],
+    book: Ledger,
 ) -> tuple[Needed | None, Refusal | None]:
     if recipe is None or not row.aim:
         return None, None
     slack = slack_of(row, recipe, drops)
     found = still_needed(recipe, row.aim, held, slack=slack)
+    if found.over:
+        over = poured_over(recipe, row.aim, _changes(row, book), slack=slack)
+        found = replace(found, over=over or found.over)
     try:
         still_needed(recipe, row.aim, held, slack=slack, capacity=row.capacity)
     except Refusal as refusal:
         return found, refusal
     return found, None
+
+
+def _changes(row: MixVessel, book: Ledger) -> Iterable[dict[str, int]]:
+    """What each standing entry put into the vessel, or took out (below 0), µL by component."""
+    for entry in book.standing():
+        change: dict[str, int] = {}
+        for move in entry.moves:
+            signed = (move.target == row.key) - (move.source == row.key)
+            change[move.component] = change.get(move.component, 0) + signed * move.amount
+        yield change
 
 
 def _layers(row: MixVessel, held: Mapping[str, int], known: Mapping[str, MixComponent]) -> tuple[Layer, ...]:

@@ -172,14 +172,14 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     job, row = _find(job_id, vessel_id)
     state = gather.state_of(row)
     component = request.POST.get("component", "")
-    form = fields.PourForm(request.POST)
+    form = None if request.POST.get("how") == "shown" else fields.PourForm(request.POST)
     try:
         shown.refuse_if_stale(state, component, request.POST.get("seen", ""))
-        if request.POST.get("how") == "shown":
+        if form is None:
             amount, said = _as_shown(state, component)
+        elif not form.is_valid():
+            return _vessel(request, job, row, status=422, failed="pour", form=form)
         else:
-            if not form.is_valid():
-                return _vessel(request, job, row, status=422, failed="pour", form=form)
             amount, said = _as_read(state, component, form.cleaned_data["value"])
         if amount <= 0:
             raise Refusal(

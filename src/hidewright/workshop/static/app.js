@@ -17,6 +17,18 @@
     }, 0);
   }, true);
 
+  // A form that was refused comes back as a whole page: its first fault is brought into view, and the field it is about takes the next key.
+  document.addEventListener("DOMContentLoaded", () => {
+    const fault = document.querySelector("main .field.wrong .error, main form [role=alert], main > [role=alert]");
+    if (!fault) return;
+    for (let fold = fault.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+    const inForm = fault.closest("form");
+    const field = (fault.closest(".field") || (inForm && inForm.querySelector(".field.wrong")) || fault).querySelector("input:not([type=hidden]), select, textarea");
+    fault.scrollIntoView({ block: "center" });
+    if (!field) fault.tabIndex = -1;
+    (field || fault).focus({ preventScroll: true });
+  });
+
   window.addEventListener("pageshow", (event) => {
     if (!event.persisted) return;
     for (const button of document.querySelectorAll("form button[disabled]")) button.disabled = false;
