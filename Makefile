@@ -84,17 +84,20 @@ serve: setup ## Serve the app with the shop's own jobs; ARGS as for `hidewright 
 test: setup-test system ## Run all tests: stages, pages on SQLite and PostgreSQL, browser.
 	@$(MAKE) --keep-going test-stages test-pages test-postgres test-browser
 
+# As many tests side by side as there are cores; a browser and its server want both.
+ALONGSIDE := --numprocesses=auto --dist=worksteal
+
 test-stages: setup-test ## Run the tests that need no database.
 	@echo "== Stages, published values and the house's rules"
-	$(BIN)/pytest tests --ignore=tests/workshop --ignore=tests/browser $(PYTEST_ARGS)
+	$(BIN)/pytest tests --ignore=tests/workshop --ignore=tests/browser $(ALONGSIDE) $(PYTEST_ARGS)
 
 test-pages: setup-test ## Run the page tests on SQLite.
 	@echo "== Pages on SQLite"
-	$(BIN)/pytest tests/workshop $(PYTEST_ARGS)
+	$(BIN)/pytest tests/workshop $(ALONGSIDE) $(PYTEST_ARGS)
 
 test-postgres: setup-test ## Run the page tests on a PostgreSQL of their own.
 	@echo "== Pages on PostgreSQL"
-	$(BIN)/python tests/postgres.py $(BIN)/pytest tests/workshop $(PYTEST_ARGS)
+	$(BIN)/python tests/postgres.py $(BIN)/pytest tests/workshop $(ALONGSIDE) $(PYTEST_ARGS)
 
 test-browser: setup-test ## Run the tests in a real Chromium.
 	@echo "== In a real Chromium"
