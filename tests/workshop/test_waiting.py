@@ -249,9 +249,9 @@ def test_every_change_that_a_plan_must_take_in_is_told(visitor: Client, job: Job
         "not planned yet: C3",
         f"C2 waits until {day}: thread",
         "C2 goes again through sand",
+        "C2 takes another route",
         f"the litres now reckon with {gather.coats_of(job).words}",
         "the route Vinyl was changed",
-        "C2 takes another route",
         "1 entry about drying",
     )
     answer = visitor.get(f"/jobs/{job.pk}/days/").content.decode()

@@ -7,13 +7,15 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 
-from ..models.days import Due, Hold, Plan, Redo
+from ..models.days import Plan
 from ..models.drying import DryingSeen
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
-from .days import coats_of, goes_on
+from .asked import dues, goes_on, hold_words, holds, hurrying, redos, waiting
+from .days import coats_of
 from .inspection import pieces as inspected
 from .room_told import differences, room_told
+from .routes import route_choices
 from .survey import rows as piece_rows
 
 
@@ -24,11 +26,9 @@ def changed_since(job: Job, row: Plan) -> tuple[str, ...]:
 
 def concerned(job: Job, row: Plan) -> frozenset[str]:
     """The pieces that a new plan may move anyway: those that wait or hurry, or take another route than when `row` was made."""
-    waiting = Hold.objects.filter(job=job, lifted=None).values_list("piece", flat=True)
-    hurried = Due.objects.filter(job=job, lifted=None).values_list("piece", flat=True)
-    routed = RouteChoice.objects.filter(job=job, made__gt=row.made).values_list("piece", flat=True)
-    given_back = RouteChoice.objects.filter(job=job, withdrawn__gt=row.made).values_list("piece", flat=True)
-    return frozenset(piece for piece in (*waiting, *hurried, *routed, *given_back) if piece)
+    asked = [*(row.piece for row in waiting(job)), *(row.piece for row in hurrying(job))]
+    routed = [choice.piece for choice in route_choices(job) if _chosen_since(choice, row)]
+    return frozenset(piece for piece in (*asked, *routed) if piece)
 
 
 def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
@@ -39,16 +39,17 @@ def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
 def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _pieces(job, row)
     yield from _waiting(job, row.made)
-    for due in Due.objects.filter(job=job):
+    for due in dues(job):
         if due.lifted is None and due.made > row.made:
             yield f"{due.piece} must be done by {due.day:%a} {due.day.day} {due.day:%b}"
         elif due.lifted is not None and due.made < row.made < due.lifted:
             yield f"{due.piece} has no day of its own any more"
-    for again in Redo.objects.filter(job=job, withdrawn=None, made__gt=row.made):
-        yield f"{again.piece} goes again through {', '.join(again.kinds)}"
+    for again in redos(job):
+        if again.made > row.made:
+            yield f"{again.piece} goes again through {', '.join(again.kinds)}"
     yield from _failed(job)
-    for choice in RouteChoice.objects.filter(job=job).exclude(piece=""):
-        if _chosen_since(choice, row):
+    for choice in route_choices(job):
+        if choice.piece and _chosen_since(choice, row):
             yield f"{choice.piece} takes another route"
     yield from _changes_for_all(job, row)
 
@@ -63,7 +64,7 @@ def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
         yield f"the litres now reckon with {coats_of(job).words}"
     for route in ShopRoute.objects.filter(used__gt=row.made):
         yield f"the route {route} was changed"
-    if any(_chosen_since(choice, row) for choice in RouteChoice.objects.filter(job=job, piece="")):
+    if any(_chosen_since(choice, row) for choice in route_choices(job) if not choice.piece):
         yield "the whole job takes another route"
     yield from _room(job, row)
     seen = DryingSeen.objects.filter(made__gt=row.made).count()
@@ -101,7 +102,7 @@ def _some(marks: set[str], most: int = 6) -> str:
 
 def _failed(job: Job) -> Iterator[str]:
     """Pieces that the inspection wants done again and that nobody has sent through again since."""
-    again = {row.piece: row.made for row in Redo.objects.filter(job=job, withdrawn=None).order_by("made")}
+    again = {row.piece: row.made for row in redos(job)}
     for piece in inspected(job):
         failed = [check for check in piece.checks if not check.struck and check.row.result == "again"]
         if piece.again and failed and again.get(piece.key, failed[0].row.made) <= failed[0].row.made:
@@ -109,10 +110,8 @@ def _failed(job: Job) -> Iterator[str]:
 
 
 def _waiting(job: Job, made: datetime) -> Iterator[str]:
-    for row in Hold.objects.filter(job=job):
+    for row in holds(job):
         if row.lifted is None and (row.made > made or goes_on(row) > row.until):
-            day = goes_on(row)
-            why = f": {row.why}" if row.why else ""
-            yield f"{row.piece} waits until {day:%a} {day.day} {day:%b}{why}"
+            yield f"{row.piece} waits {hold_words(row)}"
         elif row.lifted is not None and row.made < made < row.lifted:
             yield f"{row.piece} waits no longer"

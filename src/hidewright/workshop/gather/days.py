@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from functools import lru_cache
 
+from django.db.models import Count, Max
 from django.utils import timezone
 
 from hidewright.charts.moves import Moves, moves_between
@@ -29,8 +30,9 @@ from hidewright.planning.work import Coats, work_pieces
 from hidewright.planning.work import Hold as WorkHold
 from hidewright.refusals import Refusal
 
-from ..models.days import Due, Hold, Plan, Redo, Tap, TapKind
+from ..models.days import Hold, Plan, Tap, TapKind
 from ..models.jobs import Job
+from .asked import goes_on, hold_words, hurrying, redos, waiting
 from .drying import planning_drying
 from .quantities import sourced
 from .remembered import remembered
@@ -56,7 +58,7 @@ def plan_row(job: Job) -> Plan | None:
 
 def plan_in_force(job: Job) -> PlanShown | None:
     """The plan in force as it is shown, or None."""
-    row = Plan.objects.filter(job=job, withdrawn=None).only("pk", "made").first()
+    row = plan_row(job)
     return shown_of(row.pk, row.made) if row else None
 
 
@@ -101,7 +103,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         routes=shop_routes(),
         rack=rack_holds(),
     )
-    for row in Redo.objects.filter(job=job, withdrawn=None):
+    for row in redos(job):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
             problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
@@ -133,12 +135,6 @@ def coats_of(job: Job) -> CoatsTold:
     return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
 
 
-@remembered
-def waiting(job: Job) -> tuple[Hold, ...]:
-    """What waits on this job: pieces as a whole, or some step of them."""
-    return tuple(Hold.objects.filter(job=job, lifted=None))
-
-
 def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
     """Piece → the steps of it that wait; what waits as a whole comes later."""
     found: dict[str, tuple[WorkHold, ...]] = {}
@@ -150,13 +146,8 @@ def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
 
 def _dues(job: Job) -> dict[str, date]:
     """Piece → the day of its own by which it must be done."""
-    rows = Due.objects.filter(job=job, lifted=None).order_by("-day")
+    rows = sorted(hurrying(job), key=lambda row: row.day, reverse=True)
     return {row.piece: row.day for row in rows}
-
-
-def goes_on(row: Hold) -> date:
-    """The day on which a piece that waits may go on as far as is known: never before tomorrow where a snag is not decided yet."""
-    return max(row.until, timezone.localdate() + timedelta(days=1)) if row.snag_id else row.until
 
 
 def _with_waiting(job: Job, problem: Problem) -> Problem:
@@ -174,12 +165,14 @@ def _with_waiting(job: Job, problem: Problem) -> Problem:
 @remembered
 def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
     """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
-    newest = Tap.objects.order_by("-id").values_list("id", "kept").first()
-    return _learned(newest, Tap.objects.count())
+    told = Tap.objects.aggregate(newest=Max("id"), kept=Max("kept"), count=Count("id"))
+    return _learned(told["newest"], told["kept"], told["count"])
 
 
 @lru_cache(maxsize=4)
-def _learned(newest: tuple[int, datetime] | None, count: int) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+def _learned(
+    newest: int | None, kept: datetime | None, count: int
+) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
     """Learned anew only when there is a new tap."""
     told = Tap.objects.filter(kind=TapKind.DONE, minutes__isnull=False).values("job")
     jobs = Job.objects.filter(pk__in=told) if count else []
@@ -398,12 +391,6 @@ def _is_for(row: Hold, act: ActShown) -> bool:
     """Whether it is this act that waits: any when the piece waits as a whole, else that of the kind (or of the pass and kind) told."""
     pass_and_kind = "/".join(act.key.rsplit("/", 2)[1:])
     return not row.before or row.before in (pass_and_kind, pass_and_kind.partition("/")[2])
-
-
-def hold_words(row: Hold) -> str:
-    """“until Fri 4 Dec: seam open”."""
-    day = goes_on(row)
-    return f"until {day:%a} {day.day} {day:%b}" + (f": {row.why}" if row.why else "")
 
 
 def day_list(job: Job, plan: PlanShown, day: date) -> DayList:

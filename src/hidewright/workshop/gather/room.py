@@ -14,11 +14,12 @@ from hidewright.planning.problem import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 
-from ..models.days import DayOff, Hours, RoomRules, Skills, Storage, WorkTable
+from ..models.days import DayOff, Hours, RoomRules, Storage, WorkTable
 from ..models.jobs import Job
 from ..models.shop import Person
 from ..models.survey import Piece
 from .products import first_of
+from .remembered import remembered
 
 FOOT = 0.3048
 """Metres in a foot (exact by definition)."""
@@ -69,7 +70,8 @@ def planning_people() -> tuple[PlanPerson, ...]:
     if not shop:
         raise Refusal("The shop has no hours yet.", where="hours", remedy="Set them under Tables and hours.")
     people = []
-    for person in Person.objects.filter(active=True).prefetch_related("hours", "days_off"):
+    listed = Person.objects.filter(active=True).select_related("skills")
+    for person in listed.prefetch_related("hours", "days_off"):
         own = list(person.hours.all())
         off = frozenset(row.day for row in person.days_off.all())
         week = _week(own or list(shop))
@@ -77,6 +79,7 @@ def planning_people() -> tuple[PlanPerson, ...]:
     return tuple(people)
 
 
+@remembered
 def rack_holds() -> int | None:
     """How many coated pieces can stand off the tables in all; None where nobody said."""
     rows = list(Storage.objects.filter(active=True))
@@ -85,7 +88,7 @@ def rack_holds() -> int | None:
 
 def skills_of(person: Person) -> frozenset[Kind] | None:
     """The kinds of work a person does; None means every kind."""
-    row = Skills.objects.filter(person=person).first()
+    row = getattr(person, "skills", None)
     return frozenset(Kind(kind) for kind in row.kinds if kind in set(Kind)) if row else None
 
 
@@ -104,6 +107,7 @@ def _week(rows: list[Hours]) -> Week:
     return Week(hours)
 
 
+@remembered
 def room_rules() -> RoomRules:
     """The rules of the room, made on first use."""
     return RoomRules.objects.get_or_create(pk=1)[0]

@@ -18,6 +18,7 @@ from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
 from ..models.shop import Person
 from .drying import planning_drying
+from .remembered import remembered
 from .room import skills_of
 from .survey import pieces
 
@@ -80,10 +81,16 @@ def shop_routes() -> tuple[Route, ...]:
     return (*own, *shipped)
 
 
+@remembered
+def route_choices(job: Job) -> tuple[RouteChoice, ...]:
+    """The routes chosen for this job or its pieces, those that were withdrawn too."""
+    return tuple(RouteChoice.objects.filter(job=job))
+
+
 def chosen_routes(job: Job, marks: Iterable[str]) -> dict[str, Route]:
     """Piece → the route chosen for it, or for all pieces of the job; pieces without a choice are left out."""
     known = {route.key: route for route in shop_routes()}
-    rows = RouteChoice.objects.filter(job=job, withdrawn=None)
+    rows = [row for row in route_choices(job) if row.withdrawn is None]
     told = {row.piece: known[row.route] for row in rows if row.route in known}
     return {mark: told.get(mark) or told[""] for mark in marks if mark in told or "" in told}
 

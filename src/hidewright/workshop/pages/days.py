@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tables_at, tables_in_use
 from hidewright.refusals import Refusal
 
+from ..gather import asked
 from ..gather import days as gather
 from ..gather import verdict as verdicts
 from ..gather.changes import changed_since
@@ -63,9 +64,9 @@ def _page(
     context: dict[str, Any] = {
         "form": form or (ReplanForm() if row else PlanForm()),
         "run": job.runs.filter(kind__in=(steps.PLAN_RUN, steps.REPLAN_RUN)).first(),
-        "ready": readiness(job),
-        "holds": [(hold, gather.goes_on(hold)) for hold in Hold.objects.filter(job=job, lifted=None)],
-        "dues": Due.objects.filter(job=job, lifted=None),
+        "ready": [] if row else readiness(job),
+        "holds": [(hold, asked.goes_on(hold)) for hold in asked.waiting(job)],
+        "dues": asked.hurrying(job),
         "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
     }
     if row is not None:
