@@ -254,3 +254,8 @@ def show_mass(grams: float, units: Units | str = Units.METRIC) -> str:
     if Units(units) is Units.US and abs(grams) >= 16 * OUNCE_G:
         return f"{_significant(grams / (16 * OUNCE_G))} lb"
     return f"{_significant(grams / 1000)} kg" if abs(grams) >= 1000 else f"{_plain(grams, 1)} g"
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """ "1 table", "2 tables"; `many` where an s does not do: counted(2, "entry", "entries")."""
+    return f"{number} {one if number == 1 else many or one + 's'}"

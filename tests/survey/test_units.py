@@ -61,3 +61,8 @@ def test_lengths_shown_in_inches_read_back_within_a_thirty_second(metres: float)
 @given(st.floats(1.0, 50000.0), st.sampled_from(["metric", "us"]))
 def test_volumes_shown_read_back_within_half_a_percent(millilitres: float, how: str) -> None:
     assert units.read_volume(units.show_volume(millilitres, how)) == pytest.approx(millilitres, rel=0.0051)
+
+
+def test_one_is_counted_as_one() -> None:
+    assert [units.counted(n, "table") for n in (0, 1, 2)] == ["0 tables", "1 table", "2 tables"]
+    assert [units.counted(n, "entry", "entries") for n in (1, 5)] == ["1 entry", "5 entries"]
