@@ -1,5 +1,6 @@
 """The page of the papers: mixing card and touch-up sheet out of the recipe that was chosen."""
 
+from datetime import date
 from io import BytesIO
 
 import pytest
@@ -11,6 +12,8 @@ from hidewright.units import show_volume
 from hidewright.workshop.gather.survey import pieces
 from hidewright.workshop.models.colour import Choice, Reading, Recipe, Target
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.mixing import MixVessel
+from hidewright.workshop.steps import jars, portions
 from hidewright.workshop.steps.survey import import_csv
 
 pytestmark = pytest.mark.django_db
@@ -69,6 +72,33 @@ def test_the_touch_up_sheet_gives_the_colour_for_a_hundred_grams(visitor: Client
     text = text_of(visitor.get(f"/jobs/{coloured.pk}/papers/touch-up.pdf").content)
     assert "25.75" in text
     assert "74.25" in text
+
+
+def test_the_touch_up_sheet_tells_the_colour_as_it_was_poured_and_names_the_jars(
+    visitor: Client, coloured: Job
+) -> None:
+    """White went over: what is mended later must match what lies on the leather, not what was meant."""
+    sheet = f"/jobs/{coloured.pk}/papers/touch-up.pdf"
+    assert "nothing of it is mixed yet" in text_of(visitor.get(sheet).content)
+    told = {"aim": "500 mL", "capacity": "900 mL", "measure": "each"}
+    assert visitor.post(f"/jobs/{coloured.pk}/mixing/begin/", told).status_code == 302
+    row = MixVessel.objects.latest("pk")
+    for key, reading in (("base", "432.6"), ("PW6", "180")):
+        row.refresh_from_db()
+        pour = {"component": key, "seen": str(row.turns), "value": reading, "lot": "L7"}
+        assert visitor.post(f"/jobs/{coloured.pk}/mixing/{row.pk}/pour/", pour).status_code == 302
+    visitor.post(f"/jobs/{coloured.pk}/mixing/{row.pk}/accept/")
+    text = text_of(visitor.get(sheet).content)
+    assert f"As poured, in {row.name}" in text
+    assert "29.38" in text, "180 of 612.6 g"
+    portions.spray(row, 100, {})
+    assert "As sprayed on this job" in text_of(visitor.get(sheet).content)
+    jar = jars.keep_jar(row, 60, name="Spare", until=date(2031, 5, 1))
+    text = text_of(visitor.get(sheet).content)
+    for wanted in ("As poured, in Spare", "60 mL", "keep until 1 May 2031", "lot L7", "29.38"):
+        assert wanted in text, wanted
+    page = visitor.get(f"/jobs/{coloured.pk}/papers/").content.decode()
+    assert f"/jars/{jar.pk}/label.pdf" in page
 
 
 def test_without_a_recipe_the_page_says_so(visitor: Client, job: Job) -> None:

@@ -36,13 +36,14 @@ class KitItem:
 
 @dataclass(frozen=True)
 class TouchUpSheet:
-    """Everything that stands on the sheet; the recipe is written for 100 g of mixed colour."""
+    """Everything that stands on the sheet; the recipe is written for 100 g of mixed colour, `source` says where it is told from."""
 
     job: str
     colour: str
     items: tuple[KitItem, ...]
     recipe: tuple[CardLine, ...]
     made_on: date
+    source: str = ""
     swatches: tuple[Swatch, ...] = ()
     steps: tuple[str, ...] = USUAL_STEPS
     cautions: tuple[str, ...] = USUAL_CAUTIONS
@@ -63,6 +64,7 @@ class TouchUpSheet:
             "colour": self.colour,
             "made_on": long_day(self.made_on),
             "items": [[item.name, item.amount, item.code] for item in self.items],
+            "source": self.source,
             "recipe": [[line.name, fixed(100 * line.grams / whole, 2)] for line in self.recipe],
             "swatches": [{"hex": s.hex, "label": s.label, "note": s.note} for s in self.swatches],
             "steps": list(self.steps),

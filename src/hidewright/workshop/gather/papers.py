@@ -6,19 +6,17 @@ from datetime import date
 from django.urls import reverse
 
 from hidewright.charts.plan import PlanShown
-from hidewright.charts.swatches import Swatch
 from hidewright.papers.from_pieces import spray_order_of
 from hidewright.papers.from_recipe import lab_text, mixing_card_of
-from hidewright.papers.mixing_card import CardLine, MixingCard
+from hidewright.papers.mixing_card import MixingCard
 from hidewright.papers.spray_order import SprayOrderCard
-from hidewright.papers.touch_up import TouchUpSheet
 from hidewright.refusals import Refusal
 from hidewright.takeoff.advice import advise
 
 from ..models.jobs import Job
 from .colour import Chosen, chosen_recipe
 from .days import coats_of, plan_in_force
-from .mixing import colour_in_hand
+from .mixing import colour_in_hand, job_vessels
 from .plane import recipe_plane_svg
 from .quantities import quantities
 from .said import shown_volume
@@ -27,22 +25,26 @@ from .survey import pieces
 
 @dataclass(frozen=True, slots=True)
 class PaperLink:
-    """One paper that can be opened: its name, what it is for, where it is; `missing` says why it is not there yet."""
+    """One paper that can be opened: its name, what it is for, where it is; `missing` says why it is not there yet, and `url` then where to see to it.
+
+    `pdf` is false where the address is that of a page which offers it.
+    """
 
     name: str
     what: str
     url: str = ""
     missing: str = ""
+    pdf: bool = True
 
 
 def plan_papers(job: Job, today: date) -> list[PaperLink]:
     """Day sheets, table maps and the spray order of the plan in force."""
     plan = plan_in_force(job)
     if plan is None:
-        lacks = "Make a plan first (Days)."
+        lacks, where = "Make a plan first (Days).", reverse("days", args=[job.pk])
         return [
-            PaperLink("Day sheet", "who does what, in order, with the tables", missing=lacks),
-            PaperLink("Table maps", "the tables of every day, for the wall", missing=lacks),
+            PaperLink("Day sheet", "who does what, in order, with the tables", where, lacks),
+            PaperLink("Table maps", "the tables of every day, for the wall", where, lacks),
         ]
     return [*_day_sheets(job, plan, today), _maps(job)]
 
@@ -51,7 +53,8 @@ def piece_papers(job: Job) -> list[PaperLink]:
     """The spray order card of the pieces on the list."""
     what = "sides, edges and corners in the same order for like pieces"
     if not pieces(job):
-        return [PaperLink("Spray order card", what, missing="Enter the pieces first (Survey).")]
+        where = reverse("survey", args=[job.pk])
+        return [PaperLink("Spray order card", what, where, "Enter the pieces first (Survey).")]
     return [PaperLink("Spray order card", what, reverse("spray_order_pdf", args=[job.pk]))]
 
 
@@ -67,15 +70,31 @@ def spray_order(job: Job, *, made_on: date, page_url: str = "") -> SprayOrderCar
 
 
 def colour_papers(job: Job) -> list[PaperLink]:
-    """The touch-up sheet of the recipe chosen; the mixing card has a form of its own."""
-    if chosen_recipe(job) is None:
-        return [
-            PaperLink("Mixing card", "what to pour, in order", missing="Choose a recipe first (Colour)."),
-        ]
-    url = reverse("touch_up_pdf", args=[job.pk])
-    return [
-        PaperLink("Touch-up sheet", "goes with the interior: the colour for 100 g, how to mend a scuff", url)
+    """The mixing card while it has no form of its own yet."""
+    where = reverse("colour", args=[job.pk])
+    return [PaperLink("Mixing card", "what to pour, in order", where, "Choose a recipe first (Colour).")]
+
+
+def hand_over_papers(job: Job) -> list[PaperLink]:
+    """What goes with the interior: the quote, the touch-up sheet, the labels of the jars that were kept."""
+    what = "goes with the interior: the colour as it was poured, for 100 g, and how to mend a scuff"
+    jars = [row for row in job_vessels(job) if row.kind == "jar"]
+    has_colour = chosen_recipe(job) is not None or bool(jars)
+    sheet = (
+        PaperLink("Touch-up sheet", what, reverse("touch_up_pdf", args=[job.pk]))
+        if has_colour
+        else PaperLink(
+            "Touch-up sheet", what, reverse("colour", args=[job.pk]), "Choose a recipe first (Colour)."
+        )
+    )
+    labels = [
+        PaperLink(f"Label of {row.name}", "for the jar that stays", reverse("jar_label_pdf", args=[row.pk]))
+        for row in jars
     ]
+    quote = PaperLink(
+        "Quote", "on the page Price, one for each way of doing it", reverse("price", args=[job.pk]), pdf=False
+    )
+    return [sheet, *labels, quote]
 
 
 def to_mix(job: Job) -> tuple[float, str]:
@@ -99,20 +118,6 @@ def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_u
         page_url=page_url,
     )
     return replace(card, advice=to_mix(job)[1], plane=recipe_plane_svg(job))
-
-
-def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:
-    """The touch-up sheet of the recipe chosen; refuses a job without one."""
-    chosen = _chosen(job)
-    return TouchUpSheet(
-        job=job.name,
-        colour=f"{chosen.target.name}: {chosen.name}",
-        items=(),
-        recipe=tuple(CardLine(p.name, p.mass, chosen.hexes.get(p.key, "")) for p in chosen.components),
-        swatches=(Swatch(chosen.target.hex, "Target"), Swatch(chosen.hex, "Recipe, dry")),
-        made_on=made_on,
-        page_url=page_url,
-    )
 
 
 def _chosen(job: Job) -> Chosen:

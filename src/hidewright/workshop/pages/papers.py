@@ -21,6 +21,7 @@ from hidewright.units import read_volume, show_volume
 from ..gather import papers as gather
 from ..gather.colour import chosen_recipe
 from ..gather.days import done_keys, plan_in_force
+from ..gather.touch_up import touch_up_sheet
 from ..models.jobs import Job
 from ..steps.door import the_shop
 from .days import unit_of_shop
@@ -51,17 +52,19 @@ def papers(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: int = 200) -> HttpResponse:
+    has_recipe = chosen_recipe(job) is not None
     groups = [
-        ("Colour", gather.colour_papers(job)),
-        ("Spraying", gather.piece_papers(job)),
+        *([] if has_recipe else [("Colour", gather.colour_papers(job))]),
         ("Days", gather.plan_papers(job, date.today())),
+        ("Spraying", gather.piece_papers(job)),
+        ("Handing over", gather.hand_over_papers(job)),
     ]
     mix, _ = gather.to_mix(job)
     batch = show_volume(mix, the_shop().units) if mix else "1 qt" if the_shop().units == "us" else "1 L"
     context = {
         "groups": groups,
         "card_form": form or CardForm(initial={"batch": batch}),
-        "has_recipe": chosen_recipe(job) is not None,
+        "has_recipe": has_recipe,
     }
     return job_page(request, job, "papers", "papers/page.html", context, status=status)
 
@@ -85,7 +88,7 @@ def touch_up(request: HttpRequest, job_id: int) -> HttpResponse:
     """The touch-up sheet as PDF."""
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
-    sheet = gather.touch_up_sheet(job, made_on=date.today(), page_url=address)
+    sheet = touch_up_sheet(job, made_on=date.today(), page_url=address)
     return pdf_answer(touch_up_pdf(sheet), f"{job.name} touch-up")
 
 
