@@ -8,11 +8,11 @@ import pytest
 from click.testing import CliRunner, Result
 
 from hidewright import demo
-from hidewright.cli.characterise import command, readings_advised
+from hidewright.cli.characterise import command
 from hidewright.cli.match import command as match
 from hidewright.colour.film import Surface, below, film, seen
 from hidewright.colour.library import read_library
-from hidewright.colour.pigments import Drawdown, Pigment
+from hidewright.colour.pigments import Pigment
 from hidewright.demo.make_colours import CARD
 from hidewright.refusals import Refusal
 
@@ -124,15 +124,6 @@ def test_a_reading_without_the_shine_read_as_with_it_is_refused(few: Path) -> No
     with pytest.raises(Refusal, match="specular"):
         run(str(few))
     assert run(str(few), "--specular", "ex").exit_code == 0
-
-
-def test_dark_films_want_more_readings_than_light_ones() -> None:
-    def film(level: float) -> Drawdown:
-        read = np.full(31, level)
-        return Drawdown("film", {"P": 0.5}, 40.0, read, read, np.full(31, 0.05), np.full(31, 0.8))
-
-    assert readings_advised(film(0.5)) == 1
-    assert 3 <= readings_advised(film(0.045)) <= 9
 
 
 def test_another_ending_is_refused_before_any_work(few: Path) -> None:

@@ -299,3 +299,43 @@ def test_drawdowns_are_asked_for_above_the_list(visitor: Client, shop: None) -> 
     shown = page(visitor, "/pigments/")
     assert shown.index("Bring drawdowns") < shown.index("On the list")
     assert "No drawdowns yet?" not in shown
+
+
+def sheet_of(level: float, *, name: str = "Seat", count: int = 1, use: str = "target") -> str:
+    """A file with so many readings of one flat colour."""
+    bands = [str(nm) for nm in range(400, 710, 10)]
+    row = ",".join([name, use, *([f"{level}"] * len(bands))])
+    return "\n".join([",".join(["name", "use", *bands]), *([row] * count)])
+
+
+@pytest.mark.parametrize(("level", "count", "warned"), [(0.05, 1, True), (0.05, 4, False), (0.4, 1, False)])
+def test_a_dark_target_read_too_seldom_says_how_many_readings_it_wants(
+    visitor: Client, job: Job, level: float, count: int, warned: bool
+) -> None:
+    steps.import_readings(job, sheet_of(level, count=count))
+    assert Reading.objects.count() == 1, "rows of one name are one reading"
+    shown = page(visitor, f"/jobs/{job.pk}/colour/")
+    assert ("A dark target, read once" in shown) == warned
+    assert ("Read 4 places" in shown) == warned
+    assert (f"mean of {count} readings" in shown) == (count > 1)
+
+
+def test_unlike_readings_of_one_name_are_kept_apart(job: Job) -> None:
+    lines = [*sheet_of(0.2, name="Sample", use="").splitlines(), sheet_of(0.5, name="Sample").splitlines()[1]]
+    assert steps.import_readings(job, "\n".join(lines)) == 2
+    aimed = gather.target(job)
+    assert aimed is not None
+    assert aimed.target.name == "Sample (2)"
+
+
+def test_a_pigment_s_page_says_how_often_its_masstone_is_best_read(visitor: Client, shop: None) -> None:
+    black, white = (Pigment.objects.get(key=key) for key in ("PBk7", "PW6"))
+    dark = page(visitor, f"/pigments/{black.pk}/")
+    found = re.search(r"About <strong>(\d) readings</strong> of the masstone", dark)
+    assert found, "a black wants several"
+    assert "It was read once: set that drawdown aside" in dark
+    assert "One reading of its masstone is enough" in page(visitor, f"/pigments/{white.pk}/")
+    Drawdown.objects.filter(name="PBk7 masstone").update(readings=int(found[1]))
+    assert f"It was read {found[1]} times." in page(visitor, f"/pigments/{black.pk}/")
+    Drawdown.objects.filter(name="PBk7 masstone").update(aside="2026-03-02T08:00Z")
+    assert "It was read" not in page(visitor, f"/pigments/{black.pk}/")

@@ -1,6 +1,5 @@
 """`hidewright characterise`: what each pigment absorbs and scatters, from a sheet of drawdowns, as a library for the other commands."""
 
-import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,23 +21,6 @@ if TYPE_CHECKING:
 WORTH = 0.01
 """ΔE00 that a drawdown must gain on average to be worth telling of (convention of this tool)."""
 TOLD = 3
-PROMISE = 0.3
-"""ΔE00 within which a film's own reading should stand (convention of this tool): what more readings of it are advised by."""
-MOST_READINGS = 9
-
-
-def readings_advised(drawdown: "Drawdown") -> int:
-    """How many readings of a film bring the instrument's noise under `PROMISE`, at most `MOST_READINGS`: dark films want several."""
-    from hidewright.colour.pigments import READING_SD
-    from hidewright.colour.readings import Reading
-
-    from .readings import spread_of
-
-    one = max(
-        spread_of(Reading(drawdown.name, read, sd=READING_SD))
-        for read in (drawdown.over_black, drawdown.over_white)
-    )
-    return min(MOST_READINGS, max(1, math.ceil((one / PROMISE) ** 2)))
 
 
 def _library(
@@ -74,6 +56,8 @@ def _pigments(fits: "Mapping[str, Fit]", names: Mapping[str, str]) -> list[dict[
 
 
 def _drawdowns(drawn: "Sequence[Drawdown]", fits: "Mapping[str, Fit]") -> list[dict[str, Any]]:
+    from hidewright.colour.repeats import repeats_of
+
     odd = {name for fit in fits.values() for name in fit.contradicts}
     misfit = {name: pair for fit in fits.values() for name, pair in fit.misfit.items()}
     return [
@@ -85,7 +69,7 @@ def _drawdowns(drawn: "Sequence[Drawdown]", fits: "Mapping[str, Fit]") -> list[d
             "over_black": round(misfit[d.name][0], 3),
             "over_white": round(misfit[d.name][1], 3),
             "contradicts": d.name in odd,
-            "readings_advised": readings_advised(d),
+            "readings_advised": repeats_of(d).count,
         }
         for d in drawn
     ]
@@ -134,6 +118,8 @@ def _show(told: dict[str, Any]) -> None:
 
 def _words(told: dict[str, Any], missing: Sequence[str]) -> list[str]:
     """What a person should do about it, in sentences."""
+    from hidewright.colour.repeats import PROMISE
+
     words = []
     odd = [one["name"] for one in told["drawdowns"] if one["contradicts"]]
     if odd:

@@ -73,24 +73,10 @@ def _averaged(
     return found, scatter
 
 
-def spread_of(reading: "Reading") -> float:
-    """ΔE00 by which a reading may be off (root mean square), under D65 or, without a spectrum, under its own light."""
-    from hidewright.colour.cie import lab
-    from hidewright.colour.cups import lab_slopes
-    from hidewright.colour.search import metric
-
-    if reading.colour is not None:
-        turn, covariance = metric(reading.colour.lab), reading.colour.covariance
-    else:
-        slopes = lab_slopes(reading.reflectance)
-        turn = metric(lab(reading.reflectance))
-        covariance = (slopes * np.broadcast_to(np.asarray(reading.sd), 31) ** 2) @ slopes.T
-    return float(np.sqrt(np.trace(turn @ covariance @ turn.T)))
-
-
 def _one(reading: "Reading", lights: "Sequence[LightLike]", observer: str) -> dict[str, Any]:
     from hidewright.colour.cie import hex_from_reflectance, lab
     from hidewright.colour.formats import resampled
+    from hidewright.colour.repeats import spread_of
 
     seen = reading.conditions
     told = {
@@ -138,6 +124,7 @@ def _compared(
     from hidewright.colour.conditions import unlike
     from hidewright.colour.grey_scale import grade
     from hidewright.colour.readings import special_metamerism
+    from hidewright.colour.repeats import spread_of
 
     labs = [{str(v): lab(r.reflectance, v, observer) for v in lights} for r in (first, second)]
     main, *others = (str(light) for light in lights)

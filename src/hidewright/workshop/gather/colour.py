@@ -16,6 +16,7 @@ from hidewright.colour.film import Surface, opaque, seen
 from hidewright.colour.pigments import Base, Pigment, mixed
 from hidewright.colour.pigments import Drawdown as DrawdownValue
 from hidewright.colour.recipes import Part, Recipe, Setting
+from hidewright.colour.repeats import Repeats, lab_sd, repeats
 from hidewright.colour.smooth import smoothest
 from hidewright.takeoff.products import Role
 
@@ -36,6 +37,8 @@ LIGHT_NAMES = {
     "LED-B4": "LED, cool (LED-B4)",
     "LED-B5": "LED, daylight (LED-B5)",
 }
+UNTOLD = rows.Reading._meta.get_field("spread").default
+"""The spread of a reading of which none was told."""
 CLEAR_HEX = "#e9e6df"
 """How the clear base is shown: the milk it is while wet."""
 
@@ -52,6 +55,23 @@ class ReadingValue:
     source: str
     state: str
     assumed: bool
+    readings: int = 1
+    """How many readings of an instrument it is the mean of, as far as is known."""
+
+    @property
+    def noise(self) -> Repeats | None:
+        """How far one reading of it may be off, and how many it wants; None where no instrument read its spectrum."""
+        return repeats(self.reflectance) if self.source == "file" and not self.assumed else None
+
+    @property
+    def off(self) -> float:
+        """ΔE00 by which it may be off by the instrument's noise; 0 where no instrument read its spectrum."""
+        return self.noise.after(self.readings) if self.noise else 0.0
+
+    @property
+    def too_seldom(self) -> bool:
+        """True where it is so dark that it wants more readings than it had."""
+        return self.noise is not None and self.readings < self.noise.count
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,7 +227,15 @@ def reading_value(row: rows.Reading) -> ReadingValue:
         row.source,
         row.state,
         assumed,
+        1 if assumed else _averaged(row, reflectance),
     )
+
+
+def _averaged(row: rows.Reading, reflectance: Array) -> int:
+    """How many readings a spectrum is the mean of: its noise falls with the root of their number. 1 where its spread was never told."""
+    if row.source != "file" or row.spread == UNTOLD:
+        return 1
+    return max(1, round((lab_sd(reflectance) / row.spread) ** 2))
 
 
 def lab_under(reflectance: Array, light: str) -> tuple[float, float, float]:

@@ -3,6 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from hidewright.colour.film import opaque, seen
+from hidewright.colour.pigments import Pigment as PigmentValue
+from hidewright.colour.repeats import Repeats, repeats, repeats_of
+
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from . import colour
 from .stock import past_their_day
@@ -97,6 +101,35 @@ def _bottles() -> dict[int, list[PigmentLot]]:
 def _holds(word: str, row: Pigment, lots: Iterable[PigmentLot]) -> bool:
     text = " ".join([row.name, row.key, row.index, row.note, *(lot.name for lot in lots)]).casefold()
     return all(part in text for part in word.casefold().split())
+
+
+@dataclass(frozen=True, slots=True)
+class Masstone:
+    """How often the pigment's masstone is best read (`noise`), and how often it was: 0 where none counts, and it goes by K and S."""
+
+    noise: Repeats
+    readings: int
+
+    @property
+    def enough(self) -> bool:
+        """Whether it was read as often as advised."""
+        return self.readings >= self.noise.count
+
+    @property
+    def off(self) -> float:
+        """ΔE00 by which it may be off as it was read."""
+        return self.noise.after(self.readings)
+
+
+def masstone(row: Pigment, value: PigmentValue | None, drawn: Iterable[Drawdown]) -> Masstone | None:
+    """From its masstone among the drawdowns, else from K and S as an opaque film; None where neither is known."""
+    alone = [one for one in drawn if one.aside is None and set(one.shares) == {row.key}]
+    if alone:
+        best = max(alone, key=lambda one: one.readings)
+        return Masstone(repeats_of(colour.drawdown_value(best)), best.readings)
+    if value is None:
+        return None
+    return Masstone(repeats(seen(opaque(value.k, value.s), colour.surface())), 0)
 
 
 def behind() -> bool:

@@ -12,6 +12,7 @@ from hidewright.colour.cie import Light
 from hidewright.colour.pigments import Drawdown, Fit
 from hidewright.colour.readings import Reading
 from hidewright.colour.recipes import Recipe
+from hidewright.colour.repeats import lab_sd
 from hidewright.colour.shelf import Leftover, unpacked
 from hidewright.papers.from_recipe import recipe_to_data
 
@@ -56,7 +57,10 @@ def keep_drawdown(drawdown: Drawdown) -> rows.Drawdown:
 
 def keep_reading(job: Job, reading: Reading, **facts: Any) -> rows.Reading:
     """Add a reading to a job's: its spectrum, or its colour where no spectrum was read."""
-    told: dict[str, Any] = {"reflectance": numbers(reading.reflectance)}
+    told: dict[str, Any] = {
+        "reflectance": numbers(reading.reflectance),
+        "spread": lab_sd(reading.reflectance, reading.sd),
+    }
     if reading.colour is not None:
         only = reading.colour
         told = {

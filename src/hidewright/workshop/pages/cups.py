@@ -9,6 +9,7 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.by_eye import STRENGTHS
+from hidewright.colour.repeats import repeats
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather
@@ -33,8 +34,6 @@ PAIRS = (
     ("clean", "cleaner", "greyer"),
 )
 STATES = [("dry", "dry"), ("wet", "wet")]
-DARK = 30.0
-"""L* below which a single reading of a dark colour is not to be trusted further than about ΔE00 0.3 (simulated, see the benchmarks)."""
 
 
 def _choices(one: str, other: str) -> list[tuple[str, str]]:
@@ -127,7 +126,7 @@ def _page(
         and state.delta is not None
         and state.delta <= aimed.tolerance,
         "contents": [(told.lot_words(lot), grams) for lot, grams in state.pours] if state else [],
-        "dark": aimed is not None and aimed.target.labs["D65"][0] < DARK,
+        "noise": repeats(aimed.target.reflectance) if aimed else None,
         "milk": told.milk(),
         "eye_form": EyeForm(prefix="eye"),
         "sight_form": SightForm(prefix="sight"),

@@ -254,6 +254,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         else None,
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
+        "masstone": listing.masstone(row, value, holding),
         "poor": listing.POOR,
         "lots": pigment_lots(row),
         "left_form": LeftForm(prefix="left"),

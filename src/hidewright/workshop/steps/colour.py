@@ -13,6 +13,7 @@ from hidewright.colour.lamps import read_lamp
 from hidewright.colour.match import MatchResult, match
 from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.readings import Reading as ReadingValue
+from hidewright.colour.repeats import alike_as_one
 from hidewright.colour.shelf import Leftover
 from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
 from hidewright.colour.smooth import smoothest
@@ -38,6 +39,7 @@ OLD_WORDS = ("old colour", "old", "old coat")
 def import_readings(job: Job, text: str, *, use_column: bool = True) -> int:
     """Keep the readings of a CSV, a CGATS.17 text or a CxF3 file; a column `use` with target and old colour picks them.
 
+    Readings of one name and state are kept as their mean, unless they are so far apart that they are different things: then each gets a number.
     Returns how many. Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
     """
     return keep_readings(job, read_any(text), use_column=use_column)
@@ -57,6 +59,7 @@ def keep_readings(
     ]
     if faults:
         raise Refusals(faults)
+    read, found = len(found), alike_as_one(found)
     with transaction.atomic():
         rows = [
             keep.keep_reading(
@@ -72,7 +75,8 @@ def keep_readings(
         picked = _pick(job, found, rows) if use_column else None
         record(
             job,
-            f"Kept {len(rows)} reading{'s' * (len(rows) > 1)}",
+            f"Kept {len(rows)} reading{'s' * (len(rows) > 1)}"
+            + (f", averaged from {read}" if read > len(rows) else ""),
             undo="colour.readings",
             undo_with={"ids": [row.pk for row in rows], "target": picked.pk if picked else None},
         )
