@@ -161,6 +161,7 @@ def command(
     Ends with code 1 when the cup is too far off and no addition brings it within the tolerance.
     """
     from hidewright.colour.adjust import adjust
+    from hidewright.colour.cie import weights
     from hidewright.colour.cups_csv import read_pours
     from hidewright.colour.formats import read_any
 
@@ -174,12 +175,14 @@ def command(
             where="--cup",
             remedy="Write what is in it with --cup, or give --read and --volume.",
         )
+    weights(light)
+    window = load_window(load)
     with Watch() as watch:
         there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9), library)
         facts: dict[str, Any] = {
             "target": wanted.reflectance,
             "light": light,
-            "load": load_window(load),
+            "load": window,
             "step_g": step,
             "tolerance": tolerance,
             "must_not_use": frozenset(without) | (set(there.keys) - {p.key for p in there.pigments}),

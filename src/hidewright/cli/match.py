@@ -50,12 +50,15 @@ def load_window(text: str) -> tuple[float, float]:
 
 
 def _lights(names: tuple[str, ...], lamps: tuple[Path, ...]) -> "tuple[LightLike, ...]":
-    """The lights asked for, and lamps named after their files; D65, A and FL11 where nothing was asked for."""
-    from hidewright.colour.cie import light_from_spectrum
+    """The lights asked for, and lamps named after their files; D65, A and FL11 where nothing was asked for. One that is not known is refused."""
+    from hidewright.colour.cie import light_from_spectrum, weights
     from hidewright.colour.lamps import read_lamp
 
     brought = tuple(light_from_spectrum(path.stem, *read_file(path, read_lamp)) for path in lamps)
-    return (*(names or ("D65", "A", "FL11")), *brought)
+    lights = (*(names or ("D65", "A", "FL11")), *brought)
+    for light in lights:
+        weights(light)
+    return lights
 
 
 def _weights(given: tuple[str, ...]) -> dict[str, float] | None:
@@ -210,6 +213,7 @@ def command(
     wanted = chosen_reading(taken, target, "target")
     ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None
+    judged, window, importance = _lights(lights, lamps), load_window(load), _weights(weighed)
     with Watch() as watch:
         there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4), library)
         pigments, left = there.pigments, there.left
@@ -219,15 +223,15 @@ def command(
             (*pigments, *(one.pigment for one in opened)),
             old=ground.reflectance if ground else None,
             surface=there.surface,
-            lights=_lights(lights, lamps),
+            lights=judged,
             worst=worst,
-            load=load_window(load),
+            load=window,
             most=most,
             must_use=frozenset(must),
             must_not_use=frozenset(without),
             coat_um=coat,
             keep=keep,
-            importance=_weights(weighed),
+            importance=importance,
             coats=coats,
             shelf_ml=left | {one.pigment.key: one.millilitres for one in opened},
             batch_ml=batch,
