@@ -55,7 +55,7 @@ def _lights(names: tuple[str, ...], lamps: tuple[Path, ...]) -> "tuple[LightLike
     from hidewright.colour.lamps import read_lamp
 
     brought = tuple(light_from_spectrum(path.stem, *read_file(path, read_lamp)) for path in lamps)
-    lights = (*(names or ("D65", "A", "FL11")), *brought)
+    lights: tuple[LightLike, ...] = (*(names or ("D65", "A", "FL11")), *brought)
     for light in lights:
         weights(light)
     return lights
