@@ -1,8 +1,5 @@
 """`hidewright dry`: how a wet mix will look when dry, how a dry one looked wet, and what pairs of readings tell of the base's milk."""
 
-import csv
-import io
-import json
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +9,7 @@ import numpy as np
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, read_file
+from .files import IN, OUT, deliver, read_file, spectra_csv
 from .learn import stock_before
 from .match import Watch, chosen_reading
 from .shelf import Shelf, shelf_of
@@ -115,17 +112,6 @@ def _may_be_off(
     return float(np.hypot(off[0], off[1]))
 
 
-def _write(path: Path, name: str, wet: "Array", dry: "Array") -> None:
-    from hidewright.colour.cie import WAVELENGTHS
-
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["name", "state", *(f"{nm:.0f}" for nm in WAVELENGTHS)])
-    for state, values in (("dry", dry), ("wet", wet)):
-        writer.writerow([f"{name}, {state}", state, *(f"{v:.6f}" for v in values)])
-    path.write_text(out.getvalue(), encoding="utf-8")
-
-
 def _state(read: "Reading | None", asked: str) -> str:
     told = read.conditions.state if read is not None else ""
     if read is not None and not (asked or told):
@@ -167,8 +153,6 @@ def _show(told: dict[str, Any], light: str) -> None:
             f"ΔE00 {told['delta_e00']:.2f}. What is not known of the milk alone may shift the forecast by ΔE00 {told['may_be_off']:.1f}."
         )
         lines.append("Compare dry with dry. A forecast is no reading: let a drawdown dry before you decide.")
-    if "written" in told:
-        lines.append(f"Written to {told['written']}: match and readings take it.")
     click.echo("\n".join(lines))
 
 
@@ -219,6 +203,10 @@ def command(
             where="--cup",
             remedy="Write it like “PW6=58 PBk7=1.2 base=420”.",
         )
+    if not cup and out is not None:
+        raise Refusal(
+            "There is nothing to write without a cup.", where="--out", remedy="Say what is in it with --cup."
+        )
     taken = read_file(readings, read_any) if readings is not None else ()
     read = (chosen_reading(taken, read_name, "cup") or taken[0]) if taken else None
     if read is not None and not read.is_spectrum:
@@ -239,6 +227,7 @@ def command(
             "given": amplitude is not None or power is not None,
         }
     }
+    rows: list[tuple[str, str, Array]] = []
     if cup:
         held = _contents(cup, there)
         wet, dry = _both(read, side, held, there, milk)
@@ -256,14 +245,13 @@ def command(
             "delta_e00": round(float(delta_e00(labs["wet"], labs["dry"])), 3),
             "may_be_off": round(_may_be_off(read, side, held, there, milk, light), 3),
         }
-        if out is not None:
-            _write(out, read.name if read is not None else "Cup", wet, dry)
-            told["written"] = out.name
-    elif out is not None:
-        raise Refusal(
-            "There is nothing to write without a cup.", where="--out", remedy="Say what is in it with --cup."
-        )
-    if as_json:
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
-    else:
-        _show(told, light)
+        name = read.name if read is not None else "Cup"
+        rows = [(f"{name}, dry", "dry", dry), (f"{name}, wet", "wet", wet)]
+    deliver(
+        told,
+        lambda: _show(told, light),
+        as_json=as_json,
+        out=out,
+        text=lambda: spectra_csv("state", rows),
+        takers="match and readings take it",
+    )

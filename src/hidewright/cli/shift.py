@@ -1,7 +1,5 @@
 """`hidewright shift`: the target lighter, more neutral, or toward a swatch, and what that changes later."""
 
-import csv
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,7 +7,7 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import IN, read_file
+from .files import IN, OUT, deliver, read_file, spectra_csv
 from .match import Watch, chosen_reading, load_window
 from .shelf import shelf_of
 
@@ -54,26 +52,13 @@ def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted,
     raise Refusal(f"“{' '.join(words)}” is no way to go.", where="way", remedy=HOW)
 
 
-def _write(path: Path, name: str, new: "Shifted", old: "Reading | None") -> None:
-    """A readings file that `hidewright match` takes."""
-    from hidewright.colour.cie import WAVELENGTHS
-
-    rows = [(name, "target", new.reflectance)] + ([(old.name, "old colour", old.reflectance)] if old else [])
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file)
-        writer.writerow(["name", "use", *(f"{nm:.0f}" for nm in WAVELENGTHS)])
-        writer.writerows([label, use, *(f"{v:.6f}" for v in values)] for label, use, values in rows)
-
-
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("readings", type=IN)
 @click.argument("way", nargs=-1, required=True)
 @click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
 @click.option("--old", default="", help="Name of the old colour's reading; the one marked old colour.")
 @click.option("--light", default="D65", show_default=True, help="The light that the shift is meant under.")
-@click.option(
-    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write the new target to a CSV for match."
-)
+@click.option("--out", type=OUT, help="Write the new target to a CSV for match.")
 @click.option(
     "--recipes", is_flag=True, help="Find recipes for both and tell what changes later: coats, cost, a drop."
 )
@@ -121,10 +106,17 @@ def command(
     reachable = True
     if recipes:
         told["later"], reachable = _later(wanted, new, ground, (drawdowns, shelf, library), load_window(load))
-    if out is not None:
-        _write(out, name, new, ground)
-        told["written"] = out.name
-    click.echo(json.dumps(told, indent=1, ensure_ascii=False) if as_json else _words(told, light))
+    rows = [(name, "target", new.reflectance)] + (
+        [(ground.name, "old colour", ground.reflectance)] if ground else []
+    )
+    deliver(
+        told,
+        lambda: click.echo(_words(told, light)),
+        as_json=as_json,
+        out=out,
+        text=lambda: spectra_csv("use", rows),
+        takers="match takes it",
+    )
     if not reachable:
         raise click.exceptions.Exit(1)
 
@@ -172,6 +164,4 @@ def _words(told: dict[str, Any], light: str) -> str:
         "ΔE00 from the original: " + ", ".join(f"{key} {value:.2f}" for key, value in told["delta_e"].items())
     )
     lines += told.get("later", [])
-    if "written" in told:
-        lines.append(f"Written to {told['written']}: hidewright match takes it.")
     return "\n".join(lines)
