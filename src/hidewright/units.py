@@ -256,6 +256,15 @@ def show_mass(grams: float, units: Units | str = Units.METRIC) -> str:
     return f"{_significant(grams / 1000)} kg" if abs(grams) >= 1000 else f"{_plain(grams, 1)} g"
 
 
+def show_minutes(minutes: float) -> str:
+    """ "45 min", "8 h", "7 h 59 min", to the whole minute; `read_duration` reads it back."""
+    whole = round(minutes)
+    hours, rest = divmod(whole, 60)
+    if hours == 0:
+        return f"{whole} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """ "1 table", "2 tables"; `many` where an s does not do: counted(2, "entry", "entries")."""
     return f"{number} {one if number == 1 else many or one + 's'}"

@@ -66,3 +66,12 @@ def test_volumes_shown_read_back_within_half_a_percent(millilitres: float, how: 
 def test_one_is_counted_as_one() -> None:
     assert [units.counted(n, "table") for n in (0, 1, 2)] == ["0 tables", "1 table", "2 tables"]
     assert [units.counted(n, "entry", "entries") for n in (1, 5)] == ["1 entry", "5 entries"]
+
+
+@given(st.integers(0, 20_000))
+def test_minutes_shown_read_back(minutes: int) -> None:
+    assert units.read_duration(units.show_minutes(minutes)) == 60 * minutes
+
+
+def test_many_minutes_are_told_in_hours() -> None:
+    assert [units.show_minutes(m) for m in (0, 45, 480, 479.4)] == ["0 min", "45 min", "8 h", "7 h 59 min"]

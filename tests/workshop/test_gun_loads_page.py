@@ -102,7 +102,7 @@ def test_a_load_is_drawn_crosslinked_and_sprayed_with_two_taps(
     assert state.crosslinked
     assert state.life is not None
     page = visitor.get(f"{bench}{load.pk}/").content.decode()
-    assert "min of pot life left" in page
+    assert "of pot life left" in page
     refused = visitor.post(f"{bench}{load.pk}/jar/", {"amount": "10 mL", "until": "2099-01-01"})
     assert "it would set" in refused.content.decode()
 

@@ -7,6 +7,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from hidewright import demo
 from hidewright.workshop.gather import mixing as gather
 from hidewright.workshop.models import colour as colour_rows
 from hidewright.workshop.models.acts import Token
@@ -14,6 +15,7 @@ from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixEntry, MixVessel
 from hidewright.workshop.steps import jars as jar_steps
 from hidewright.workshop.steps import portions
+from hidewright.workshop.steps.survey import import_csv
 
 pytestmark = pytest.mark.django_db
 
@@ -160,7 +162,7 @@ def test_a_gun_load_is_drawn_crosslinked_sprayed_and_the_rest_discarded(visitor:
     told = {"product": "Polyaziridine", "ratio": "3", "pot_life": "240"}
     assert visitor.post(at(load, "crosslink/"), told).status_code == 302
     page = visitor.get(at(load)).content.decode()
-    assert "min of pot life left" in page
+    assert "of pot life left" in page
     assert "act-jar" not in page
     refused = visitor.post(at(load, "jar/"), {"amount": "50", "until": "2099-01-01"})
     assert refused.status_code == 422
@@ -322,3 +324,42 @@ def test_the_page_names_the_pour_that_went_over_and_not_those_that_matched_it(
     page = visitor.get(at(row)).content.decode()
     assert "White went over by" in page
     assert "Clear base went over" not in page
+
+
+def test_what_is_left_is_thrown_away_without_typing_how_much(visitor: Client, chosen: Job) -> None:
+    row = begin(visitor, chosen)
+    finish(visitor, row)
+    assert visitor.post(at(row, "discard/"), {"amount": "", "note": "past its pot life"}).status_code == 302
+    assert gather.state_of(row).volume == 0
+    answer = visitor.post(at(row, "discard/"), {"amount": ""})
+    assert answer.status_code == 422, "there is nothing left"
+
+
+def test_with_colour_mixed_another_cup_of_the_recipe_is_folded_and_warned_of(
+    visitor: Client, chosen: Job
+) -> None:
+    """More of the same colour is a top-up like the batch, not another cup of the first recipe."""
+    where = f"/jobs/{chosen.pk}/mixing/"
+    import_csv(chosen, demo.text("pieces.csv"))
+    assert "all the same" not in visitor.get(where).content.decode()
+    row = begin(visitor, chosen)
+    pour(visitor, row, "base", how="shown")
+    assert f"Go on with {row.name}" in visitor.get(where).content.decode()
+    pour(visitor, row, "PW6", how="shown")
+    pour(visitor, row, "PBr7", how="shown")
+    page = visitor.get(where).content.decode()
+    assert "Go on with" not in page
+    assert "There is colour mixed already" in page
+    told = {"aim": "12 oz", "measure": "running"}
+    refused = visitor.post(f"{where}begin/", told).content.decode()
+    assert "<details open><summary>Begin another cup" in refused
+
+
+def test_a_gun_load_shows_what_to_do_with_it_and_no_comparing(visitor: Client, chosen: Job) -> None:
+    row = begin(visitor, chosen)
+    finish(visitor, row)
+    visitor.post(at(row, "load/"), {"amount": "100"})
+    load = MixVessel.objects.get(kind="portion")
+    page = visitor.get(at(load)).content.decode()
+    assert "Log what was sprayed" in page
+    assert "How it should look when dry" not in page

@@ -184,9 +184,15 @@ class VesselState:
         return self.finished and self.clock(now) is not Clock.OVER
 
     @property
+    def seconds_left(self) -> int | None:
+        """Whole seconds of pot life left, by the server's clock: a tablet's own may be wrong."""
+        return int(self.life.left(timezone.now()).total_seconds()) if self.life else None
+
+    @property
     def minutes_left(self) -> int | None:
         """Whole minutes of pot life left."""
-        return int(self.life.left(timezone.now()).total_seconds() // 60) if self.life else None
+        left = self.seconds_left
+        return None if left is None else left // 60
 
 
 def state_of(row: MixVessel, ledger: Ledger | None = None) -> VesselState:

@@ -61,9 +61,9 @@ class DropForm(forms.Form):
 
 
 class AmountForm(forms.Form):
-    """An amount that goes somewhere."""
+    """An amount that goes to waste."""
 
-    amount = VolumeField(label="How much")
+    amount = VolumeField(label="How much", required=False, help_text="Empty: all of it.")
     note = forms.CharField(label="Note", max_length=120, required=False)
 
 

@@ -1,5 +1,7 @@
 """Jars: what is left over, kept with its formula as poured, its day and its label; and made again months later."""
 
+from typing import Any
+
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -19,7 +21,7 @@ from ..steps import jars as jar_steps
 from ..steps import mixing as steps
 from ..steps import portions
 from . import bench_forms as fields
-from .acted import acted
+from .acted import acted, made
 from .frame import device_of, once, toast_last, token_of
 from .papers import pdf_answer
 
@@ -107,23 +109,22 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Begin a cup that makes again what is in the jar."""
     row = _find(jar_id)
     form = fields.AgainForm(_jobs(), request.POST)
-    if not form.is_valid():
-        return _page(request, row, status=422, failed="again", form=form)
-    job = get_object_or_404(Job, pk=form.cleaned_data["job"])
-    try:
-        cup = jar_steps.mix_again(
+
+    def begin(told: dict[str, Any]) -> MixVessel:
+        return jar_steps.mix_again(
             row,
-            job,
-            form.cleaned_data["aim"],
+            get_object_or_404(Job, pk=told["job"]),
+            told["aim"],
             name=f"{row.name[:45]} again",
-            as_poured=form.cleaned_data["as_poured"],
+            as_poured=told["as_poured"],
             device=device_of(request),
         )
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+
+    cup = made(form, begin)
+    if cup is None:
         return _page(request, row, status=422, failed="again", form=form)
-    toast_last(request, job)
-    return redirect("vessel", job_id=job.pk, vessel_id=cup.pk)
+    toast_last(request, cup.job)
+    return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
 
 
 @require_POST
@@ -132,15 +133,14 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Pour some of the jar into a cup."""
     row = _find(jar_id)
     form = fields.JarPourForm(_cups(), request.POST)
-    if not form.is_valid():
-        return _page(request, row, status=422, failed="pour", form=form)
-    cup = get_object_or_404(MixVessel, pk=form.cleaned_data["vessel"], kind=MixVessel.Kind.CUP)
-    try:
-        jar_steps.from_jar(
-            row, cup, form.cleaned_data["amount"], token=token_of(request), device=device_of(request)
-        )
-    except Refusal as refusal:
-        form.add_error(None, str(refusal))
+
+    def into(told: dict[str, Any]) -> MixVessel:
+        cup = get_object_or_404(MixVessel, pk=told["vessel"], kind=MixVessel.Kind.CUP)
+        jar_steps.from_jar(row, cup, told["amount"], token=token_of(request), device=device_of(request))
+        return cup
+
+    cup = made(form, into)
+    if cup is None:
         return _page(request, row, status=422, failed="pour", form=form)
     toast_last(request, row.job)
     return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)

@@ -8,15 +8,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.refusals import Refusal
-
 from ..gather.header import job_header
 from ..gather.way import way
 from ..models.jobs import Job
 from ..steps import acts
 from ..steps import jobs as steps
 from ..steps.door import the_shop
-from .acted import acted, refuse
+from .acted import acted, made
 from .frame import back_to, job_page, once, toast, toast_last
 
 
@@ -40,6 +38,10 @@ class JobForm(forms.Form):
     notes = forms.CharField(label="Notes", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
 
+FIELDS = {"Name": "name", "Promised": "promised"}
+"""Where a refusal of the step stands on the form."""
+
+
 @require_http_methods(["GET"])
 def jobs(request: HttpRequest) -> HttpResponse:
     """Every open job with its three answers; those put away below."""
@@ -53,13 +55,9 @@ def jobs(request: HttpRequest) -> HttpResponse:
 def new_job(request: HttpRequest) -> HttpResponse:
     """Open a job."""
     form = JobForm(request.POST or None, initial={"starts": date.today()})
-    if request.method == "POST" and form.is_valid():
-        try:
-            job = steps.open_job(**form.cleaned_data)
-        except Refusal as refusal:
-            refuse(form, refusal)
-        else:
-            return redirect("job", job_id=job.pk)
+    job = made(form, lambda told: steps.open_job(**told), FIELDS) if request.method == "POST" else None
+    if job is not None:
+        return redirect("job", job_id=job.pk)
     return render(request, "jobs/new.html", {"form": form}, status=422 if form.errors else 200)
 
 
@@ -79,7 +77,7 @@ def edit_job(request: HttpRequest, job_id: int) -> HttpResponse:
     found = get_object_or_404(Job, pk=job_id)
     initial = {field: getattr(found, field) for field in JobForm.base_fields}
     form = JobForm(request.POST or None, initial=initial)
-    if request.method == "POST" and acted(form, lambda told: steps.edit_job(found, **told)):
+    if request.method == "POST" and acted(form, lambda told: steps.edit_job(found, **told), FIELDS):
         toast_last(request, found)
         return redirect("job", job_id=found.pk)
     return job_page(

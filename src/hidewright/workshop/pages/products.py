@@ -12,10 +12,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
+from hidewright.units import read_duration, read_volume, show_minutes, show_volume
 
 from ..gather import products as gather
 from ..models.products import Product, ProductLot
 from ..steps import products as steps
+from ..steps.door import the_shop
 from .acted import acted
 from .fields import VolumeField
 from .frame import once, toast_last
@@ -133,13 +135,24 @@ def add_product(request: HttpRequest) -> HttpResponse:
     return render(request, "products/product.html", {"form": form}, status=422 if form.errors else 200)
 
 
+def _handier(figure: float, unit: str) -> str:
+    """Litres for many mL and hours for many minutes, where these say the very same; empty where they do not."""
+    if unit == " mL":
+        words = show_volume(figure, the_shop().units)
+        return words if read_volume(words) == figure else ""
+    if unit == " min":
+        words = show_minutes(figure)
+        return words if read_duration(words) == 60 * figure else ""
+    return ""
+
+
 def _initial(row: Product) -> dict[str, Any]:
     def shown(name: str) -> str:
         figure = getattr(row, name)
         if figure is None:
             return ""
         factor, unit = SHOWN_AS.get(name, (1, ""))
-        return f"{figure * factor:.10g}{unit}"
+        return _handier(figure, unit) or f"{figure * factor:.10g}{unit}"
 
     return {
         "name": row.name, "role": row.role, "price": str(row.price), "notes": row.notes, "version": row.version,

@@ -19,7 +19,7 @@
 
   // A form that was refused comes back as a whole page: its first fault is brought into view, and the field it is about takes the next key.
   document.addEventListener("DOMContentLoaded", () => {
-    const fault = document.querySelector("main .field.wrong .error, main form [role=alert], main > [role=alert]");
+    const fault = document.querySelector("main .field.wrong .error, main form [role=alert]") || document.querySelector("main > [role=alert]");
     if (!fault) return;
     for (let fold = fault.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
     const inForm = fault.closest("form");

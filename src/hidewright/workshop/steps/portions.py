@@ -14,6 +14,7 @@ from hidewright.mixing.portions import crosslinker_for
 from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.yields import Use as UseValue
+from hidewright.units import counted, show_minutes
 
 from ..gather import mixing as gather
 from ..gather import quantities
@@ -117,7 +118,7 @@ def crosslink(
         done = log(
             [row],
             lambda book: bench.crosslink(book, row.key, key, dose, lot=from_lot, note=note),
-            f"Crosslinked {row.name} with {shown(dose)} of {product.strip()}; pot life {pot_life:g} min",
+            f"Crosslinked {row.name} with {shown(dose)} of {product.strip()}; pot life {show_minutes(pot_life)}",
             token=token,
             device=device,
         )
@@ -160,7 +161,7 @@ def spray(
         done = log(
             [row],
             lambda book: bench.use(book, row.key, amount_ul, note=note),
-            f"Sprayed {shown(amount_ul)} out of {row.name} on {len(pieces)} pieces",
+            f"Sprayed {shown(amount_ul)} out of {row.name} on {counted(len(pieces), 'piece')}",
             token=token,
             device=device,
             told=False,
@@ -184,10 +185,16 @@ def _unspray(data: dict[str, Any]) -> None:
 
 
 def discard(
-    row: MixVessel, amount: float, *, note: str = "", token: str | None = None, device: Device | None = None
+    row: MixVessel,
+    amount: float | None = None,
+    *,
+    note: str = "",
+    token: str | None = None,
+    device: Device | None = None,
 ) -> Logged:
-    """Log that `amount` mL went to waste."""
-    amount_ul = microlitres(amount, where="How much")
+    """Log that `amount` mL went to waste; all that is in the vessel without it."""
+    held = volume(gather.ledger_of([row]), row.key)
+    amount_ul = held if amount is None else microlitres(amount, where="How much")
     return log(
         [row],
         lambda book: bench.discard(book, row.key, amount_ul, note=note),

@@ -12,6 +12,7 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.sundries import rules_with
 from hidewright.takeoff.yields import Use as UseValue
+from hidewright.units import counted
 
 from ..gather import quantities as gather
 from ..gather import survey
@@ -77,7 +78,7 @@ def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: D
         )  # fmt: skip
         record(
             job,
-            f"Logged {shown_volume(use.millilitres)} of {use.stage.value} on {len(use.done)} pieces",
+            f"Logged {shown_volume(use.millilitres)} of {use.stage.value} on {counted(len(use.done), 'piece')}",
             undo="quantities.strike",
             undo_with={"use": row.pk},
         )

@@ -10,6 +10,7 @@ from django.utils import timezone
 from hidewright import survey
 from hidewright.refusals import Refusal
 from hidewright.survey.csv_in import read_pieces
+from hidewright.units import counted
 
 from ..gather.survey import rows, value
 from ..keep.survey import add, facts, facts_of_row
@@ -53,7 +54,7 @@ def _put_in(job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: 
             "Every mark in the file stands on the list already.", remedy="Replace the list instead."
         )
     added = _add(job, new)
-    words = f"Took {len(new)} pieces from {source}"
+    words = f"Took {counted(len(new), 'piece')} from {source}"
     if gone:
         words += f" in place of {len(gone)}"
     record(job, words, undo="survey.swap", undo_with={"out": added, "back": [row.pk for row in gone]})

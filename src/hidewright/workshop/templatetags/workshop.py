@@ -50,6 +50,12 @@ def device_guess(agent: str) -> str:
 
 
 @register.filter
+def minutes(value: float | None) -> str:
+    """Minutes as hours and minutes."""
+    return "" if value is None else units.show_minutes(float(value))
+
+
+@register.filter
 def volume(millilitres: float | None, shown_in: str = "metric") -> str:
     """A volume (mL) in the shop's units."""
     return "" if millilitres is None else units.show_volume(float(millilitres), shown_in)
