@@ -8,6 +8,7 @@ import click
 import numpy as np
 
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from .characterise import writer_for
 from .files import IN, OUT, deliver, read_file
@@ -116,7 +117,7 @@ def _show(told: Mapping[str, Any]) -> None:
 
     console = Console(highlight=False)
     console.print(
-        f"{told['cups']} cups, {told['readings']} readings taken in; {told['struck']} struck out. "
+        f"{counted(told['cups'], 'cup')}, {counted(told['readings'], 'reading')} taken in; {told['struck']} struck out. "
         f"Bottles are taken to stray as {told['stray']}."
     )
     table = Table(title="Strength against the drawdowns", title_justify="left")

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from .files import read_file
 
@@ -230,13 +231,13 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     console.print(f"[bold]Ends {ends:%a %d %b %Y, %H:%M}[/bold]: {proven}.")
     if problem.promised:
         late = result.late_days
-        told = f"{late} day{'s' if late != 1 else ''} late" if late else "in time"
+        told = f"{counted(late, 'day')} late" if late else "in time"
         console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}.")
     console.print(result.bottleneck)
     if result.note:
         console.print(result.note)
     console.print(
-        f"{len(problem.jobs)} pieces, {problem.minutes / 60:.1f} h of hands, {result.runs} plans tried in {result.seconds:.1f} s; audited."
+        f"{counted(len(problem.jobs), 'piece')}, {problem.minutes / 60:.1f} h of hands, {counted(result.runs, 'plan')} tried in {result.seconds:.1f} s; audited."
     )
     table = Table(
         "Day", "Hands", "Pieces", "What is done (pieces)", "On the tables overnight", box=None, pad_edge=False
@@ -265,7 +266,7 @@ def _days(problem: Any, plan: Any) -> list[tuple[str, str, str, str, str]]:
                 f"{sum(p.end - p.start for p in placed) / 60:.1f} h",
                 str(len({p.piece for p in placed})),
                 ", ".join(f"{kind} {n}" for kind, n in count.most_common(4)),
-                f"{len(night)} pieces, {sum(s.along for s in night):.1f} m" if night else "",
+                f"{counted(len(night), 'piece')}, {sum(s.along for s in night):.1f} m" if night else "",
             )
         )
     return rows

@@ -6,6 +6,8 @@ import time
 import click
 import numpy as np
 
+from hidewright.units import counted
+
 
 @click.command()
 @click.option(
@@ -60,7 +62,7 @@ def command(scenario: str, jobs: int, seed: int, forget: bool, plain: bool, as_j
         return
     first = np.array([r.first for r in results])
     tail = first[len(first) // 2 :]
-    click.echo(f"{len(results)} jobs in a simulated shop, bottles {scenario}, seed {seed}.")
+    click.echo(f"{counted(len(results), 'job')} in a simulated shop, bottles {scenario}, seed {seed}.")
     click.echo(
         f"First cup, true ΔE00: mean {first.mean():.2f}; second half {tail.mean():.2f}, worst there {tail.max():.2f}."
     )

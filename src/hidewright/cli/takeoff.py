@@ -20,7 +20,7 @@ from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.products import Product
 from hidewright.takeoff.products_csv import read_products
 from hidewright.takeoff.shopping import Line, shopping_list
-from hidewright.units import Units, read_number, read_volume, show_area, show_volume
+from hidewright.units import Units, counted, read_number, read_volume, show_area, show_volume
 
 from .files import read_file
 
@@ -156,9 +156,9 @@ def _tables(
     console = Console(highlight=False)
     assumed = forecast.assumed
     console.print(
-        f"{len(pieces)} pieces, {show_area(forecast.area, units)} coated, "
+        f"{counted(len(pieces), 'piece')}, {show_area(forecast.area, units)} coated, "
         f"{show_area(forecast.stripped_area, units)} stripped, {show_area(forecast.wiped_area, units)} wiped in; "
-        f"{assumed.colour_coats} colour and {assumed.clear_coats} clear coats, {forecast.sessions} sessions."
+        f"{assumed.colour_coats} colour and {counted(assumed.clear_coats, 'clear coat')}, {counted(forecast.sessions, 'session')}."
     )
     needs = Table(title="What it takes")
     for name in ("", "half the time", "9 in 10", "lands", "lost", "in gun and cup", "kept back"):

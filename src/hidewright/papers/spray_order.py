@@ -9,6 +9,7 @@ from hidewright.papers.figures import long_day
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 USUAL_CAUTIONS = (
     "Spray only with the air moving and every flame and spark out. Wear the breathing protection that the product's "
@@ -61,7 +62,7 @@ class SprayOrderCard:
             "kinds": [
                 {
                     "name": kind.name,
-                    "count": f"{len(kind.codes)} piece{'' if len(kind.codes) == 1 else 's'}",
+                    "count": counted(len(kind.codes), "piece"),
                     "groups": [
                         {"name": name, "codes": list(codes)}
                         for name, codes in kind.by_name or (("Pieces", kind.codes),)
