@@ -1,6 +1,7 @@
 """SVG pictures: well formed, to scale, told by more than colour, and deaf to markup in user text."""
 
 import itertools
+import re
 from xml.etree import ElementTree
 
 import numpy as np
@@ -9,9 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hidewright.charts import ink
+from hidewright.charts.hatching import patterned
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.charts.tables import STATES, PartLying, TableTop, tables_from_above
-from hidewright.charts.timechart import KINDS, Night, TimeBar, TimeRow, TimeScale, stacked, time_chart
+from hidewright.charts.timechart import (
+    KINDS,
+    Night,
+    TimeBar,
+    TimeRow,
+    TimeScale,
+    hour_width_for,
+    row_names,
+    stacked,
+    time_chart,
+)
 from hidewright.refusals import Refusal
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -30,6 +42,7 @@ def test_parts_are_drawn_to_the_scale_of_their_table() -> None:
         tables_from_above(
             [TableTop("Long", 3.6, 0.9), TableTop("Short", 1.8, 0.6)],
             [PartLying("Long", 0.9, 1.8, 0.45, "A", "dry"), PartLying("Short", 0.0, 0.9, 0.3, "B", "wet")],
+            strip_m=3.6,
         )
     )
     first, second = (group_titled(root, code)[0].find(f"{SVG}rect") for code in ("A:", "B:"))
@@ -50,7 +63,7 @@ def test_a_part_across_the_end_of_a_strip_is_drawn_on_both_strips_in_full_length
     )
     boxes = [g.find(f"{SVG}rect") for g in group_titled(root, "X:")]
     widths = [float(box.attrib["width"]) + 1.5 for box in boxes if box is not None]
-    per_metre = (360 - 4) / 3.5
+    per_metre = (340 - 4) / 3.5
     assert len(widths) == 2
     assert sum(widths) == pytest.approx(1.0 * per_metre, abs=0.05)
 
@@ -101,11 +114,45 @@ def test_user_text_stays_text(text: str) -> None:
     assert not [e for e in root.iter() if e.tag.lower().endswith("script")]
 
 
-def test_same_picture_same_text_and_ids_apart_from_other_pictures() -> None:
+def test_same_picture_same_text() -> None:
     one, same, other = (tables_from_above([TableTop(n, 3, 1)], []) for n in ("T", "T", "U"))
     assert one == same
-    ids = [{p.attrib["id"] for p in drawn(svg).iter(f"{SVG}pattern")} for svg in (one, other)]
-    assert ids[0].isdisjoint(ids[1])
+    assert one != other
+
+
+def strokes(path: str) -> list[tuple[float, float]]:
+    """Every point that the pen of a path touches; of its marks only M, m, l and h occur."""
+    points, x, y = [], 0.0, 0.0
+    for letter, numbers in re.findall(r"([Mmlh])([-\d.,]+)", path):
+        values = [float(v) for v in numbers.split(",")]
+        if letter == "M":
+            x, y = values
+        else:
+            x, y = x + values[0], y + (values[1] if len(values) > 1 else 0)
+        points.append((x, y))
+    return points
+
+
+@given(
+    st.sampled_from(sorted(ink.PATTERNS)), st.floats(0, 900), st.floats(0, 900), st.floats(1.2, 400), st.floats(1.2, 90)
+)  # fmt: skip
+def test_marks_stay_within_their_surface(name: str, x: float, y: float, width: float, height: float) -> None:
+    root = drawn(
+        f"<all>{patterned(x, y, width, height, name)}</all>".replace(
+            "<all", '<all xmlns="http://www.w3.org/2000/svg"'
+        )
+    )
+    (box,) = root.iter(f"{SVG}rect")
+    assert box.attrib["fill"] == ink.PATTERNS[name][0]
+    marks = [p.attrib["d"] for p in root.iter(f"{SVG}path")]
+    for px, py in (point for path in marks for point in strokes(path)):
+        assert x - 0.1 <= px <= x + width + 0.1
+        assert y - 0.1 <= py <= y + height + 0.1
+    assert bool(ink.PATTERNS[name][1]) >= bool(marks)
+    if width >= 20 and height >= 12:
+        assert bool(marks) == bool(ink.PATTERNS[name][1]), (
+            "a pattern with marks shows them on any surface of size"
+        )
 
 
 def test_no_inline_style_that_a_strict_content_policy_would_drop() -> None:
@@ -162,6 +209,50 @@ def test_hours_are_written_only_where_they_fit() -> None:
         root = drawn(time_chart([TimeRow("A")], bars, hours_from=0, hour_width=hour_width))
         hours = [int(text) for text in root.itertext() if text.isdigit()]
         assert hours == list(range(0, 21, step))
+
+
+def test_a_long_table_is_drawn_as_equal_strips() -> None:
+    """4.8 m where 3 m fit: two of 2.4 m, not one of 3 and a rest."""
+    root = drawn(tables_from_above([TableTop("Long", 4.8, 0.6)], [], key=False))
+    boxes = [r for r in root.iter(f"{SVG}rect") if r.attrib["fill"] == ink.WOOD]
+    assert [float(box.attrib["width"]) for box in boxes] == pytest.approx([336, 336])
+
+
+def sizes_of(svg: str) -> list[float]:
+    return [float(text.attrib["font-size"]) for text in drawn(svg).iter(f"{SVG}text")]
+
+
+def test_the_letters_of_a_time_chart_are_never_small() -> None:
+    """At its natural size, in which it is shown and printed, 11 px are 8¼ pt."""
+    bars = [TimeBar("Ana", 60 * n, 60 * n + 50, f"spray C{n}", "gun") for n in range(4)]
+    svg = time_chart(
+        [TimeRow("Ana")], bars, title="Week", days=[(0, "Mon 2 Mar")], marks=[(200, "promised")],
+        nights=[Night(240, 900)], hours_from=0, hour_width=90,
+    )  # fmt: skip
+    assert min(sizes_of(svg)) >= 11
+    assert min(sizes_of(row_names([TimeRow("Ana")], bars))) >= 11
+
+
+def test_the_names_that_stand_still_are_as_high_as_the_chart_s_rows() -> None:
+    rows = [TimeRow("Ana"), TimeRow("Table")]
+    bars = [TimeBar("Table", n, n + 100, f"C{n}", "wet") for n in range(5)]
+    chart, names = drawn(time_chart(rows, bars)), drawn(row_names(rows, bars))
+
+    def at(root: ElementTree.Element) -> dict[str | None, str]:
+        return {t.text: t.attrib["y"] for t in root.iter(f"{SVG}text") if t.text in ("Ana", "Table")}
+
+    assert at(names) == at(chart)
+    assert len(at(names)) == 2
+
+
+@pytest.mark.parametrize(("days", "hours"), [(1, 9.5), (5, 9.5), (6, 4)])
+def test_a_chart_is_made_as_wide_as_the_paper(days: int, hours: float) -> None:
+    nights = [Night(1440 * n + 60 * hours, 1440 * (n + 1)) for n in range(days - 1)]
+    end = 1440 * (days - 1) + 60 * hours
+    width = hour_width_for(1040, end, nights)
+    bars = [TimeBar("A", 0, end, "x", "hands")]
+    svg = time_chart([TimeRow("A")], bars, nights=nights, hour_width=width)
+    assert 1020 <= float(drawn(svg).attrib["width"]) <= 1040
 
 
 def test_the_name_of_the_last_day_fits_on_the_picture() -> None:

@@ -9,10 +9,12 @@ from xml.etree import ElementTree
 import pytest
 
 from hidewright.charts.plan import (
+    PAPER_WIDTH,
     ActShown,
     LyingShown,
     PlanShown,
     acts_of,
+    clock_charts,
     fullest_rack,
     moments_of,
     plan_chart,
@@ -81,6 +83,17 @@ def test_the_chart_names_people_tables_days_and_the_promise() -> None:
     assert "Spray" not in one
 
 
+def test_the_whole_plan_has_a_chart_for_each_week() -> None:
+    monday = replace(PLAN.acts[0], key="C1:again", start=at(9, 8), end=at(9, 9))
+    hours = (*PLAN.hours, (at(9, 8), at(9, 17)))
+    charts = clock_charts(replace(PLAN, acts=(*PLAN.acts, monday), hours=hours))
+    assert [chart.days for chart in charts] == [(date(2026, 3, 2), date(2026, 3, 3)), (date(2026, 3, 9),)]
+    for chart in charts:
+        assert float(ElementTree.fromstring(chart.chart).attrib["width"]) <= PAPER_WIDTH
+        assert "Table A" in chart.names
+    assert "promised" in charts[0].chart
+
+
 def test_an_empty_day_and_an_act_without_length_are_refused() -> None:
     with pytest.raises(Refusal):
         plan_chart(PLAN, days=[])
@@ -107,7 +120,7 @@ def test_a_plan_goes_through_json_unchanged_and_rubbish_is_refused() -> None:
 )
 def test_a_mark_is_written_whole_wherever_it_can_be(length: float, depth: float, lines: list[str]) -> None:
     """Two pieces whose marks begin alike must not look alike: a mark is broken at its hyphens before it is shortened."""
-    top = TableTop("Long table", 3.7, 1.0)
+    top = TableTop("Long table", 3.0, 1.0)
     part = PartLying("Long table", 0.1, length, depth, "ST1-seat-left", "waiting")
     svg = tables_from_above([top], [part], key=False)
     written = re.findall(r'font-weight="600"[^>]*>([^<]*)<', svg)[1:]

@@ -120,9 +120,11 @@ def key_of(*parts: object) -> str:
     return "c" + blake2s(repr(parts).encode(), digest_size=5).hexdigest()
 
 
-def picture(width: float, height: float, body: Iterable[str], *, label: str, wide: bool = False) -> str:
-    """The whole SVG. `wide` pictures keep their natural width on the page and scroll inside their frame."""
-    kind = "chart chart-wide" if wide else "chart"
+def picture(
+    width: float, height: float, body: Iterable[str], *, label: str, wide: bool = False, kind: str = ""
+) -> str:
+    """The whole SVG. `wide` pictures keep their natural width on the page and scroll inside their frame; `kind` is a class of its own."""
+    kind = kind or ("chart chart-wide" if wide else "chart")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" viewBox="0 0 {number(width)} '
         f'{number(height)}" width="{number(width)}" height="{number(height)}" '

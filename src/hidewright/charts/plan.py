@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final, Literal
 
 from hidewright.charts.tables import PartLying, TableTop, tables_from_above
-from hidewright.charts.timechart import Night, TimeBar, TimeRow, time_chart
+from hidewright.charts.timechart import Night, TimeBar, TimeRow, hour_width_for, row_names, time_chart
 from hidewright.refusals import Refusal
 from hidewright.units import FOOT
 
@@ -163,9 +163,39 @@ def tables_at(
     return tables_from_above(drawn, lying, title=caption, unit=unit, key=key)
 
 
+PAPER_WIDTH: Final = 1020.0
+"""Width of a time chart that is shown at its natural size on a sheet of A4 laid across, px."""
+
+
+@dataclass(frozen=True)
+class ClockChart:
+    """A time chart, and the names of its rows once more, to stand still while the chart is scrolled."""
+
+    days: tuple[date, ...]
+    chart: str
+    names: str
+
+
+def clock_charts(plan: PlanShown) -> list[ClockChart]:
+    """The whole plan against the clock, a chart for each week, each as wide as a sheet laid across."""
+    weeks: dict[tuple[int, int], list[date]] = {}
+    for day in plan.days:
+        weeks.setdefault(day.isocalendar()[:2], []).append(day)
+    return [clock_chart(plan, days) for days in weeks.values()]
+
+
+def clock_chart(plan: PlanShown, days: Sequence[date]) -> ClockChart:
+    """SVG time chart of people and tables over `days` (not none), as wide as a sheet laid across."""
+    return ClockChart(tuple(days), *_charted(plan, days, None))
+
+
 def plan_chart(plan: PlanShown, *, days: Sequence[date] | None = None, hour_width: float = 26) -> str:
     """SVG time chart of people and tables, over `days` (default: the whole plan)."""
-    shown = list(days) if days is not None else plan.days
+    return _charted(plan, list(days) if days is not None else plan.days, hour_width)[0]
+
+
+def _charted(plan: PlanShown, shown: Sequence[date], hour_width: float | None) -> tuple[str, str]:
+    """The chart and the names of its rows; without an `hour_width` the chart fits the paper."""
     if not shown:
         raise Refusal("The plan has no work on these days.", remedy="Choose a day on which somebody works.")
     origin = datetime.combine(shown[0], time(0))
@@ -179,22 +209,29 @@ def plan_chart(plan: PlanShown, *, days: Sequence[date] | None = None, hour_widt
     kept = [clipped for bar in bars if (clipped := _clip(bar, opening, closing)) is not None]
     inner = [n for n in nights if n.start > opening and n.end < closing]
     rows = [TimeRow(name) for name in (*plan.people, *(table.name for table in plan.tables))]
-    marks = []
-    if plan.promised and shown[0] <= plan.promised <= shown[-1] and len(shown) > 1:
-        promised = _minutes(origin, datetime.combine(plan.promised + timedelta(days=1), time(0)))
-        marks.append((min(promised, closing), "promised"))
     names = [(max(_minutes(origin, datetime.combine(day, time(0))), opening), day) for day in shown]
     starts = _first_hours(plan, shown, origin)
-    return time_chart(
+    chart = time_chart(
         rows,
         kept,
         nights=inner,
         days=[(starts.get(day, minute), f"{day:%a} {day.day} {day:%b}") for minute, day in names],
-        marks=marks,
-        hour_width=hour_width,
+        marks=_promise(plan, shown, origin, closing),
+        hour_width=hour_width or hour_width_for(PAPER_WIDTH, closing - opening, inner),
         hours_from=0,
         label=f"Time chart, {shown[0]:%d %b} to {shown[-1]:%d %b}: people and tables",
     )
+    return chart, row_names(rows, kept)
+
+
+def _promise(
+    plan: PlanShown, shown: Sequence[date], origin: datetime, closing: float
+) -> list[tuple[float, str]]:
+    """Where the promised day ends, if it is among those shown and not the only one."""
+    if not plan.promised or not shown[0] <= plan.promised <= shown[-1] or len(shown) < 2:
+        return []
+    promised = _minutes(origin, datetime.combine(plan.promised + timedelta(days=1), time(0)))
+    return [(min(promised, closing), "promised")]
 
 
 _STATE_BAR: Final = {

@@ -11,6 +11,7 @@ from math import ceil
 from typing import Final, Literal
 
 from hidewright.charts import ink
+from hidewright.charts.hatching import patterned
 from hidewright.refusals import Refusal
 
 STATES: Final = {
@@ -23,6 +24,10 @@ STATES: Final = {
 """State → (pattern, words)."""
 
 _FOOT: Final = 0.3048
+
+SIZES: Final = (11.0, 10.0, 8.5)
+"""Sizes of a part's mark, the larger where it fits whole: px on a phone, about 0.7 of it pt on paper."""
+NOTE: Final = 10.0
 
 
 @dataclass(frozen=True)
@@ -69,32 +74,31 @@ def tables_from_above(
     *,
     title: str = "",
     unit: Literal["m", "ft"] = "m",
-    strip_m: float = 3.7,
-    width: float = 360,
+    strip_m: float = 3.0,
+    width: float = 340,
     key: bool = True,
 ) -> str:
     """SVG of all `tables` to one scale. A part on no listed table, or over its end, is refused."""
     _refuse_strays(tables, parts)
     if not tables:
         raise Refusal("There is no table to draw.", remedy="Enter the tables of the shop.")
-    longest = max(min(table.length_m, strip_m) for table in tables)
+    longest = max(_strip_of(table.length_m, strip_m) for table in tables)
     scale = (width - 4) / longest
-    ids = ink.key_of("tables", tables, parts, title, unit)
-    body = [ink.pattern_defs((pattern for pattern, _ in STATES.values()), ids)]
+    body: list[str] = []
     y = 0.0
     if title:
         y = 18
-        body.append(ink.words(2, 13, title, size=12, weight=600))
+        body.append(ink.words(2, 13, title, size=13, weight=600))
     for table in tables:
         mine = sorted((p for p in parts if p.table == table.name), key=lambda p: p.start_m)
-        for first, start, end in _strips(table.length_m, longest):
+        for first, start, end in _strips(table.length_m, strip_m):
             if first:
-                body.append(ink.words(2, y + 13, _heading(table, unit, len(mine)), size=11, weight=600))
+                body.append(ink.words(2, y + 13, _heading(table, unit, len(mine)), size=12, weight=600))
                 y += 18
-            body += _strip(table, mine, start, end, y, scale, ids, unit)
-            y += table.depth_m * scale + 20
+            body += _strip(table, mine, start, end, y, scale, unit)
+            y += table.depth_m * scale + 22
     if key:
-        drawn, height = _key(y + 2, width, ids)
+        drawn, height = _key(y + 2, width)
         body += drawn
         y += height + 2
     return ink.picture(width, y, body, label=_label(title, tables, parts))
@@ -109,10 +113,15 @@ def _refuse_strays(tables: Sequence[TableTop], parts: Sequence[PartLying]) -> No
             raise Refusal("The part hangs over the end of the table.", where=f"{part.code} on {part.table}")
 
 
-def _strips(length: float, longest: float) -> Iterator[tuple[bool, float, float]]:
-    count = ceil(length / longest - 1e-9)
-    for index in range(count):
-        yield index == 0, index * longest, min(length, (index + 1) * longest)
+def _strip_of(length: float, strip_m: float) -> float:
+    """The length of each of the equal strips, of `strip_m` at most, as which a table is drawn."""
+    return length / ceil(length / strip_m - 1e-9)
+
+
+def _strips(length: float, strip_m: float) -> Iterator[tuple[bool, float, float]]:
+    strip = _strip_of(length, strip_m)
+    for index in range(round(length / strip)):
+        yield index == 0, index * strip, (index + 1) * strip
 
 
 def _strip(
@@ -122,7 +131,6 @@ def _strip(
     end: float,
     y: float,
     scale: float,
-    ids: str,
     unit: str,
 ) -> Iterator[str]:
     height = table.depth_m * scale
@@ -131,7 +139,7 @@ def _strip(
     for part in parts:
         left, right = max(part.start_m, start), min(part.start_m + part.length_m, end)
         if right - left > 1e-6:
-            yield from _part(part, 2 + (left - start) * scale, (right - left) * scale, y, height, scale, ids)
+            yield from _part(part, 2 + (left - start) * scale, (right - left) * scale, y, height, scale)
 
 
 def _ruler(start: float, end: float, y: float, scale: float, unit: str) -> Iterator[str]:
@@ -142,23 +150,21 @@ def _ruler(start: float, end: float, y: float, scale: float, unit: str) -> Itera
         yield ink.line(x, y, x, y + 4, ink.QUIET)
         text = f"{mark * step:.1f}" if unit == "m" else f"{mark * 2}"
         anchor = "start" if x < 10 else "end" if x > (end - start) * scale - 6 else "middle"
-        yield ink.words(x, y + 13, text, size=8.5, anchor=anchor, fill=ink.QUIET)
+        yield ink.words(x, y + 14, text, size=10.5, anchor=anchor, fill=ink.QUIET)
 
 
-def _part(
-    part: PartLying, x: float, width: float, y: float, height: float, scale: float, ids: str
-) -> Iterator[str]:
+def _part(part: PartLying, x: float, width: float, y: float, height: float, scale: float) -> Iterator[str]:
     depth = min(part.depth_m * scale, height - 2)
     top = y + (height - depth) / 2
     pattern, meaning = STATES[part.state]
     stroke = 2 if part.state == "handling" else 1
     yield f"<g><title>{ink.text_safe(f'{part.code}: {meaning}. {part.note}'.strip())}</title>"
-    yield ink.rect(
+    yield patterned(
         x + 0.75,
         top,
         width - 1.5,
         depth,
-        ink.pattern_fill(pattern, ids),
+        pattern,
         stroke=ink.INK,
         stroke_width=stroke,
         rx=2,
@@ -175,7 +181,7 @@ def _name(part: PartLying, x: float, width: float, top: float, depth: float) -> 
     lines, size, turned = laid
     middle_x, middle_y = x + width / 2, top + depth / 2
     step = size + 2
-    fits = not turned and depth >= len(lines) * step + 18 and ink.width_of(part.note, 8) <= width - 4
+    fits = not turned and depth >= len(lines) * step + 20 and ink.width_of(part.note, NOTE) <= width - 4
     note = part.note if fits else ""
     first = -(len(lines) - 1) * step / 2 - (6 if note else 0)
     for number, text in enumerate(lines):
@@ -193,15 +199,15 @@ def _name(part: PartLying, x: float, width: float, top: float, depth: float) -> 
             yield ink.words(middle_x, at + 0.36 * size, text, size=size, anchor="middle", weight=600)
     if note:
         at = middle_y + first + len(lines) * step
-        plate = ink.width_of(note, 8)
-        yield ink.rect(middle_x - plate / 2 - 1, at - 5.5, plate + 2, 11, ink.PAPER, rx=2)
-        yield ink.words(middle_x, at + 2.9, note, size=8, anchor="middle")
+        plate = ink.width_of(note, NOTE)
+        yield ink.rect(middle_x - plate / 2 - 1, at - 6.5, plate + 2, 13, ink.PAPER, rx=2)
+        yield ink.words(middle_x, at + 3.8, note, size=NOTE, anchor="middle")
 
 
 def _laid_out(code: str, width: float, depth: float) -> tuple[tuple[str, ...], float, bool] | None:
     """How a mark is written into a space: (lines, size, turned), the plainest that shows all of it; None where nothing readable fits."""
     broken = [lines for most in (1, 2, 3) if (lines := _broken(code, most)) is not None]
-    for size in (9.5, 8.5, 7.5):
+    for size in SIZES:
         for turned in (False, True):
             for lines in broken:
                 along, across = (depth, width) if turned else (width, depth)
@@ -209,8 +215,8 @@ def _laid_out(code: str, width: float, depth: float) -> tuple[tuple[str, ...], f
                 if longest <= along and len(lines) * (size + 2) <= across + 4:
                     return lines, size, turned
     turned = depth > width
-    short = ink.shortened(code, depth if turned else width, 7.5)
-    return ((short,), 7.5, turned) if short else None
+    short = ink.shortened(code, depth if turned else width, SIZES[-1])
+    return ((short,), SIZES[-1], turned) if short else None
 
 
 def _broken(code: str, lines: int) -> tuple[str, ...] | None:
@@ -228,13 +234,13 @@ def _broken(code: str, lines: int) -> tuple[str, ...] | None:
     return tuple("-".join(part) + ("-" if n < lines - 1 else "") for n, part in enumerate(parts))
 
 
-def _key(y: float, width: float, ids: str) -> tuple[list[str], float]:
+def _key(y: float, width: float) -> tuple[list[str], float]:
     """The key of the states in rows of two; returns the drawing and its height."""
     drawn: list[str] = []
     for index, (pattern, meaning) in enumerate(STATES.values()):
         left, top = 2 + (index % 2) * width / 2, y + (index // 2) * 17
-        drawn.append(ink.rect(left, top, 20, 12, ink.pattern_fill(pattern, ids), stroke=ink.INK))
-        drawn.append(ink.words(left + 26, top + 10, meaning, size=10))
+        drawn.append(patterned(left, top, 20, 12, pattern, stroke=ink.INK))
+        drawn.append(ink.words(left + 26, top + 10, meaning, size=11))
     return drawn, ceil(len(STATES) / 2) * 17.0
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from hidewright.charts import ink
+from hidewright.charts.hatching import patterned
 from hidewright.refusals import Refusal
 
 KINDS: Final = {
@@ -22,9 +23,11 @@ KINDS: Final = {
 """Kind of bar → (pattern, words)."""
 
 _NIGHT_WIDTH: Final = 12.0
-_ROW: Final = 20.0
-_NAME: Final = 84.0
-_HEAD: Final = 32.0
+_ROW: Final = 24.0
+_NAME: Final = 104.0
+_HEAD: Final = 38.0
+_SIZE: Final = 11.0
+"""Size of the smallest letters: the picture is shown at its natural size, so that this is px on a screen, and 3/4 of it pt on paper."""
 
 
 @dataclass(frozen=True)
@@ -86,23 +89,22 @@ def time_chart(
     if not names:
         raise Refusal("The time chart has no rows.", remedy="Give the people and the tables.")
     scale = TimeScale(_span(bars, days, nights), nights, hour_width)
-    ids = ink.key_of("time", rows, bars, nights, title)
     top = _HEAD + (18 if title else 0)
     lanes = {name: stacked([bar for bar in bars if bar.row == name]) for name in names}
     heights = {name: _ROW * max(1, max((lane + 1 for lane, _ in lanes[name]), default=1)) for name in names}
     bottom = top + sum(heights.values())
-    body = [ink.pattern_defs([*(pattern for pattern, _ in KINDS.values()), "night"], ids)]
+    body: list[str] = []
     if title:
-        body.append(ink.words(2, 13, title, size=12, weight=600))
-    body += _ground(scale, top, bottom, days, hours_from, ids)
+        body.append(ink.words(2, 13, title, size=13, weight=600))
+    body += _ground(scale, top, bottom, days, hours_from)
     y = top
     for name in names:
-        body += _row(name, lanes[name], y, heights[name], scale, ids)
+        body += _row(name, lanes[name], y, heights[name], scale)
         y += heights[name]
     body += _marks(marks, scale, top, bottom)
     foot = bottom + (16 if marks else 2)
-    drawn, height = _key(foot + 4, ids, {bar.kind for bar in bars}, bool(nights))
-    last_name = max((scale.x(minute) for minute, _ in days), default=0.0) + 66
+    drawn, height = _key(foot + 4, {bar.kind for bar in bars}, bool(nights))
+    last_name = max((scale.x(minute) for minute, _ in days), default=0.0) + 80
     width = max(scale.right + 6, last_name, 340.0)
     return ink.picture(
         width, foot + height + 6, [*body, *drawn], label=label or title or "Time chart", wide=True
@@ -132,6 +134,40 @@ class TimeScale:
             x += _NIGHT_WIDTH * (min(minute, end) - begin) / max(end - begin, 1e-9)
             at = min(minute, end)
         return x + (minute - at) * self._per_minute
+
+
+def hour_width_for(
+    width: float, minutes: float, nights: Sequence[Night], least: float = 6, most: float = 120
+) -> float:
+    """The width of an hour with which a chart of so many `minutes`, these nights among them, is `width` wide."""
+    asleep = sum(night.end - night.start for night in nights)
+    room = width - _NAME - _NIGHT_WIDTH * len(nights) - 8
+    return min(most, max(least, 60 * room / max(minutes - asleep, 60)))
+
+
+def row_names(rows: Sequence[TimeRow], bars: Sequence[TimeBar]) -> str:
+    """SVG of the names of the rows alone, as high as `time_chart` draws them: it stays in sight while the chart is scrolled."""
+    lanes = _lanes([row.name for row in rows], bars)
+    y = _HEAD
+    body = [ink.rect(0, 0, _NAME, _HEAD + sum(_ROW * count for count in lanes.values()), ink.PAPER)]
+    for name, count in lanes.items():
+        body += [ink.line(0, y, _NAME, y, "#d5dae0"), _name(name, y)]
+        y += _ROW * count
+    body.append(ink.line(_NAME - 0.5, _HEAD - 4, _NAME - 0.5, y, ink.LINE))
+    return ink.picture(_NAME, y, body, label="Names of the rows", kind="chart-names")
+
+
+def _lanes(names: Sequence[str], bars: Sequence[TimeBar]) -> dict[str, int]:
+    """Row → how many lanes its bars need."""
+    found = {}
+    for name in names:
+        placed = stacked([bar for bar in bars if bar.row == name])
+        found[name] = max((lane + 1 for lane, _ in placed), default=1)
+    return found
+
+
+def _name(name: str, y: float) -> str:
+    return ink.words(2, y + 16, ink.shortened(name, _NAME - 6, 12), size=12, weight=600)
 
 
 def stacked(bars: Sequence[TimeBar]) -> list[tuple[int, TimeBar]]:
@@ -167,16 +203,15 @@ def _ground(
     bottom: float,
     days: Sequence[tuple[float, str]],
     hours_from: float | None,
-    ids: str,
 ) -> Iterable[str]:
     for night in scale.nights:
         left, right = scale.x(night.start), scale.x(night.end)
         if right > left:
-            yield ink.rect(left, top - 4, right - left, bottom - top + 4, ink.pattern_fill("night", ids))
+            yield patterned(left, top - 4, right - left, bottom - top + 4, "night")
     for minute, name in days:
         x = scale.x(minute)
-        yield ink.line(x, top - 16, x, bottom, ink.QUIET)
-        yield ink.words(x + 3, top - 18, name, size=10, weight=600)
+        yield ink.line(x, top - 18, x, bottom, ink.QUIET)
+        yield ink.words(x + 3, top - 21, name, size=12, weight=600)
     if hours_from is not None:
         yield from _hours(scale, top, bottom, hours_from)
 
@@ -184,7 +219,7 @@ def _ground(
 def _hours(scale: TimeScale, top: float, bottom: float, hours_from: float) -> Iterable[str]:
     first = int(-(-(scale.start + hours_from * 60) // 60))
     last = int((scale.end + hours_from * 60) // 60)
-    step = next((s for s in (1, 2, 4) if s * scale.hour_width >= 14), 4)
+    step = next((s for s in (1, 2, 4) if s * scale.hour_width >= 18), 4)
     for hour in range(first, last + 1):
         if hour % step:
             continue
@@ -193,35 +228,35 @@ def _hours(scale: TimeScale, top: float, bottom: float, hours_from: float) -> It
             continue
         x = scale.x(minute)
         yield ink.line(x, top - 4, x, bottom, "#e3e6ea")
-        yield ink.words(x, top - 6, f"{hour % 24}", size=8.5, anchor="middle", fill=ink.QUIET)
+        yield ink.words(x, top - 6, f"{hour % 24}", size=_SIZE, anchor="middle", fill=ink.QUIET)
 
 
 def _row(
-    name: str, placed: Sequence[tuple[int, TimeBar]], y: float, height: float, scale: TimeScale, ids: str
+    name: str, placed: Sequence[tuple[int, TimeBar]], y: float, height: float, scale: TimeScale
 ) -> Iterable[str]:
     yield ink.line(0, y, scale.right, y, "#d5dae0")
-    yield ink.words(2, y + 14, ink.shortened(name, _NAME - 6, 10), size=10, weight=600)
+    yield _name(name, y)
     for lane, bar in placed:
         left, right = scale.x(bar.start), scale.x(bar.end)
         width = max(right - left - 0.6, 1.2)
         pattern, meaning = KINDS[bar.kind]
         box = y + lane * _ROW + 2
-        text = ink.shortened(bar.text, width - 4, 8.5)
+        text = ink.shortened(bar.text, width - 4, _SIZE)
         yield f"<g><title>{ink.text_safe(bar.detail or f'{bar.text}: {meaning}')}</title>"
-        yield ink.rect(
+        yield patterned(
             left,
             box,
             width,
             _ROW - 4,
-            ink.pattern_fill(pattern, ids),
+            pattern,
             stroke=ink.INK,
             stroke_width=0.7,
             rx=1.5,
         )
         if text:
-            plate = min(ink.width_of(text, 8.5), width - 3)
+            plate = min(ink.width_of(text, _SIZE), width - 3)
             yield ink.rect(left + 1.5, box + 2.5, plate, _ROW - 9, ink.PAPER, rx=1.5, fill_opacity=0.85)
-            yield ink.words(left + 2.5, box + 11.2, text, size=8.5)
+            yield ink.words(left + 2.5, box + 14, text, size=_SIZE)
         yield "</g>"
 
 
@@ -231,17 +266,17 @@ def _marks(marks: Sequence[tuple[float, str]], scale: TimeScale, top: float, bot
         anchor = "end" if x > scale.right - 60 else "start"
         yield ink.line(x, top - 4, x, bottom + 4, "#8c3b1d", stroke_width=1.5, stroke_dasharray="4 2")
         yield ink.words(
-            x - 2 if anchor == "end" else x + 2, bottom + 12, text, size=9.5, weight=600, anchor=anchor
+            x - 2 if anchor == "end" else x + 2, bottom + 13, text, size=_SIZE, weight=600, anchor=anchor
         )
 
 
-def _key(y: float, ids: str, used: set[str], nights: bool) -> tuple[list[str], float]:
+def _key(y: float, used: set[str], nights: bool) -> tuple[list[str], float]:
     """The key of the kinds that occur, in rows of two; returns the drawing and its height."""
     shown = [(pattern, meaning) for kind, (pattern, meaning) in KINDS.items() if kind in used]
     shown += [("night", "no work")] if nights else []
     drawn: list[str] = []
     for index, (pattern, meaning) in enumerate(shown):
         left, top = 2 + (index % 2) * 170, y + (index // 2) * 17
-        drawn.append(ink.rect(left, top, 20, 12, ink.pattern_fill(pattern, ids), stroke=ink.INK))
-        drawn.append(ink.words(left + 26, top + 10, meaning, size=10))
+        drawn.append(patterned(left, top, 20, 12, pattern, stroke=ink.INK))
+        drawn.append(ink.words(left + 26, top + 10, meaning, size=_SIZE))
     return drawn, (len(shown) + 1) // 2 * 17.0

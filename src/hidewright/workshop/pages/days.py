@@ -13,7 +13,16 @@ from django.utils.dateparse import parse_datetime
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.charts.plan import PlanShown, Unit, moments_of, plan_chart, tables_at, tables_in_use
+from hidewright.charts.plan import (
+    ClockChart,
+    PlanShown,
+    Unit,
+    clock_chart,
+    clock_charts,
+    moments_of,
+    tables_at,
+    tables_in_use,
+)
 from hidewright.refusals import Refusal
 
 from ..gather import asked
@@ -143,8 +152,7 @@ def _drawn(
         )
         for index, moment in enumerate(moments_of(plan, day))
     ]
-    chart = mark_safe(plan_chart(plan, days=[day], hour_width=76))  # noqa: S308 - our own SVG, text escaped
-    return pictures, chart
+    return pictures, _clock(clock_chart(plan, [day]))
 
 
 @require_http_methods(["GET"])
@@ -182,8 +190,13 @@ def whole(request: HttpRequest, job_id: int) -> HttpResponse:
         )
         for day in plan.days
     ]
-    chart = mark_safe(plan_chart(plan, hour_width=9))  # noqa: S308 - our own SVG, text escaped
-    return job_page(request, job, "days", "days/whole.html", {"chart": chart, "evenings": evenings})
+    charts = [(chart.days, _clock(chart)) for chart in clock_charts(plan)]
+    return job_page(request, job, "days", "days/whole.html", {"charts": charts, "evenings": evenings})
+
+
+def _clock(chart: ClockChart) -> SafeString:
+    """A time chart with the names of its rows beside it."""
+    return mark_safe(chart.names + chart.chart)  # noqa: S308 - our own SVG, text escaped
 
 
 def _plan_of(job: Job) -> PlanShown:
