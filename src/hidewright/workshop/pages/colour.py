@@ -101,6 +101,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120, wet=wet) if chosen else None,
         "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
         "chosen_at": chosen.made if chosen else None,
+        "among": chosen is not None and chosen.recipe_id in {row.pk for row in found},
         "recipes": [swatches.recipe_shown(row, aimed, wet=wet) for row in found],
         "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],
         "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],

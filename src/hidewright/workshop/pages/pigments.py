@@ -255,6 +255,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
         "masstone": listing.masstone(row, value, holding),
+        "contradicting": sum(off is not None and max(off) > listing.POOR for _, off, _ in told),
         "poor": listing.POOR,
         "lots": pigment_lots(row),
         "left_form": LeftForm(prefix="left"),
