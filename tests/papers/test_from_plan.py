@@ -9,6 +9,7 @@ from pypdf import PdfReader
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
 from hidewright.charts.plan_json import plan_from_data, plan_to_data
+from hidewright.charts.racks import Rack
 from hidewright.charts.tables import TableTop
 from hidewright.papers.day_sheet import day_sheet_pdf
 from hidewright.papers.from_plan import day_sheet_of, headline, overnight_text, table_maps_of
@@ -84,6 +85,19 @@ def test_maps_of_every_day() -> None:
     text = text_of(table_maps_pdf(table_maps_of(PLAN, job="Rail car", made_on=MADE)))
     assert "Monday 2 March" in text
     assert "Tuesday 3 March" in text
+
+
+def test_the_maps_show_what_stands_in_the_racks() -> None:
+    """C1 is turned on the Tuesday, off its table: until the turning is done it stands."""
+    maps = table_maps_of(PLAN, job="Rail car", made_on=MADE, racks=[Rack("Wall rack", 4)])
+    assert [len(day.pictures) for day in maps.days] == [2, 3]
+    text = text_of(table_maps_pdf(maps))
+    for wanted in (
+        "In the racks, from when to when",
+        "Wall rack · 4 places · 3 empty all day",
+        "08:00 to 09:00",
+    ):
+        assert wanted in text, wanted
 
 
 def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -> None:

@@ -8,6 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench.interiors import MONDAY, WEEK, interior
+from hidewright.charts.from_planning import shown
+from hidewright.charts.racks import Rack, placed
 from hidewright.planning.audit import audit
 from hidewright.planning.calendar import Calendar, Person
 from hidewright.planning.dispatch import plan_of
@@ -141,3 +143,15 @@ def test_what_full_racks_cost_is_told() -> None:
     used = rack_use(free, made)
     assert used.most == max(len(standing(free, made, s.until)) for s in made.stays) == 2
     assert used.words == ""
+
+
+@pytest.mark.parametrize("places", [4, 9])
+def test_every_piece_that_a_plan_puts_off_the_tables_has_a_place_of_its_own(places: int) -> None:
+    """What the planner counts, the picture of the racks lays out: nobody is left without a place."""
+    problem = replace(interior(24, 2, 3), rack=places)
+    made = plan_of(*careful(problem))
+    assert audit(problem, made) == ()
+    stands = placed(shown(problem, made), [Rack("Wall", places)])
+    assert stands
+    assert {each.rack for each in stands} == {"Wall"}
+    assert max(each.place for each in stands) == rack_use(problem, made).most

@@ -353,3 +353,16 @@ def test_places_on_the_tables_follow_the_shop_s_units(visitor: Client, planned: 
     assert "Table A, from 1.50 m" in visitor.get(day).content.decode()
     Shop.objects.update(units="us")
     assert "Table A, from 4.9 ft" in visitor.get(day).content.decode()
+
+
+def test_the_racks_are_drawn_place_by_place(visitor: Client, planned: Job) -> None:
+    """C1 lies until it is turned, off its table, on the Tuesday."""
+    assert "In the racks" not in body(visitor, planned, "2026-03-02")
+    assert "Off the tables · 1 piece at most" in body(visitor, planned, "2026-03-03")
+    room.add_storage("Wall rack", 3)
+    page = body(visitor, planned, "2026-03-03")
+    assert "Wall rack · 3 places · 2 empty all day" in page
+    assert "Wall rack, place 1: C1, Tue 08:00 to Tue 09:00" in page
+    paper = visitor.get(f"/jobs/{planned.pk}/papers/table-maps.pdf").content
+    assert "Wall rack" in " ".join(one.extract_text() for one in PdfReader(BytesIO(paper)).pages)
+    assert "counted by pieces, not measured" in visitor.get("/tables/").content.decode()

@@ -15,6 +15,7 @@ from hidewright.charts.plan import (
     tables_at,
     tables_in_use,
 )
+from hidewright.charts.racks import Rack, placed, racks_on
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.figures import short_day
 from hidewright.papers.table_maps import MapDay, TableMaps
@@ -57,9 +58,16 @@ def day_sheet_of(
 
 
 def table_maps_of(
-    plan: PlanShown, *, job: str, made_on: date, unit: Unit = "m", page_url: str = ""
+    plan: PlanShown,
+    *,
+    job: str,
+    made_on: date,
+    unit: Unit = "m",
+    page_url: str = "",
+    racks: Sequence[Rack] = (),
 ) -> TableMaps:
-    """The maps of every day of the plan: in the morning, and as the tables are left overnight."""
+    """The maps of every day of the plan: in the morning, as the tables are left overnight, and what stands in the racks through the day."""
+    stands = placed(plan, racks)
     days = []
     for day in plan.days:
         moments = moments_of(plan, day)
@@ -71,7 +79,9 @@ def table_maps_of(
             )
             for moment in chosen
         )
-        days.append(MapDay(day, pictures))
+        standing = racks_on(plan, racks, day, stands=stands)
+        in_racks = (TablePicture("In the racks, from when to when", standing),) if standing else ()
+        days.append(MapDay(day, (*pictures, *in_racks)))
     return TableMaps(job=job, days=tuple(days), made_on=made_on, page_url=page_url)
 
 

@@ -7,6 +7,7 @@ from typing import Literal
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 
+from hidewright.charts.racks import Rack
 from hidewright.charts.tables import TableTop, tables_from_above
 from hidewright.planning.calendar import Calendar, Week
 from hidewright.planning.calendar import Person as PlanPerson
@@ -80,10 +81,17 @@ def planning_people() -> tuple[PlanPerson, ...]:
 
 
 @remembered
+def racks() -> tuple[Rack, ...]:
+    """The racks listed, with their places; those of the same name count as one."""
+    places: dict[str, int] = {}
+    for row in Storage.objects.filter(active=True):
+        places[row.name] = places.get(row.name, 0) + row.pieces
+    return tuple(Rack(name, count) for name, count in places.items())
+
+
 def rack_holds() -> int | None:
     """How many coated pieces can stand off the tables in all; None where nobody said."""
-    rows = list(Storage.objects.filter(active=True))
-    return sum(row.pieces for row in rows) if rows else None
+    return sum(rack.places for rack in racks()) if racks() else None
 
 
 def skills_of(person: Person) -> frozenset[Kind] | None:

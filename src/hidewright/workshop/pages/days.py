@@ -23,6 +23,7 @@ from hidewright.charts.plan import (
     tables_at,
     tables_in_use,
 )
+from hidewright.charts.racks import Rack, racks_on
 from hidewright.refusals import Refusal
 
 from ..gather import asked
@@ -30,7 +31,7 @@ from ..gather import days as gather
 from ..gather import verdict as verdicts
 from ..gather.changes import changed_since
 from ..gather.piece_days import piece_days
-from ..gather.room import readiness
+from ..gather.room import racks, readiness
 from ..models.days import Due, Hold, Plan
 from ..models.jobs import Job
 from ..models.runs import Run
@@ -123,6 +124,7 @@ def _chosen(plan: PlanShown, day: str) -> date:
 
 def _plan_context(job: Job, row: Plan, plan: PlanShown, day: date) -> dict[str, Any]:
     pictures, chart = _drawn(row.pk, row.made, day, unit_of_shop())
+    standing = mark_safe(_racks_drawn(row.pk, row.made, day, racks()))  # noqa: S308 - our own SVG, text escaped
     used = tables_in_use(plan, day)
     return {
         "plan": plan,
@@ -133,7 +135,14 @@ def _plan_context(job: Job, row: Plan, plan: PlanShown, day: date) -> dict[str, 
         "pictures": pictures,
         "empty_tables": [t.name for t in plan.tables if t not in used],
         "day_chart": chart,
+        "racks_picture": standing,
     }
+
+
+@lru_cache(maxsize=64)
+def _racks_drawn(plan_id: int, made: datetime, day: date, listed: tuple[Rack, ...]) -> str:
+    """What stands in the racks on a day; a kept plan never changes, so once will do."""
+    return racks_on(gather.shown_of(plan_id, made), listed, day)
 
 
 @lru_cache(maxsize=64)

@@ -21,6 +21,7 @@ from hidewright.units import read_volume, show_volume
 from ..gather import papers as gather
 from ..gather.colour import chosen_recipe
 from ..gather.days import done_keys, plan_in_force
+from ..gather.room import racks
 from ..gather.touch_up import touch_up_sheet
 from ..models.jobs import Job
 from ..steps.door import the_shop
@@ -128,6 +129,7 @@ def table_maps(request: HttpRequest, job_id: int) -> HttpResponse:
         made_on=date.today(),
         unit=unit_of_shop(),
         page_url=request.build_absolute_uri(reverse("days", args=[job.pk])),
+        racks=racks(),
     )
     return pdf_answer(table_maps_pdf(maps), f"{job.name} table maps")
 
