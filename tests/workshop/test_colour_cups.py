@@ -270,6 +270,16 @@ def test_the_page_takes_eye_file_and_numbers_and_logs_pours(
     assert visitor.post(f"{where}pour/", {"seen": "99", "add": ["PW6|lots"]}).status_code == 422
 
 
+def test_a_dark_colour_says_how_often_the_cup_is_to_be_read(visitor: Client, aimed: Job) -> None:
+    cup = a_cup(aimed)
+    where = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"
+    assert "A dark colour." not in visitor.get(where).content.decode()
+    dark = steps.type_colour(aimed, "Nearly black", (24.0, 0.5, 0.5))
+    steps.set_target(aimed, dark.pk, None)
+    shown = unescape(visitor.get(where).content.decode())
+    assert re.search(r"A dark colour.*one reading of it may be off by ΔE00 0\.6\. Read [45] places", shown)
+
+
 def test_contradicting_words_are_refused(visitor: Client, aimed: Job, slipped: MixVessel) -> None:
     with pytest.raises(Refusal, match="same thing"):
         cup_steps.say_by_eye(slipped, [("lighter", "a touch"), ("darker", "a touch")])
@@ -284,6 +294,21 @@ def test_a_cup_that_nobody_logged_gets_advice_from_its_reading(visitor: Client, 
     shown = visitor.get(where, {"reading": old.id, "volume": "150"}).content.decode()
     assert "Add, in this order" in shown
     assert visitor.get(where, {"reading": old.id, "volume": "0"}).status_code == 422
+    assert (
+        "Add, in this order" in visitor.get(where, {"reading": old.id, "volume": "5 fl oz"}).content.decode()
+    )
+
+
+def test_an_unknown_cup_is_none_of_the_target_nor_a_wet_one(visitor: Client, aimed: Job) -> None:
+    target, old = gather.readings(aimed)
+    where = f"/jobs/{aimed.pk}/colour/unknown-cup/"
+    assert visitor.get(where, {"reading": target.id, "volume": "150"}).status_code == 422
+    wet = steps.type_colour(aimed, "Wet tub", (50.0, 8.0, 20.0), state="wet")
+    listed = re.findall(r'<option value="(\d+)"', visitor.get(where).content.decode())
+    assert [int(key) for key in listed] == [wet.pk, old.id], "the newest first, and not the target"
+    answer = visitor.get(where, {"reading": wet.pk, "volume": "150"})
+    assert answer.status_code == 422
+    assert "Let a drawdown of it dry" in unescape(answer.content.decode())
 
 
 def test_the_cups_tell_how_far_the_bottles_stray(aimed: Job, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -387,6 +387,12 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice
     aimed = gather.target(job)
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
+    if reading.state == "wet":
+        raise Refusal(
+            "This was read wet, and what stands in an unknown cup dries by nobody knows how much.",
+            where="reading",
+            remedy="Let a drawdown of it dry, and read that.",
+        )
     known = gather.pigments()
     if not known:
         raise Refusal("No pigment is known yet.", where="pigments", remedy="Bring drawdowns first.")

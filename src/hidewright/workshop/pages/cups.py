@@ -22,7 +22,7 @@ from ..models.mixing import MixVessel
 from ..steps import cups as steps
 from ..steps.colour import read_any
 from .acted import acted, refuse
-from .fields import NumberField
+from .fields import VolumeField
 from .frame import device_of, holder_of, job_page, once, toast, toast_last
 from .typed_colour import TypedColourForm
 from .uploads import UploadForm
@@ -77,7 +77,7 @@ class UnknownForm(forms.Form):
     """A cup of unknown contents."""
 
     reading = forms.TypedChoiceField(label="Its reading", coerce=int)
-    volume = NumberField(label="How much is in it, mL", min_value=1)
+    volume = VolumeField(label="How much is in it")
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -259,7 +259,8 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 def unknown(request: HttpRequest, job_id: int) -> HttpResponse:
     """What to add to a cup of unknown contents."""
     job = get_object_or_404(Job, pk=job_id)
-    readings = gather.readings(job)
+    aimed = gather.target(job)
+    readings = [r for r in reversed(gather.readings(job)) if aimed is None or r.id != aimed.target.id]
     form = UnknownForm(request.GET or None, readings=readings)
     advice = None
     if form.is_bound and form.is_valid():
