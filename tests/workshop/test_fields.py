@@ -79,3 +79,23 @@ def test_a_colour_may_be_stated_by_chroma_and_hue() -> None:
 )
 def test_what_no_colour_can_be_is_refused(told: dict[str, str]) -> None:
     assert not typed(**told).is_valid()
+
+
+def test_what_the_framework_says_of_a_field_tells_what_to_do() -> None:
+    """Every form of the house, and each kind of field: no bare “required”."""
+
+    class Told(forms.Form):
+        name = forms.CharField()
+        day = forms.DateField()
+        count = forms.IntegerField()
+        kind = forms.ChoiceField(choices=[("a", "A")])
+        sheet = forms.FileField()
+
+    form = Told({"day": "last year", "count": "many"})
+    assert {name: errors[0] for name, errors in form.errors.items()} == {
+        "name": "Fill this in.",
+        "day": "This is no day. Write it like 2026-03-02, or pick it from the calendar.",
+        "kind": "Choose one.",
+        "count": "Write a whole number, such as 4.",
+        "sheet": "Choose a file first.",
+    }

@@ -125,3 +125,39 @@ def test_a_snag_told_on_days_is_taken_up_once(visitor: Client, job: Job) -> None
     undo_last()
     assert gather.told_on_days(job) == [told]
     assert settings.PICTURES_ROOT
+
+
+def test_a_refused_decision_keeps_what_was_typed_and_counts_when_sent_again(
+    visitor: Client, job: Job
+) -> None:
+    """Another tablet changed the snag meanwhile: the note stays in the form, and its form is for the snag as it now stands."""
+    row = steps.add(job, "Cut", kind="damage")
+    where, key = f"/jobs/{job.pk}/snags/{row.pk}/", f"s{row.pk}"
+    sent = {f"{key}-decision": "repair", f"{key}-note": "with filler", f"{key}-version": "0", "decide": "1"}
+    steps.decide(row, Decision.ASK, version=0)
+    answer = visitor.post(where, sent)
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "Somebody changed this snag meanwhile" in page
+    assert 'value="with filler"' in page
+    assert f'name="{key}-version" value="1"' in page
+    assert visitor.post(where, {**sent, f"{key}-version": "1"}).status_code == 302
+    row.refresh_from_db()
+    assert row.decision == Decision.REPAIR
+    late = {
+        f"{key}-decision": "wait",
+        f"{key}-until": "2025-01-01",
+        f"{key}-note": "parts",
+        f"{key}-version": "2",
+    }
+    page = visitor.post(where, late).content.decode()
+    assert "Choose tomorrow or later" in page
+    assert 'value="parts"' in page
+
+
+def test_a_placard_is_known_by_what_was_written_too(visitor: Client, job: Job) -> None:
+    steps.add(job, "Life vest PLACARD gone", kind="missing")
+    steps.add(job, "Cut in the piping", kind="damage")
+    page = visitor.get(f"/jobs/{job.pk}/snags/").content.decode()
+    assert page.count("Has the authorised person dealt with it?") == 1
+    assert page.count(gather.PLACARD_CAUTION) == 2, "beside the snag, and beside noting one"

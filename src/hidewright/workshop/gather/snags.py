@@ -1,5 +1,6 @@
 """The snags of a job as the page shows them."""
 
+import re
 from dataclasses import dataclass
 
 from ..models.days import Hold, Tap, TapKind
@@ -13,6 +14,9 @@ PLACARD_CAUTION = (
 )
 
 
+_PLACARD = re.compile(r"placard|marking|stencil", re.IGNORECASE)
+
+
 @dataclass(frozen=True, slots=True)
 class SnagShown:
     """A snag with its story."""
@@ -23,8 +27,8 @@ class SnagShown:
 
     @property
     def placard(self) -> bool:
-        """True when the usual caution about placards belongs beside it."""
-        return self.row.kind == SnagKind.MISSING_PLACARD
+        """True when the usual caution about placards belongs beside it: by its kind, or by what was written."""
+        return self.row.kind == SnagKind.MISSING_PLACARD or bool(_PLACARD.search(self.row.what))
 
 
 def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:

@@ -20,7 +20,9 @@ def keep_picture(upload: "UploadedFile[bytes]", *, quality: int = 85) -> str:
 
     where = str(upload.name)
     if (upload.size or 0) > LARGEST:
-        raise Refusal("The picture is too large.", where=where, remedy="It may hold up to 20 MB.")
+        raise Refusal(
+            "The picture is too large.", where=where, remedy="It may hold up to 20 MB: send a smaller copy."
+        )
     try:
         with Image.open(upload) as opened:
             if opened.width * opened.height > MOST_PIXELS:

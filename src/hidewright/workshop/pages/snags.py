@@ -51,25 +51,26 @@ class DecideForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+def _decide_form(snag: gather.SnagShown) -> DecideForm:
+    until = snag.waits.until if snag.waits else None
+    told = {"decision": snag.row.decision, "version": snag.row.version, "until": until}
+    return DecideForm(prefix=f"s{snag.row.pk}", initial=told)
+
+
 def _page(
-    request: HttpRequest, job: Job, *, status: int = 200, form: forms.Form | None = None, wrong: str = ""
+    request: HttpRequest,
+    job: Job,
+    *,
+    status: int = 200,
+    form: forms.Form | None = None,
+    wrong: str = "",
+    refused: tuple[int, DecideForm] | None = None,
 ) -> HttpResponse:
+    """The page; `refused` is the form of one snag with what was typed into it."""
     opened, closed = gather.snags(job)
+    kept = dict([refused]) if refused else {}
     shown = {
-        "open": [
-            (
-                s,
-                DecideForm(
-                    prefix=f"s{s.row.pk}",
-                    initial={
-                        "decision": s.row.decision,
-                        "version": s.row.version,
-                        "until": s.waits.until if s.waits else None,
-                    },
-                ),
-            )
-            for s in opened
-        ],
+        "open": [(s, kept.get(s.row.pk) or _decide_form(s)) for s in opened],
         "behind": gather_days.plan_row(job) is not None and any(s.waits for s in opened),
         "closed": closed,
         "told": gather.told_on_days(job),
@@ -101,7 +102,8 @@ def snags(request: HttpRequest, job_id: int) -> HttpResponse:
             device=device_of(request),
         )
 
-    if acted(form, note, {"What": "what"}):
+    brought = request.FILES.get("picture")
+    if acted(form, note, {"What": "what", str(brought.name) if brought else "": "picture"}):
         toast_last(request, job)
         return redirect("snags", job_id=job.pk)
     return _page(request, job, status=422, form=form)
@@ -127,25 +129,30 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
     """Decide, note, close or open again."""
     row = get_object_or_404(Snag, pk=snag_id, job_id=job_id, withdrawn=None)
     form = DecideForm(request.POST, prefix=f"s{row.pk}")
-    if not form.is_valid():
-        wrong = (
-            "“Until” is no day." if "until" in form.errors else "Look at the snag again before you change it."
-        )
-        return _page(request, row.job, status=422, wrong=wrong)
     who: dict[str, Any] = {"person": holder_of(request), "device": device_of(request)}
-    version, note = form.cleaned_data["version"], form.cleaned_data["note"]
-    try:
+
+    def change_it(told: dict[str, Any]) -> None:
+        version, note = told["version"], told["note"]
         if "close" in request.POST:
             steps.close(row, version=version, note=note, **who)
         elif "reopen" in request.POST:
             steps.reopen(row, version=version, **who)
         else:
-            told = form.cleaned_data
             steps.decide(row, told["decision"], version=version, note=note, until=told["until"], **who)
-    except Refusal as refusal:
-        return _page(request, row.job, status=422, wrong=str(refusal))
+
+    if not acted(form, change_it, {"Until": "until", "Note": "note", "Decision": "decision"}):
+        return _refused(request, row, form)
     toast_last(request, row.job)
     return redirect("snags", job_id=job_id)
+
+
+def _refused(request: HttpRequest, row: Snag, form: DecideForm) -> HttpResponse:
+    """The page again with what was typed; sent once more, it counts for the snag as it now stands."""
+    row.refresh_from_db()
+    form.data = {**request.POST.dict(), form.add_prefix("version"): str(row.version)}
+    unseen = row.closed is not None or "version" in form.errors
+    wrong = " ".join(str(error) for errors in form.errors.values() for error in errors) if unseen else ""
+    return _page(request, row.job, status=422, wrong=wrong, refused=(row.pk, form))
 
 
 @require_http_methods(["GET"])

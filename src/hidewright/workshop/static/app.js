@@ -4,7 +4,7 @@
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    const question = form.dataset.confirm;
+    const question = (event.submitter && event.submitter.dataset.confirm) || form.dataset.confirm;
     if (question && !window.confirm(question)) {
       event.preventDefault();
       event.stopImmediatePropagation();
