@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
+from hidewright.colour.match import match
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.keep import colour as keep
@@ -24,7 +25,7 @@ from hidewright.workshop.models.colour import (
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.runs import Run, RunState
 from hidewright.workshop.steps import colour as steps
-from workshop.few_pigments import FEW, few_drawdowns, few_fits
+from workshop.few_pigments import ASKED, FEW, few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
 
@@ -137,8 +138,6 @@ def test_from_search_to_choice_and_back(
 
 
 def test_curves_come_as_a_fragment_or_a_page(visitor: Client, aimed: Job) -> None:
-    from hidewright.colour.match import match
-
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
     row = steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0]
     where = f"/jobs/{aimed.pk}/colour/recipes/{row.pk}/curves/"
@@ -174,8 +173,6 @@ def test_what_must_and_must_not_be_used_reaches_the_search_and_is_remembered(
 
 
 def test_recipes_of_another_target_say_so(visitor: Client, aimed: Job) -> None:
-    from hidewright.colour.match import match
-
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
     steps.keep_match(aimed, match(stock.problem(aimed, asked)))
     old = Reading.objects.get(name__startswith="Old")
@@ -259,8 +256,6 @@ def test_the_shop_s_own_window_becomes_the_start_of_a_search(visitor: Client, ai
 
 
 def test_a_double_tap_on_choose_counts_once(visitor: Client, aimed: Job) -> None:
-    from hidewright.colour.match import match
-
     asked = {"load": [0.16, 0.20], "most": 2, "lights": ["D65", "A", "FL11"]}
     row = steps.keep_match(aimed, match(stock.problem(aimed, asked)))[0]
     for _ in range(2):
@@ -339,3 +334,35 @@ def test_a_pigment_s_page_says_how_often_its_masstone_is_best_read(visitor: Clie
     assert f"It was read {found[1]} times." in page(visitor, f"/pigments/{black.pk}/")
     Drawdown.objects.filter(name="PBk7 masstone").update(aside="2026-03-02T08:00Z")
     assert "It was read" not in page(visitor, f"/pigments/{black.pk}/")
+
+
+def test_recipes_that_wait_to_be_chosen_come_first_with_what_limits_them(
+    visitor: Client, shop: None, job: Job
+) -> None:
+    steps.import_readings(job, sheet_of(0.05))
+    Pigment.objects.filter(key="PBk7").update(provenance="Invented.")
+    rows = steps.keep_match(job, match(stock.problem(job, ASKED)))
+    shown = page(visitor, f"/jobs/{job.pk}/colour/")
+    order = [
+        "Recipes found, best first",
+        "1 of the 4 pigments here are illustrative",
+        "A dark target, read once",
+        'id="target-h"',
+        'id="find-h"',
+    ]
+    places = [shown.index(words) for words in order]
+    assert places == sorted(places)
+    assert all(shown.count(words) == 1 for words in order)
+    steps.choose(rows[0])
+    shown = page(visitor, f"/jobs/{job.pk}/colour/")
+    order = [
+        'id="chosen-h"',
+        "pigments here are illustrative",
+        "Mix it on the bench",
+        "A dark target, read once",
+        'id="find-h"',
+        "Recipes found, best first",
+    ]
+    places = [shown.index(words) for words in order]
+    assert places == sorted(places)
+    assert all(shown.count(words) == 1 for words in order)

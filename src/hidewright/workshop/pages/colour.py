@@ -76,6 +76,13 @@ def _downstream(chosen: Recipe, best: Recipe) -> tuple[str, ...]:
     return downstream(gather.recipe_value(chosen.data), gather.recipe_value(best.data))
 
 
+def _to_choose(found: list[Recipe], chosen: Choice | None, aimed: gather.TargetValue | None) -> bool:
+    """Whether recipes for the target in force wait for one of them to be chosen: then they come first."""
+    if not found or aimed is None or found[0].target_id != aimed.id:
+        return False
+    return chosen is None or chosen.recipe_id not in {row.pk for row in found}
+
+
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
     aimed = gather.target(job)
     readings = gather.readings(job)
@@ -101,7 +108,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "chosen": swatches.recipe_shown(chosen.recipe, aimed, height=120, wet=wet) if chosen else None,
         "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
         "chosen_at": chosen.made if chosen else None,
-        "among": chosen is not None and chosen.recipe_id in {row.pk for row in found},
+        "to_choose": _to_choose(found, chosen, aimed),
         "recipes": [swatches.recipe_shown(row, aimed, wet=wet) for row in found],
         "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],
         "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],
