@@ -270,6 +270,23 @@ def test_the_page_takes_eye_file_and_numbers_and_logs_pours(
     assert visitor.post(f"{where}pour/", {"seen": "99", "add": ["PW6|lots"]}).status_code == 422
 
 
+def test_near_enough_is_said_with_the_doubt_that_is_left(visitor: Client, aimed: Job) -> None:
+    cup = a_cup(aimed)
+    where = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"
+    shown = unescape(visitor.get(where).content.decode())
+    assert "likely near enough" in shown
+    assert shown.index("Read it first.") < shown.index("By forecast: Stop here")
+    cup_steps.say_by_eye(cup, [("yellower", "clearly")])
+    shown = unescape(visitor.get(where).content.decode())
+    assert "You may stop here" not in shown, "an eye that sees it clearly off is not told to stop"
+    state = told.cup_state(aimed, cup)
+    assert state is not None
+    for _ in range(3):
+        cup_steps.read_cup(cup, Reading("drawdown", state.forecast.reflectance))
+    shown = unescape(visitor.get(where).content.decode())
+    assert ">near enough</span>" in shown
+
+
 def test_a_dark_colour_says_how_often_the_cup_is_to_be_read(visitor: Client, aimed: Job) -> None:
     cup = a_cup(aimed)
     where = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"

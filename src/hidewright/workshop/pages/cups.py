@@ -125,6 +125,7 @@ def _page(
         and state is not None
         and state.delta is not None
         and state.delta <= aimed.tolerance,
+        "sure": aimed is not None and state is not None and state.spread <= aimed.tolerance,
         "contents": [(told.lot_words(lot), grams) for lot, grams in state.pours] if state else [],
         "noise": repeats(aimed.target.reflectance) if aimed else None,
         "milk": told.milk(),
