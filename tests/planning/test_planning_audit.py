@@ -15,6 +15,7 @@ from hidewright.planning.audit import RULES, audit, due_faults
 from hidewright.planning.calendar import Calendar, Person, Week
 from hidewright.planning.dispatch import plan_of
 from hidewright.planning.listplan import careful
+from hidewright.planning.nights import EVERY_NIGHT
 from hidewright.planning.problem import Kind, Operation, Problem, Table
 from hidewright.planning.routes import build_problem
 from hidewright.planning.schedule import Placement, Plan, Stay
@@ -60,7 +61,7 @@ def shop() -> Problem:
         Calendar(MONDAY),
         pot_life={"colour": 300, "clear": 300},
         most_mixes=2,
-        fan_off=True,
+        fan_off=EVERY_NIGHT,
     )
 
 

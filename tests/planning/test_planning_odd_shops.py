@@ -75,7 +75,7 @@ def shops(draw: st.DrawFn) -> Problem:
         drying=Drying(cure=draw(st.sampled_from((30, 600, 1500))), window=draw(st.sampled_from((0, 5, 60)))),
         pot_life=life,
         most_mixes=mixes,
-        fan_off=draw(st.booleans()),
+        fan_off=draw(st.frozensets(st.integers(0, 6))),
         rack=draw(st.one_of(st.none(), st.integers(0, 4))),
     )
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from bench.interiors import MONDAY, WEEK, interior, pieces
 from hidewright.planning.calendar import Calendar, Person, Week
 from hidewright.planning.listplan import careful
+from hidewright.planning.nights import EVERY_NIGHT
 from hidewright.planning.plan import Outcome, plan
 from hidewright.planning.possible import refuse_impossible
 from hidewright.planning.problem import Kind, Problem, Table
@@ -78,14 +79,14 @@ def test_stripping_may_be_broken_off_but_spraying_may_not() -> None:
 
 
 def test_the_fan_off_at_night_and_a_long_wet_coat() -> None:
-    fault = refused(fan_off=True, drying=Drying(colour=700, cure=840))
+    fault = refused(fan_off=EVERY_NIGHT, drying=Drying(colour=700, cure=840))
     assert "fan" in fault.what
     more = int(fault.remedy.split(" min longer on one day")[0].rsplit(" ", 1)[1])
     later = Week(
         dict.fromkeys(range(5), (*WEEK.hours[0][:-1], (WEEK.hours[0][-1][0], WEEK.hours[0][-1][1] + more)))
     )
     longer, drying = (Person("a", "A", later),), Drying(colour=700, cure=840)
-    build_problem(pieces(3, 1), longer, TABLES, Calendar(MONDAY), fan_off=True, drying=drying)
+    build_problem(pieces(3, 1), longer, TABLES, Calendar(MONDAY), fan_off=EVERY_NIGHT, drying=drying)
 
 
 def test_a_pot_life_shorter_than_one_piece() -> None:
@@ -172,7 +173,7 @@ def test_of_what_is_done_nothing_is_asked() -> None:
 
 
 @example(
-    seed=1, cuts=[5, 7], pause=15, skills=set(Kind), fan_off=True, wet=20
+    seed=1, cuts=[5, 7], pause=15, skills=set(Kind), fan_off=EVERY_NIGHT, wet=20
 )  # The day is long enough for coat and vapour, but the only stretch that holds the coat is its last.
 @settings(max_examples=60, deadline=None)
 @given(
@@ -180,11 +181,11 @@ def test_of_what_is_done_nothing_is_asked() -> None:
     cuts=st.lists(st.integers(5, 90), min_size=1, max_size=5),
     pause=st.integers(0, 40),
     skills=st.sets(st.sampled_from(list(Kind)), min_size=10),
-    fan_off=st.booleans(),
+    fan_off=st.frozensets(st.integers(0, 6)),
     wet=st.integers(20, 500),
 )
 def test_exactly_what_the_planner_cannot_do_is_refused(
-    seed: int, cuts: list[int], pause: int, skills: set[Kind], fan_off: bool, wet: int
+    seed: int, cuts: list[int], pause: int, skills: set[Kind], fan_off: frozenset[int], wet: int
 ) -> None:
     """Hours in scraps, few skills, vapour at night: refused before planning when, and only when, the list planner finds no plan either."""
     hours, start = [], 480

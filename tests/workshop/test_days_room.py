@@ -1,5 +1,6 @@
 """Tables, hours and days off: forms that change things, can be undone, and refuse nonsense."""
 
+import re
 from datetime import date, time
 
 import pytest
@@ -9,6 +10,7 @@ from django.test import Client
 
 from hidewright import demo
 from hidewright.planning.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.nights import EVERY_NIGHT
 from hidewright.planning.problem import Kind
 from hidewright.planning.routes import Drying
 from hidewright.refusals import Refusal
@@ -171,6 +173,26 @@ def test_rules_of_the_room_are_changed_shown_and_undone(visitor: Client) -> None
     assert planning_drying() == Drying()
 
 
+def test_the_fan_goes_off_on_the_evenings_that_are_ticked(visitor: Client) -> None:
+    fields = {"guns": "1", "fan_off": "on", "factor": "1", "version": "0", **AIR}
+    assert visitor.post("/tables/rules/", {**fields, "fan_nights": ["4", "5"]}).status_code == 302
+    assert set(room_rules().fan_off) == {4, 5}
+    assert "the fan is off on the nights of Fri, Sat" in visitor.get("/tables/").content.decode()
+    form = visitor.get("/tables/rules/").content.decode()
+    assert len(re.findall(r'name="fan_nights" value="[45]"[^>]*checked', form)) == 2
+    every = {**fields, "version": "1"}
+    assert visitor.post("/tables/rules/", every).status_code == 302
+    assert set(room_rules().fan_off) == EVERY_NIGHT, "no evening ticked: every one"
+    form = visitor.get("/tables/rules/").content.decode()
+    assert not re.findall(r'name="fan_nights"[^>]*checked', form)
+    del every["fan_off"]
+    assert visitor.post("/tables/rules/", {**every, "version": "2", "fan_nights": ["4"]}).status_code == 302
+    assert room_rules().fan_off == [], "where the fan runs at night no evening counts"
+    assert visitor.post("/tables/rules/", {**fields, "version": "3", "fan_nights": ["9"]}).status_code == 422
+    undo_last()
+    assert set(room_rules().fan_off) == EVERY_NIGHT
+
+
 def test_the_air_of_the_room_stretches_drying_in_either_unit(visitor: Client) -> None:
     fields = {"guns": "1", "factor": "1", "version": "0", "warmth": "15", "humidity": "70"}
     assert visitor.post("/tables/rules/", fields).status_code == 302
@@ -276,7 +298,7 @@ def test_drying_and_pot_life_come_from_the_products_where_the_shop_said_nothing(
     assert (planning_drying().colour, planning_drying().wiped) == (40, 30)
     assert planning_drying().strip == Drying().strip
     assert pot_life() == {"colour": 480, "clear": 480}
-    steps.set_rules(guns=1, fan_off=False, drying={"cure": 700}, version=room_rules().version)
+    steps.set_rules(guns=1, fan_off=(), drying={"cure": 700}, version=room_rules().version)
     assert planning_drying().cure == 700
 
 
@@ -316,7 +338,7 @@ def test_everything_that_is_entered_about_the_room_reaches_the_planner(visitor: 
     problem = gather_days.problem_of(job)
     assert [(t.name, t.not_for) for t in problem.tables] == [("Flat rack", set()), ("Hard top", {"metal"})]
     assert problem.job("B1").on(problem.tables[1]) is None, "a bare metal base never lies on the hard top"
-    assert (problem.guns, problem.fan_off, problem.promised) == (3, True, job.promised)
+    assert (problem.guns, problem.fan_off, problem.promised) == (3, EVERY_NIGHT, job.promised)
     people = {person.name: person for person in problem.people}
     assert people["Ana"].off == {date(2026, 3, 4)}
     assert people["Ana"].skills is None

@@ -147,14 +147,14 @@ def test_a_shop_that_lost_its_hours_is_told_and_the_page_stands(visitor: Client,
 def test_a_day_off_that_is_over_says_nothing() -> None:
     person = {"week": {}, "off": [], "skills": None}
     then = {
-        "people": {"Ana": person}, "tables": {}, "closed": [], "guns": 1, "fan_off": False, "rack": None,
+        "people": {"Ana": person}, "tables": {}, "closed": [], "guns": 1, "fan_off": [], "rack": None,
         "factor": 1.0, "promised": "",
     }  # fmt: skip
     now = {**then, "people": {"Ana": {**person, "off": ["2026-03-02", "2026-03-09"]}}}
     assert list(differences(then, now, date(2026, 3, 5))) == ["Ana is away on Mon 9 Mar"]
     assert list(differences(now, then, date(2026, 3, 5))) == ["Ana is there on Mon 9 Mar after all"]
-    assert list(differences(then, {**then, "guns": 2, "fan_off": True, "rack": 8}, date(2026, 3, 5))) == [
+    assert list(differences(then, {**then, "guns": 2, "fan_off": [4, 5], "rack": 8}, date(2026, 3, 5))) == [
         "2 spray guns in use at once, not 1",
-        "the fan is off at night",
+        "the fan is off on the nights of Fri, Sat",
         "the racks hold 8",
     ]

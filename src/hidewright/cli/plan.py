@@ -64,6 +64,11 @@ def _next_monday() -> date:
 )
 @click.option("--fan-off", is_flag=True, help="Nothing may give off vapour after the last person has left.")
 @click.option(
+    "--fan-nights",
+    default="",
+    help="The fan goes off on these evenings only, like fri,sat,sun, and stays off until somebody comes.",
+)
+@click.option(
     "--seconds",
     default=20.0,
     show_default=True,
@@ -97,6 +102,7 @@ def command(
     pot_life: str,
     damp: float,
     fan_off: bool,
+    fan_nights: str,
     seconds: float,
     seed: int,
     workers: int,
@@ -108,7 +114,7 @@ def command(
     Ends with 0 when the plan is in time (or nothing is promised), 1 when it is late, 2 when the input must be put right or no plan can do it.
     """
     from hidewright.planning.calendar import Calendar
-    from hidewright.planning.csv_in import read_hours, read_people, read_tables
+    from hidewright.planning.csv_in import read_hours, read_nights, read_people, read_tables
     from hidewright.planning.plan import Outcome
     from hidewright.planning.routes import Drying, build_problem
     from hidewright.planning.work import Coats, work_pieces
@@ -125,7 +131,7 @@ def command(
         drying=Drying(factor=damp),
         promised=_day(promised, "--promised") if promised else None,
         pot_life={"colour": life, "clear": life},
-        fan_off=fan_off,
+        fan_off=read_nights("every" if fan_off else fan_nights),
         rack=rack,
     )
     result = _plan(problem, seconds, seed, workers)

@@ -378,10 +378,17 @@ def _fan(case: _Case) -> Iterator[Fault]:
         for _, end in case.problem.calendar.stretches(person):
             day = (end - 1) // 1440
             closing[day] = max(closing.get(day, 0), end)
+    first = case.problem.calendar.start.weekday()
+    dark = sorted(end for day, end in closing.items() if (first + day) % 7 in case.problem.fan_off)
     for p in case.future:
         wet = case.wanted[p.operation][1].wet
-        if wet and p.end + wet > closing.get(p.start // 1440, 0):
-            yield Fault("fan off at night", p.operation, "gives off vapour after the last person has left")
+        switched_off = next((end for end in dark if end > p.start), None)
+        if wet and switched_off is not None and p.end + wet > switched_off:
+            yield Fault(
+                "fan off at night",
+                p.operation,
+                f"gives off vapour until {case.clock(p.end + wet)}; the fan goes off at {case.clock(switched_off)}",
+            )
 
 
 def _due(case: _Case) -> Iterator[Fault]:

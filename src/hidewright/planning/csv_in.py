@@ -9,6 +9,7 @@ from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import read_length
 
 from .calendar import Person, Stretch, Week
+from .nights import EVERY_NIGHT
 from .problem import Kind, Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -65,28 +66,39 @@ def read_stretches(text: str) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
+def weekday_of(text: str) -> int:
+    """The weekday (0 is Monday) that a name, or its first two letters or more, tells; refuses what is none."""
+    day = text.strip().lower()
+    known = [i for i, name in enumerate(WEEKDAYS) if len(day) >= 2 and name.startswith(day)]
+    if len(known) != 1:
+        raise Refusal(f"“{text}” is no weekday.", where="weekday", remedy="Write Monday … Sunday.")
+    return known[0]
+
+
+def read_nights(text: str) -> frozenset[int]:
+    """Weekdays (0 is Monday) out of “fri, sat, sun”; “every” tells all of them, an empty text none."""
+    if text.strip().lower() == "every":
+        return EVERY_NIGHT
+    return frozenset(weekday_of(part) for part in text.split(",") if part.strip())
+
+
 def read_hours(text: str) -> dict[str, Week]:
     """Weekly hours by person ("" for the shop's) from a CSV text with person, weekday and hours ("08:00-12:00 + 12:30-17:00")."""
     rows = _rows(text, ("weekday", "hours"), ("person",))
     weeks: dict[str, dict[int, tuple[Stretch, ...]]] = {}
 
     def one(row: Row) -> tuple[str, int, tuple[Stretch, ...]]:
-        day = row.get("weekday").lower()
-        known = [i for i, name in enumerate(WEEKDAYS) if len(day) >= 2 and name.startswith(day)]
-        if len(known) != 1:
-            raise Refusal(
-                f"“{row.get('weekday')}” is no weekday.", where="weekday", remedy="Write Monday … Sunday."
-            )
+        day = weekday_of(row.get("weekday"))
         try:
             stretches = read_stretches(row.get("hours"))
         except Refusal as refusal:
             raise Refusal(refusal.what, where="hours", remedy=refusal.remedy) from refusal
-        if known[0] in weeks.get(row.get("person"), {}):
+        if day in weeks.get(row.get("person"), {}):
             raise Refusal(
                 "This weekday stands there twice.", where="weekday", remedy="Write its hours in one row."
             )
-        weeks.setdefault(row.get("person"), {})[known[0]] = stretches
-        return row.get("person"), known[0], stretches
+        weeks.setdefault(row.get("person"), {})[day] = stretches
+        return row.get("person"), day, stretches
 
     read_each(rows, one)
     return {person: Week(hours) for person, hours in weeks.items()}

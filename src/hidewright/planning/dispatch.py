@@ -14,6 +14,7 @@ from hidewright.refusals import Refusal
 from .calendar import DAY, Stretch, open_hours
 from .floor import Begun, Curing, Floor, Places, Stayed
 from .lots import Lot, Stop
+from .nights import air_until
 from .problem import Job, Problem, piece_of
 from .schedule import Placement, Plan, Stay
 
@@ -81,6 +82,7 @@ class Room:
         self.ends = [[b for _, b in s] for s in self.stretches]
         self.open: tuple[Stretch, ...] = open_hours(problem.calendar, problem.people)
         self.closing = {a // DAY: b for a, b in self.open}
+        self.air = air_until(problem)
         self.openings = {a // DAY: a for a, _ in reversed(self.open)}
         self.longest_day = max(
             (self.closing[day] - opening for day, opening in self.openings.items()), default=0
@@ -292,7 +294,7 @@ class _Bench:
         return (
             not self.room.problem.fan_off
             or not stop.wet
-            or (now + stop.minutes + stop.wet <= self.room.closing.get(now // DAY, 0))
+            or now + stop.minutes + stop.wet <= self.room.air.get(now // DAY, 0)
         )
 
     def _pot(self, stop: Stop, now: int) -> bool:

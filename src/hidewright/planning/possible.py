@@ -7,9 +7,10 @@ from itertools import pairwise
 from hidewright.refusals import Refusal, Refusals
 
 from .bound import earliest_finish
-from .calendar import DAY, open_hours
+from .calendar import DAY
 from .chains import run_minutes, runs
 from .lots import stop_of
+from .nights import air_until
 from .problem import GAP, MIXED, Job, Operation, Problem
 
 MOST_NAMED = 8
@@ -109,29 +110,29 @@ def _tied(run: tuple[Operation, ...]) -> str:
 def _air(problem: Problem) -> Iterator[Refusal]:
     if not problem.fan_off:
         return
-    closing = {a // DAY: b for a, b in open_hours(problem.calendar, problem.people)}
+    until = air_until(problem)
     for job in problem.jobs:
         for run in runs(job.operations):
             stop = stop_of([run], opens=False, closes=False)
-            late = _after_closing(problem, run, stop.minutes + stop.wet, closing) if stop.wet else 0
+            late = _after_closing(problem, run, stop.minutes + stop.wet, until) if stop.wet else 0
             if late > 0:
                 yield Refusal(
-                    f"“{run[-1].kind}” takes {stop.minutes} min and gives off vapour for {stop.wet} min more, and the fan is off at night: "
-                    f"on the day that suits it best that is {late} min longer than anybody is there.",
+                    f"“{run[-1].kind}” takes {stop.minutes} min and gives off vapour for {stop.wet} min more, and the fan goes off in the evening: "
+                    f"on the day that suits it best that is {late} min too early.",
                     where=job.piece,
                     remedy=f"Leave the fan on, or work {late} min longer on one day.",
                 )
 
 
 def _after_closing(
-    problem: Problem, run: tuple[Operation, ...], needed: int, closing: Mapping[int, int]
+    problem: Problem, run: tuple[Operation, ...], needed: int, until: Mapping[int, int]
 ) -> int:
-    """How long after the last has left a run still gives off vapour on the day that suits it best; 0 where no stretch holds its work, which `_hands` tells."""
+    """How long after the fan went off a run still gives off vapour on the day that suits it best; 0 where no stretch holds its work, which `_hands` tells."""
     minutes = run_minutes(run)
     able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
     return min(
         (
-            a + needed - closing[a // DAY]
+            a + needed - until[a // DAY]
             for p in able
             for a, b in problem.calendar.stretches(p)
             if a + minutes <= b

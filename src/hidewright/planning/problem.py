@@ -13,6 +13,7 @@ from enum import StrEnum
 from hidewright.refusals import Refusal
 
 from .calendar import Calendar, Person
+from .nights import EVERY_NIGHT, NO_NIGHT
 
 
 class Kind(StrEnum):
@@ -159,8 +160,8 @@ class Job:
 class Problem:
     """Everything a plan depends on.
 
-    `pot_life` min by what is crosslinked (colour, clear); `most_mixes` how many times a day one of them may be mixed; `fan_off` True when
-    nothing may give off vapour after the last person has left; `promised` the day it must leave; `rack` how many pieces can stand off the tables between their
+    `pot_life` min by what is crosslinked (colour, clear); `most_mixes` how many times a day one of them may be mixed; `fan_off` the weekdays (0 is Monday) on
+    whose evenings the fan goes off: nothing may give off vapour then, after the last person has left; `promised` the day it must leave; `rack` how many pieces can stand off the tables between their
     passes (None: nobody counted them, so as many as there are).
     """
 
@@ -172,7 +173,7 @@ class Problem:
     promised: date | None = None
     pot_life: Mapping[str, int] = field(default_factory=dict)
     most_mixes: int = 3
-    fan_off: bool = False
+    fan_off: frozenset[int] = NO_NIGHT
     rack: int | None = None
 
     def __post_init__(self) -> None:
@@ -187,6 +188,10 @@ class Problem:
         if self.rack is not None and not 0 <= self.rack <= 10_000:
             raise Refusal(
                 f"{self.rack} places in the racks cannot be.", where="racks", remedy="Enter 0 or more."
+            )
+        if not self.fan_off <= EVERY_NIGHT:
+            raise Refusal(
+                "A night is named by its weekday, 0 to 6.", where="fan off at night", remedy="0 is Monday."
             )
         if self.most_mixes < 1 or any(life < 1 for life in self.pot_life.values()):
             raise Refusal(

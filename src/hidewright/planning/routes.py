@@ -13,6 +13,7 @@ from math import ceil
 from hidewright.refusals import Refusal
 
 from .calendar import Calendar, Person
+from .nights import NO_NIGHT
 from .problem import BREAKABLE, COATS, Job, Kind, Operation, Problem, Table
 from .route import Part, Route, RouteStep, done_where, route_for
 from .shipped_routes import SHIPPED
@@ -252,7 +253,7 @@ def build_problem(
     promised: date | None = None,
     pot_life: Mapping[str, int] | None = None,
     most_mixes: int = 3,
-    fan_off: bool = False,
+    fan_off: Collection[int] = NO_NIGHT,
     routes: Sequence[Route] = SHIPPED,
     rack: int | None = None,
 ) -> Problem:
@@ -272,7 +273,7 @@ def build_problem(
         promised,
         dict(pot_life or {}),
         most_mixes,
-        fan_off,
+        frozenset(fan_off),
         rack,
     )
     refuse_impossible(problem)

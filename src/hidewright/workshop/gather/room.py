@@ -1,5 +1,7 @@
 """The room as values: tables, weekly hours, the empty tables as a picture."""
 
+import calendar
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -11,9 +13,11 @@ from hidewright.charts.racks import Rack
 from hidewright.charts.tables import TableTop, tables_from_above
 from hidewright.planning.calendar import Calendar, Week
 from hidewright.planning.calendar import Person as PlanPerson
+from hidewright.planning.nights import EVERY_NIGHT
 from hidewright.planning.problem import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
+from hidewright.units import counted
 
 from ..models.days import DayOff, Hours, RoomRules, Storage, WorkTable
 from ..models.jobs import Job
@@ -121,6 +125,15 @@ def room_rules() -> RoomRules:
     return RoomRules.objects.get_or_create(pk=1)[0]
 
 
+def fan_words(nights: Collection[int]) -> str:
+    """“the fan runs at night”, “the fan is off at night”, or “the fan is off on the nights of Fri, Sat”."""
+    if not nights:
+        return "the fan runs at night"
+    if set(nights) >= EVERY_NIGHT:
+        return "the fan is off at night"
+    return f"the fan is off on the night{'' if len(set(nights)) == 1 else 's'} of {', '.join(calendar.day_abbr[day] for day in sorted(set(nights)))}"
+
+
 def pot_life() -> dict[str, int]:
     """Minutes that crosslinked colour and clear last, from the crosslinker's data sheet; empty when it is not known."""
     linker = first_of(Role.CROSSLINKER)
@@ -146,15 +159,17 @@ def readiness(job: Job) -> list[Check]:
     hours = Hours.objects.filter(person=None).exists()
     pieces = Piece.objects.filter(job=job, removed=None).count()
     return [
-        Check(pieces > 0, _counted(pieces, "piece") if pieces else "Enter the pieces first.", "survey", True),
-        Check(tables > 0, _counted(tables, "table") if tables else "Enter a table first.", "tables"),
+        Check(
+            pieces > 0,
+            f"{counted(pieces, 'piece')}." if pieces else "Enter the pieces first.",
+            "survey",
+            True,
+        ),
+        Check(tables > 0, f"{counted(tables, 'table')}." if tables else "Enter a table first.", "tables"),
         Check(hours, "Hours are set." if hours else "Set the hours of the shop first.", "hours"),
         Check(
-            people > 0, _counted(people, "person", "people") if people else "Enter who works first.", "people"
+            people > 0,
+            f"{counted(people, 'person', 'people')}." if people else "Enter who works first.",
+            "people",
         ),
     ]
-
-
-def _counted(number: int, one: str, many: str = "") -> str:
-    """“1 table.”, “2 tables.”"""
-    return f"{number} {one if number == 1 else many or one + 's'}."

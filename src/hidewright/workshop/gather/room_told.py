@@ -6,7 +6,7 @@ from typing import Any
 
 from ..models.jobs import Job
 from .drying import planning_drying
-from .room import planning_calendar, planning_people, planning_tables, rack_holds, room_rules
+from .room import fan_words, planning_calendar, planning_people, planning_tables, rack_holds, room_rules
 
 SLOWER = 0.02
 """Relative change of the drying factor below which nothing is said."""
@@ -29,7 +29,7 @@ def room_told(job: Job) -> dict[str, Any]:
         "tables": {t.name: [t.length, t.depth, sorted(t.not_for)] for t in planning_tables()},
         "closed": sorted(day.isoformat() for day in planning_calendar(job.starts).holidays),
         "guns": rules.guns,
-        "fan_off": rules.fan_off,
+        "fan_off": sorted(rules.fan_off),
         "rack": rack_holds(),
         "factor": round(planning_drying().factor, 4),
         "promised": job.promised.isoformat() if job.promised else "",
@@ -53,7 +53,7 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
     if then["guns"] != now["guns"]:
         yield f"{now['guns']} spray gun{'' if now['guns'] == 1 else 's'} in use at once, not {then['guns']}"
     if then["fan_off"] != now["fan_off"]:
-        yield "the fan is off at night" if now["fan_off"] else "the fan runs at night"
+        yield fan_words(now["fan_off"])
     if then["rack"] != now["rack"]:
         yield "the racks hold " + ("any number" if now["rack"] is None else str(now["rack"]))
     if abs(now["factor"] / then["factor"] - 1) > SLOWER:

@@ -106,7 +106,9 @@ class RoomRules(models.Model):
     """The rules of the room (a single row, key 1): guns, the fan at night, and minutes of drying by their name."""
 
     guns = models.PositiveSmallIntegerField(default=1)
-    fan_off = models.BooleanField(default=False, help_text="the fan is off at night: nothing wet may be left")
+    fan_off = models.JSONField(
+        default=list, blank=True, help_text="weekdays on whose evenings the fan goes off: nothing wet is left"
+    )
     drying = models.JSONField(default=dict, blank=True, help_text="minutes, where they differ from the usual")
     celsius = models.FloatField(default=20, help_text="°C in the room, as it is expected to be")
     humidity = models.FloatField(default=0.5, help_text="share, 0..1")

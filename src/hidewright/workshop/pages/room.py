@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.planning.nights import EVERY_NIGHT, NO_NIGHT
 from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 from hidewright.survey import Material
@@ -16,6 +17,7 @@ from hidewright.survey import Material
 from ..gather.drying import air_factor, drying_in_force, drying_names
 from ..gather.room import (
     FOOT,
+    fan_words,
     length_text,
     room_picture,
     room_rules,
@@ -95,6 +97,14 @@ class RulesForm(forms.Form):
     fan_off = forms.BooleanField(
         label="The fan is off at night: nothing wet may be left then", required=False
     )
+    fan_nights = forms.TypedMultipleChoiceField(
+        label="Only on the evenings of",
+        choices=list(enumerate(WEEKDAYS)),
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: every evening. It then stays off until somebody comes again, over a week-end too.",
+    )
     warmth = NumberField(label="Warmth of the room, °C")
     humidity = NumberField(
         label="Humidity of the room, %",
@@ -121,6 +131,12 @@ class RulesForm(forms.Form):
                 required=False,
                 widget=forms.NumberInput(attrs={"placeholder": str(minutes), "inputmode": "numeric"}),
             )
+
+    def nights(self) -> frozenset[int]:
+        """The weekdays on whose evenings the fan goes off."""
+        if not self.cleaned_data["fan_off"]:
+            return NO_NIGHT
+        return frozenset(self.cleaned_data["fan_nights"]) or EVERY_NIGHT
 
     def drying(self) -> dict[str, float]:
         """Minutes by name, where they were entered, and the factor where it is not 1."""
@@ -216,6 +232,7 @@ def _page(
         "racks": Storage.objects.filter(active=True),
         "rack_form": rack or StorageForm(prefix="rack"),
         "rules": room_rules(),
+        "fan": fan_words(room_rules().fan_off),
         "factor": room_rules().drying.get("factor", 1),
         "drying": [(w, m) for _, w, m in drying_in_force()],
         "warmth": warmth_of(room_rules().celsius, unit),
@@ -371,13 +388,15 @@ def rules(request: HttpRequest) -> HttpResponse:
     dry["factor"] = row.drying.get("factor", 1)
     units = the_shop().units
     air = {"warmth": warmth_of(row.celsius, units), "humidity": round(100 * row.humidity, 1)}
-    initial = {"guns": row.guns, "fan_off": row.fan_off, "version": row.version, **dry, **air}
+    some = set(row.fan_off) != EVERY_NIGHT
+    fan = {"fan_off": bool(row.fan_off), "fan_nights": row.fan_off if some else []}
+    initial = {"guns": row.guns, **fan, "version": row.version, **dry, **air}
     form = RulesForm(request.POST if request.method == "POST" else None, initial=initial, units=units)
     if request.method == "POST" and acted(
         form,
         lambda told: steps.set_rules(
             guns=told["guns"],
-            fan_off=told["fan_off"],
+            fan_off=form.nights(),
             drying=form.drying(),
             celsius=celsius_of(told["warmth"], units),
             humidity=told["humidity"] / 100,

@@ -1,6 +1,6 @@
 """The room: tables, hours and days off. Each act can be undone."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date, time
 from typing import Any
 
@@ -224,7 +224,7 @@ def _keep_skills(person_id: int, kinds: list[str] | None) -> None:
 def set_rules(
     *,
     guns: int,
-    fan_off: bool,
+    fan_off: Collection[int],
     drying: dict[str, float],
     version: int,
     celsius: float = 20.0,
@@ -237,7 +237,7 @@ def set_rules(
         old = {name: getattr(rules, name) for name in ("guns", "fan_off", "drying", "celsius", "humidity")}
         changed = RoomRules.objects.filter(pk=1, version=version).update(
             guns=guns,
-            fan_off=fan_off,
+            fan_off=sorted(fan_off),
             drying=drying,
             celsius=celsius,
             humidity=humidity,

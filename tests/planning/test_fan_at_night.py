@@ -1,0 +1,121 @@
+"""The fan at night: on which evenings it goes off, until when it then stays off, and what a plan makes of it."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from bench.interiors import MONDAY, WEEK, interior
+from hidewright.planning.audit import audit
+from hidewright.planning.calendar import DAY, Calendar, Person
+from hidewright.planning.csv_in import read_nights
+from hidewright.planning.dispatch import plan_of
+from hidewright.planning.listplan import careful
+from hidewright.planning.nights import ALWAYS, EVERY_NIGHT, air_until
+from hidewright.planning.plan import Outcome, plan
+from hidewright.planning.problem import Problem, Table
+from hidewright.planning.replan import replan
+from hidewright.planning.routes import Drying, build_problem
+from hidewright.planning.schedule import Plan
+from hidewright.planning.work import WorkPiece
+from hidewright.refusals import Refusal
+
+FRIDAY, CLOSING = 4, WEEK.hours[0][-1][1]
+
+
+def cushion(fan_off: frozenset[int], start: date = MONDAY, wet: int = 240) -> Problem:
+    """One cushion whose coats give off vapour for `wet` min."""
+    piece = WorkPiece("C1", "seat cushion", "g", "leather", "worn", 0.56, 0.54, 0.6, 0.32)
+    return build_problem(
+        [piece],
+        [Person("a", "Ann", WEEK)],
+        [Table("t", "Table", 2.0, 0.7)],
+        Calendar(start),
+        drying=Drying(colour=wet),
+        fan_off=fan_off,
+    )
+
+
+def wet_at(problem: Problem, made: Plan, minute: int) -> list[str]:
+    """What gives off vapour at a minute."""
+    wet = {o.key: o.wet for _, o in problem.operations()}
+    return [p.operation for p in made.placements if p.end <= minute < p.end + wet[p.operation]]
+
+
+def test_what_counts_is_the_next_evening_on_which_the_fan_goes_off() -> None:
+    """A Monday-to-Friday week: with Fridays only, Monday's coat may be wet until Friday's closing; after a Saturday's nobody is there to switch it."""
+    problem = replace(interior(3, 1, 1), fan_off=frozenset({FRIDAY}))
+    until = air_until(problem)
+    assert [until[day] for day in range(5)] == [4 * DAY + CLOSING] * 5
+    assert until[7] == 11 * DAY + CLOSING
+    every = air_until(replace(problem, fan_off=EVERY_NIGHT))
+    assert every == {day: day * DAY + CLOSING for day in every}
+    assert set(air_until(replace(problem, fan_off=frozenset({5, 6}))).values()) == {ALWAYS}, (
+        "nobody works then"
+    )
+    assert set(air_until(replace(problem, fan_off=frozenset())).values()) == {ALWAYS}
+
+
+def test_a_calendar_that_begins_on_a_thursday_knows_its_weekdays() -> None:
+    problem = cushion(frozenset({FRIDAY}), start=MONDAY + timedelta(days=3))
+    assert air_until(problem)[1] == 1 * DAY + CLOSING
+    assert air_until(problem)[4] == 8 * DAY + CLOSING
+
+
+@pytest.mark.parametrize("nights", [frozenset({FRIDAY}), frozenset({0, 2}), EVERY_NIGHT])
+def test_no_plan_leaves_wet_work_with_the_fan_off(nights: frozenset[int]) -> None:
+    problem = replace(interior(16, 3, 2, drying=Drying(colour=150)), fan_off=nights)
+    careful_plan = plan_of(*careful(problem))
+    searched = plan(problem, seconds=1.0)
+    assert searched.outcome is not Outcome.IMPOSSIBLE
+    for made in (careful_plan, searched.plan):
+        assert made is not None
+        assert audit(problem, made) == ()
+        for day, until in air_until(problem).items():
+            if day % 7 in nights:
+                assert not wet_at(problem, made, until)
+
+
+def test_fewer_nights_without_a_fan_cost_less_time() -> None:
+    """By the same careful person: what may dry on at night is never ready later than what must be dry before."""
+
+    def finish(nights: frozenset[int]) -> int:
+        return plan_of(*careful(cushion(nights))).finish
+
+    assert finish(frozenset()) <= finish(frozenset({FRIDAY})) <= finish(EVERY_NIGHT)
+    assert finish(frozenset()) < finish(EVERY_NIGHT)
+
+
+def test_the_audit_knows_the_evening() -> None:
+    """A good plan without the rule, in which something is wet after Monday's closing, breaks it for Mondays and not for Sundays."""
+    problem = cushion(frozenset())
+    made = plan_of(*careful(problem))
+    broken = [day for day in range(5) if wet_at(problem, made, day * DAY + CLOSING)]
+    assert broken
+    for day in range(7):
+        faults = audit(replace(problem, fan_off=frozenset({day})), made)
+        assert {fault.rule for fault in faults} == ({"fan off at night"} if day in broken else set())
+
+
+def test_planning_again_keeps_to_the_evenings() -> None:
+    problem = replace(interior(10, 3, 2, drying=Drying(colour=150)), fan_off=frozenset({0, 1}))
+    before = plan_of(*careful(problem))
+    again = replan(replace(problem, fan_off=EVERY_NIGHT), before, {}, 0, seconds=1.0)
+    assert again.result.plan is not None
+    assert audit(replace(problem, fan_off=EVERY_NIGHT), again.result.plan) == ()
+
+
+def test_a_coat_that_no_night_allows_is_refused_and_one_night_with_the_fan_allows_it() -> None:
+    with pytest.raises(Refusal, match="fan goes off"):
+        cushion(EVERY_NIGHT, wet=840)
+    assert careful(cushion(EVERY_NIGHT - {2}, wet=840))
+
+
+def test_nights_are_read_from_words_and_refused() -> None:
+    assert read_nights("fri, Sat,sunday") == frozenset({4, 5, 6})
+    assert read_nights("every") == EVERY_NIGHT
+    assert read_nights(" ") == frozenset()
+    with pytest.raises(Refusal, match="no weekday"):
+        read_nights("fri, someday")
+    with pytest.raises(Refusal, match="weekday"):
+        replace(interior(3, 1, 1), fan_off=frozenset({7}))
