@@ -1,11 +1,14 @@
 """The pigments of a shop on a phone: how a new shop begins, and one found among many."""
 
 from datetime import date
+from io import BytesIO
 
 import pytest
 from playwright.sync_api import Page, expect
+from pypdf import PdfReader
 
 from browser.eyes import no_sideways_scroll, tap_targets
+from hidewright.colour.generic import generic_set
 from hidewright.workshop.steps import generic
 from hidewright.workshop.steps.jobs import open_job
 
@@ -62,3 +65,20 @@ def test_one_among_many_pigments_is_found_opened_and_marked_as_run_out(phone: Pa
     rows.locator("summary").click()
     rows.get_by_role("link", name="Open Yellow oxide").click()
     expect(phone.get_by_role("heading", level=1)).to_contain_text("Yellow oxide")
+
+
+def test_the_list_stands_on_paper_though_each_row_is_folded(page: Page) -> None:
+    generic.load_illustrative()
+    page.goto("/pigments/")
+    paper = paper_of(page)
+    missing = [one.pigment.name for one in generic_set() if one.pigment.name not in paper]
+    assert not missing, missing
+    assert "published optical constants" not in paper, "what asks stays off it"
+    for control in ("It has run out", "Find by", "Choose File", "Bring them in"):
+        assert control not in paper
+
+
+def paper_of(page: Page) -> str:
+    """What stands on the paper when the page is printed."""
+    pages = PdfReader(BytesIO(page.pdf(format="A4"))).pages
+    return " ".join(" ".join(one.extract_text() for one in pages).split())
