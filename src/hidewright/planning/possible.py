@@ -1,6 +1,6 @@
 """What no plan can do: found before planning, with the rule, the piece, and the smallest change that would make it possible."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -22,12 +22,29 @@ def refuse_impossible(problem: Problem, *, done: Collection[str] = (), now: int 
     What the planner can do is never refused here. It does more than the rules of the shop ask in one point, and says so: steps that a window ties together are done in one go.
     """
     problem = _left(problem, frozenset(done))
-    faults = [*_tables(problem), *_hands(problem), *_air(problem), *_pots(problem), *_dues(problem, now)]
+    faults = _gathered(
+        [*_tables(problem), *_hands(problem), *_air(problem), *_pots(problem), *_dues(problem, now)]
+    )
     if faults:
         more = len(faults) - MOST_NAMED
         if more > 0:
             faults = [*faults[:MOST_NAMED], Refusal(f"… and {more} more of the kind.")]
         raise Refusals(faults, what="No plan can do this.")
+
+
+def _gathered(faults: Iterable[Refusal]) -> list[Refusal]:
+    """What is wrong with several pieces, or several steps of one, in the same words: told once, with the pieces."""
+    pieces: dict[tuple[str, str], dict[str, None]] = {}
+    for fault in faults:
+        pieces.setdefault((fault.what, fault.remedy), {})[fault.where] = None
+    return [
+        Refusal(what, where=_some(list(where)), remedy=remedy) for (what, remedy), where in pieces.items()
+    ]
+
+
+def _some(pieces: Sequence[str]) -> str:
+    more = len(pieces) - MOST_NAMED
+    return ", ".join(pieces[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _left(problem: Problem, done: frozenset[str]) -> Problem:

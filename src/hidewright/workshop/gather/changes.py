@@ -11,7 +11,7 @@ from ..models.days import Plan
 from ..models.drying import DryingSeen
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
-from .asked import dues, goes_on, hold_words, holds, hurrying, redos, waiting
+from .asked import dues, goes_on, hold_words, holds, redos
 from .days import coats_of
 from .inspection import pieces as inspected
 from .room_told import differences, room_told
@@ -25,8 +25,9 @@ def changed_since(job: Job, row: Plan) -> tuple[str, ...]:
 
 
 def concerned(job: Job, row: Plan) -> frozenset[str]:
-    """The pieces that a new plan may move anyway: those that wait or hurry, or take another route than when `row` was made."""
-    asked = [*(row.piece for row in waiting(job)), *(row.piece for row in hurrying(job))]
+    """The pieces that a new plan may move anyway: those that wait or hurry, or did when `row` was made, or take another route since."""
+    asked = [each.piece for each in holds(job) if each.lifted is None or each.lifted > row.made]
+    asked += [each.piece for each in dues(job) if each.lifted is None or each.lifted > row.made]
     routed = [choice.piece for choice in route_choices(job) if _chosen_since(choice, row)]
     return frozenset(piece for piece in (*asked, *routed) if piece)
 
