@@ -173,7 +173,7 @@ def test_what_an_eye_says_is_mended_poured_and_can_be_taken_back(phone: Page, ai
 
 def mixing_rows(page: Page) -> list[str]:
     """What is in the cup, in the order in which it was poured."""
-    return page.locator("section[aria-labelledby=in-h] tbody tr").all_inner_texts()
+    return page.locator("#in tbody tr").all_text_contents()
 
 
 def test_a_wet_and_a_dry_reading_teach_how_the_base_dries(phone: Page, aimed: Job, tmp_path: Path) -> None:

@@ -116,7 +116,7 @@ def test_a_whole_cup(context: BrowserContext, aimed: Job) -> None:
     press(page, "Poured so")
     after = gather.state_of(row).volume
     assert after > before, "the correction is in the cup"
-    page.get_by_text("L*, a*, b*").first.click()
+    page.locator("summary", has_text="Type its colour").click()
     target = gather_colour.target(aimed)
     assert target is not None
     for name, value in zip("lab", target.target.labs["D65"], strict=True):
