@@ -268,6 +268,7 @@ def test_the_target_is_shifted_looked_at_first_and_comes_back(phone: Page, aimed
     expect(phone.locator("section[aria-labelledby=target-h] p strong").first).to_have_text(
         lighter.target.name
     )
+    phone.locator("[name=most]").select_option("3")
     press(phone, "Find recipes")
     press(phone, "Choose Recipe 2-1")
     expect(phone.locator("#chosen-h")).to_have_text("Recipe 2-1 is chosen")

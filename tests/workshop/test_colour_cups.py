@@ -287,6 +287,18 @@ def test_near_enough_is_said_with_the_doubt_that_is_left(visitor: Client, aimed:
     assert ">near enough</span>" in shown
 
 
+def test_what_an_eye_sees_wet_is_noted_only_and_says_so(visitor: Client, aimed: Job) -> None:
+    cup = a_cup(aimed)
+    cup_steps.say_by_eye(cup, [("lighter", "much")], state="wet")
+    shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/").content.decode())
+    assert '<span class="mark warn">noted only</span>' in shown
+    state = told.cup_state(aimed, cup)
+    assert state is not None
+    assert state.readings == 0
+    cup_steps.read_cup(cup, Reading("drawdown", state.forecast.reflectance))
+    assert told.milk().pairs == 0, "an eye's word and a spectrum are no pair"
+
+
 def test_a_dark_colour_says_how_often_the_cup_is_to_be_read(visitor: Client, aimed: Job) -> None:
     cup = a_cup(aimed)
     where = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"

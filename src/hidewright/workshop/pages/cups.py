@@ -77,7 +77,7 @@ class UnknownForm(forms.Form):
     """A cup of unknown contents."""
 
     reading = forms.TypedChoiceField(label="Its reading", coerce=int)
-    volume = VolumeField(label="How much is in it")
+    volume = VolumeField(label="How much is in it", help_text="Such as 500 mL or 16 fl oz.")
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
