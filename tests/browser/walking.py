@@ -18,8 +18,8 @@ NOT_WALKED = frozenset({"come_in"})
 BY_AN_ACT = frozenset({"survey_file", "pick_patches", "photo_picture"})
 """What an act leads to (bringing a file or a photo), not a link."""
 
-BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf"})
-"""What is linked only where there is something to show: work left over, a jar that was kept."""
+BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf", "kept_copy"})
+"""What is linked only where there is something to show: work left over, a jar that was kept, a copy of the days before."""
 
 PATIENCE = 120_000
 """Milliseconds for a page to come on a busy machine; how fast pages are is measured by `make bench`, not here."""

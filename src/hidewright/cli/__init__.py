@@ -17,6 +17,7 @@ from hidewright.refusals import Refusal
 COMMANDS = {
     "adjust": "Say what to add to a cup that is a little off.",
     "characterise": "Find what each pigment absorbs and scatters from drawdowns.",
+    "copy": "Write a copy of everything the shop has told.",
     "demo": "Do the whole job on the demonstration files, then serve the app.",
     "dry": "Forecast how a wet mix dries, or how a dry one looked wet.",
     "learn": "Learn the strength of each lot from cups that were read.",
@@ -27,6 +28,7 @@ COMMANDS = {
     "photo": "Read a colour off a photo with a grey card in it.",
     "plan": "Plan what goes on which table on which day.",
     "readings": "Say what is in an instrument's files; average and compare.",
+    "restore": "Bring a copy of a shop back.",
     "serve": "Serve the app to this computer or to the shop's network.",
     "shift": "Shift a target: lighter, more neutral, toward a swatch.",
     "simulate": "Let a simulated shop match, pour and learn.",

@@ -1,5 +1,6 @@
 """Starting the app: database, worker, web server, and the first link."""
 
+import logging
 import os
 import signal
 import socket
@@ -12,6 +13,10 @@ from types import FrameType
 from hidewright.refusals import Refusal
 
 Say = Callable[[str], object]
+logger = logging.getLogger(__name__)
+
+FIRST_COPY, COPY_EVERY = 60.0, 3600.0
+"""Seconds after the start, and then between two copies of everything."""
 
 
 def network_names() -> list[str]:
@@ -107,6 +112,35 @@ class Worker:
             self._process.kill()
 
 
+class Copier(threading.Thread):
+    """Writes today's copy of everything every hour while the server runs."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self._ending = threading.Event()
+        self.start()
+
+    def run(self) -> None:
+        """The first copy a minute after the start, so that nobody waits for it; then one an hour."""
+        from django.db import connections
+
+        from hidewright.workshop.steps.copies import keep_today
+
+        wait = FIRST_COPY
+        while not self._ending.wait(wait):
+            wait = COPY_EVERY
+            try:
+                keep_today()
+            except Exception:
+                logger.exception("The copy of everything could not be written; it is tried again in an hour")
+            finally:
+                connections.close_all()
+
+    def stop(self) -> None:
+        """No copy is begun any more."""
+        self._ending.set()
+
+
 def serve(*, port: int, network: bool, say: Say) -> None:
     """Serve until stopped; on the first start, print a one-time link."""
     host = "0.0.0.0" if network else "127.0.0.1"  # noqa: S104
@@ -129,10 +163,11 @@ def serve(*, port: int, network: bool, say: Say) -> None:
         say(f"Open this once to let this device in (it works for half an hour):\n  {new_link_address()}")
     say(f"Serving at {address}   (Ctrl-C stops it; `hidewright link` lets another device in)")
     signal.signal(signal.SIGTERM, _end)
-    worker = Worker()
+    worker, copier = Worker(), Copier()
     try:
         waitress.serve(application, host=host, port=port, threads=8, ident="hidewright")
     finally:
+        copier.stop()
         worker.stop()
 
 

@@ -43,6 +43,7 @@ SHOP_PAGES = (
     ("people", "People"),
     ("jars", "Jars"),
     ("devices", "Devices"),
+    ("copies", "Copies"),
     ("shop", "Settings"),
 )
 
