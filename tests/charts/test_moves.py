@@ -1,7 +1,7 @@
 """What moved between two plans."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from hidewright.charts.moves import moves_between
 from hidewright.charts.plan import ActShown, PlanShown
@@ -47,6 +47,16 @@ def test_every_kind_of_move_is_named() -> None:
     }
     assert {m.key for m in moved.of_day} == {"a", "b", "f"}
     assert (moved.pieces, moved.pieces_on_their_days) == (4, 3)
+    assert moved.shifted == 3
+    days = [(shift.piece, shift.before, shift.after, len(shift.acts)) for shift in moved.shifts]
+    assert sorted(days) == sorted(
+        [
+            ("P1", date(2026, 3, 2), date(2026, 3, 3), 1),
+            ("P2", date(2026, 3, 3), None, 1),
+            ("P6", None, date(2026, 3, 5), 1),
+        ],
+        key=lambda each: each[0],
+    )
 
 
 def test_what_is_done_is_left_out() -> None:

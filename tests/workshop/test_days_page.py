@@ -197,7 +197,9 @@ def test_what_is_tapped_is_refused_at_the_step_too(planned: Job) -> None:
 
 
 def test_what_moved_is_told_piece_by_piece(visitor: Client, planned: Job) -> None:
-    assert "What moved" not in body(visitor, planned)
+    first = body(visitor, planned)
+    assert "What moved" not in first
+    assert "Drop this plan<" in first, "there is none before it"
     tap(planned, SPRAY, "done", "early")
     later = [
         replace(act, start=act.start + timedelta(days=1), end=act.end + timedelta(days=1))
@@ -209,7 +211,12 @@ def test_what_moved_is_told_piece_by_piece(visitor: Client, planned: Job) -> Non
     moves = gather.moved(planned)
     assert moves is not None
     assert {move.key for move in moves.of_day} == {"C2/top/strip", "C1/turn"}, "what is done has not moved"
-    assert page.count("another day") == 2
+    assert "What moved since the plan before: 2 pieces" in page
+    assert [(shift.piece, shift.acts) for shift in moves.shifts] == [
+        ("C2", ("Strip top",)),
+        ("C1", ("Turn",)),
+    ]
+    assert "go back to the one before" in page
 
 
 def three_alike() -> PlanShown:

@@ -53,6 +53,16 @@ class Move:
 
 
 @dataclass(frozen=True)
+class Shift:
+    """The acts of one piece that went from the same day to the same other day; None where a plan does not have them."""
+
+    piece: str
+    before: date | None
+    after: date | None
+    acts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Moves:
     """All that changed, and how much stayed. Acts in `left_out` (done already) are not counted."""
 
@@ -64,6 +74,19 @@ class Moves:
     def of_day(self) -> tuple[Move, ...]:
         """The moves that matter most: to another day, new or gone."""
         return tuple(move for move in self.moves if move.kind in ("another day", "new", "gone"))
+
+    @property
+    def shifts(self) -> tuple[Shift, ...]:
+        """The same, piece by piece: what went together is told together, in order of the new day."""
+        found: dict[tuple[str, date | None, date | None], list[str]] = {}
+        for move in self.of_day:
+            found.setdefault((move.piece, *move.days), []).append(move.act)
+        return tuple(Shift(*which, tuple(dict.fromkeys(acts))) for which, acts in found.items())
+
+    @property
+    def shifted(self) -> int:
+        """How many pieces have an act that moved to another day, is new or is gone."""
+        return len({move.piece for move in self.of_day})
 
     @property
     def kept(self) -> float:
