@@ -87,16 +87,21 @@ def words(
     )
 
 
+NARROW = frozenset(" .,:;'’!ijlI()[]-")
+
+
 def width_of(text: str, size: float) -> float:
-    """A cautious estimate of the drawn width of `text` (0.6 em a character; the font averages 0.54)."""
-    return 0.6 * size * len(text)
+    """A cautious estimate of the drawn width of `text`: 0.6 em a character (the font averages 0.54), 0.34 em a narrow one (0.17 to 0.34)."""
+    return size * sum(0.34 if letter in NARROW else 0.6 for letter in text)
 
 
 def shortened(text: str, room: float, size: float) -> str:
     """`text`, or its beginning with an ellipsis, that fits in `room`; empty when nothing readable fits."""
     if width_of(text, size) <= room:
         return text
-    keep = int(room / (0.6 * size)) - 1
+    keep = len(text) - 1
+    while keep and width_of(f"{text[:keep]}…", size) > room:
+        keep -= 1
     return f"{text[:keep]}…" if keep >= 2 else ""
 
 

@@ -16,6 +16,10 @@ CAUTION: Final = (
     "Screen and paper are no colour standard. Judge the colour on dried leather, under the agreed light."
 )
 
+LABEL: Final = 12.5
+NOTE: Final = 11.8
+"""Letters, in units of a row 360 wide, which a phone of 390 px shows at 93 %: none is under 11 px there."""
+
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
@@ -39,23 +43,28 @@ def touching_swatches(
     if not swatches:
         raise Refusal("There is no swatch to show.", remedy="Give at least one.")
     each = width / len(swatches)
-    small = 10 if each > 95 else 9
-    top = 18 if caption else 0
-    body = [ink.words(0, 13, caption, weight=600)] if caption else []
+    top = 20 if caption else 0
+    body = [ink.words(0, 14, caption, size=LABEL, weight=600)] if caption else []
     for index, swatch in enumerate(swatches):
         left = index * each
         overlap = 0 if index == len(swatches) - 1 else 0.5
         body += [
             ink.rect(left, top, each + overlap, height, swatch.hex),
-            ink.words(left + 2, top + height + 14, ink.shortened(swatch.label, each - 4, 11), weight=600),
             ink.words(
                 left + 2,
-                top + height + 28,
-                ink.shortened(swatch.note, each - 4, small),
-                size=small,
+                top + height + 16,
+                ink.shortened(swatch.label, each - 4, LABEL),
+                size=LABEL,
+                weight=600,
+            ),
+            ink.words(
+                left + 2,
+                top + height + 32,
+                ink.shortened(swatch.note, each - 4, NOTE),
+                size=NOTE,
                 fill=ink.QUIET,
             ),
         ]
     label = f"{caption}: " if caption else ""
     label += ", ".join(f"{swatch.label} {swatch.hex} {swatch.note}".strip() for swatch in swatches)
-    return ink.picture(width, top + height + 34, body, label=label)
+    return ink.picture(width, top + height + 38, body, label=label)
