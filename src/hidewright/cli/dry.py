@@ -8,6 +8,7 @@ import click
 import numpy as np
 
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from .files import IN, OUT, deliver, read_file, spectra_csv
 from .learn import stock_before
@@ -132,9 +133,7 @@ def _state(read: "Reading | None", asked: str) -> str:
 def _show(told: dict[str, Any], light: str) -> None:
     milk = told["milk"]
     where = (
-        f"learned from {milk['pairs']} pair{'s' * (milk['pairs'] != 1)}"
-        if milk["pairs"]
-        else "starting values, from memory"
+        f"learned from {counted(milk['pairs'], 'pair')}" if milk["pairs"] else "starting values, from memory"
     )
     if milk["given"]:
         where = "as given"

@@ -10,6 +10,7 @@ import click
 import numpy as np
 
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from .files import IN, OUT, deliver, read_file
 
@@ -162,9 +163,7 @@ def _show(told: dict[str, Any]) -> None:
     console = Console(highlight=False)
     for file in told["files"]:
         how = "; ".join(file["resampled"]) or "Colours without a spectrum"
-        console.print(
-            f"{file['file']}: {file['format']}, {file['readings']} reading{'s' * (file['readings'] != 1)}. {how}."
-        )
+        console.print(f"{file['file']}: {file['format']}, {counted(file['readings'], 'reading')}. {how}.")
     table = Table(title=f"L* a* b*, {told['observer']}° observer", title_justify="left")
     table.add_column("Reading")
     table.add_column("Light")

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.colour.by_eye import STRENGTHS
 from hidewright.colour.repeats import repeats
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from ..gather import colour as gather
 from ..gather import cups as told
@@ -251,7 +252,7 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
         return _page(request, job, vessel, status=422, wrong=str(refusal))
     toast(
         request,
-        f"Logged {count} pour{'s' * (count > 1)} into {vessel.name}. Stir, let a drawdown dry, and read it.",
+        f"Logged {counted(count, 'pour')} into {vessel.name}. Stir, let a drawdown dry, and read it.",
     )
     return redirect("cup_colour", job_id=job_id, vessel_id=vessel_id)
 

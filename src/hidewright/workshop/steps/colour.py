@@ -18,6 +18,7 @@ from hidewright.colour.shelf import Leftover
 from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
 from hidewright.colour.smooth import smoothest
 from hidewright.refusals import Refusal, Refusals
+from hidewright.units import counted
 
 from ..gather import colour as gather
 from ..gather import shelf
@@ -75,8 +76,7 @@ def keep_readings(
         picked = _pick(job, found, rows) if use_column else None
         record(
             job,
-            f"Kept {len(rows)} reading{'s' * (len(rows) > 1)}"
-            + (f", averaged from {read}" if read > len(rows) else ""),
+            f"Kept {counted(len(rows), 'reading')}" + (f", averaged from {read}" if read > len(rows) else ""),
             undo="colour.readings",
             undo_with={"ids": [row.pk for row in rows], "target": picked.pk if picked else None},
         )

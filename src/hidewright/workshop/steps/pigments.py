@@ -14,6 +14,7 @@ from hidewright.colour.pigments import Fit, characterise_all
 from hidewright.colour.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_each, read_sheet
+from hidewright.units import counted
 
 from ..gather import colour as gather
 from ..gather.said import said_volume
@@ -88,7 +89,7 @@ def import_pigments(text: str) -> int:
         new = sorted(set(facts) - {state["key"] for state in before})
         record(
             None,
-            f"Listed {len(facts)} pigment{'s' * (len(facts) > 1)} from a file",
+            f"Listed {counted(len(facts), 'pigment')} from a file",
             undo="pigments.facts",
             undo_with={"before": before, "new": new},
         )
@@ -193,7 +194,7 @@ def import_drawdowns(text: str) -> int:
         kept = [keep.keep_drawdown(drawdown).pk for drawdown in found]
         record(
             None,
-            f"Kept {len(kept)} drawdown{'s' * (len(kept) > 1)}",
+            f"Kept {counted(len(kept), 'drawdown')}",
             undo="pigments.drawdowns",
             undo_with={"ids": kept, "new": new},
         )
@@ -242,7 +243,7 @@ def characterise(on_progress: Callable[[float, str], None] | None = None) -> dic
         if CupSight.objects.exists():
             start_run(None, "colour.learn", {})
         record(
-            None, f"Found K and S of {len(fits)} pigment{'s' * (len(fits) > 1)} from {len(found)} drawdowns"
+            None, f"Found K and S of {counted(len(fits), 'pigment')} from {counted(len(found), 'drawdown')}"
         )
     return fits
 
