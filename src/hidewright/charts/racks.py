@@ -14,6 +14,7 @@ from hidewright.charts import ink
 from hidewright.charts.hatching import patterned
 from hidewright.charts.plan import LyingShown, PlanShown
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 OFF_THE_TABLES: Final = "Off the tables"
 """Where pieces stand as long as the shop has listed no rack."""
@@ -133,11 +134,11 @@ def racks_on(
 def _heading(name: str, places: int | None, here: Sequence[StandingShown]) -> str:
     used = len({each.place for each in here})
     if places is None:
-        return f"{name} · {used} piece{'' if used == 1 else 's'} at most"
+        return f"{name} · {counted(used, 'piece')} at most"
     told = (
         "empty all day" if not used else f"{places - used} empty all day" if used < places else "all in use"
     )
-    return f"{name} · {places} place{'' if places == 1 else 's'} · {told}"
+    return f"{name} · {counted(places, 'place')} · {told}"
 
 
 def _shelf(here: Sequence[StandingShown], day: date, y: float) -> tuple[list[str], float]:

@@ -13,6 +13,7 @@ from typing import Final, Literal
 from hidewright.charts import ink
 from hidewright.charts.hatching import patterned
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 STATES: Final = {
     "waiting": ("plain", "waiting"),
@@ -246,7 +247,7 @@ def _key(y: float, width: float) -> tuple[list[str], float]:
 
 def _heading(table: TableTop, unit: str, count: int) -> str:
     size = f"{table.length_m:.2f} m" if unit == "m" else f"{table.length_m / _FOOT:.1f} ft"
-    told = "empty" if count == 0 else f"{count} part{'' if count == 1 else 's'}"
+    told = "empty" if count == 0 else counted(count, "part")
     return f"{table.name} · {size} · {told}"
 
 

@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import combinations, pairwise, zip_longest
 
+from hidewright.units import counted
+
 from .problem import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from .schedule import Placement, Plan, Stay
 
@@ -299,7 +301,7 @@ def _racks(case: _Case) -> Iterator[Fault]:
         there = sum(a <= since < b for a, b, _ in standing)
         # What stood there already when planning began is told of by the page; it cannot be planned away.
         if since > case.now and there > case.problem.rack:
-            places = f"the racks have {case.problem.rack} place{'s' if case.problem.rack != 1 else ''}"
+            places = f"the racks have {counted(case.problem.rack or 0, 'place')}"
             yield Fault(
                 "rack", piece, f"makes {there} pieces off the tables at {case.clock(since)}; {places}"
             )

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from hidewright.units import counted
+
 from .calendar import DAY, Stretch, open_hours, stretch_at
 from .listplan import latest_start
 from .problem import GAP, Job, Operation, Problem
@@ -255,7 +257,7 @@ def _tables(relaxed: _Relaxed, tasks: Tasks) -> str | None:
         count = round(full[3] / metres)
         return (
             f"{full[2]:.1f} m of pieces must each cure a night on a table; {metres:.1f} m of table "
-            f"give {full[3]:.1f} m in {count} night{'s' if count != 1 else ''}."
+            f"give {full[3]:.1f} m in {counted(count, 'night')}."
         )
     return None
 

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from hidewright.units import counted
+
 from .bound import Bound
 from .calendar import DAY, open_hours
 from .chains import run_minutes, runs
@@ -96,7 +98,7 @@ def _full_tables(problem: Problem, load: Load) -> str:
     day = problem.calendar.moment(night * DAY)
     nights = len(load.nights)
     fullest = f"{100 * share:.0f} % full on the night of {day:%a} {day.day} {day:%b}"
-    return f"{fullest}, nearly full on {load.full_nights} of {nights} night{'' if nights == 1 else 's'}"
+    return f"{fullest}, nearly full on {load.full_nights} of {counted(nights, 'night')}"
 
 
 def bottleneck(problem: Problem, plan: Plan, bound: Bound) -> str:

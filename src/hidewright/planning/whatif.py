@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from hidewright.units import counted
+
 from .calendar import Person, Week
 from .explain import tight
 from .plan import PlanResult, plan
@@ -35,7 +37,7 @@ class WhatIf:
             hours = self.minutes_saved / 60
             return "the same day" + (f", {hours:.1f} h earlier" if hours >= 0.5 else "")
         days = abs(self.days_saved)
-        return f"{days} day{'s' if days != 1 else ''} {'sooner' if self.days_saved > 0 else 'later'}"
+        return f"{counted(days, 'day')} {'sooner' if self.days_saved > 0 else 'later'}"
 
 
 def with_helper(problem: Problem) -> Problem:

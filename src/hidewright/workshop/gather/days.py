@@ -29,6 +29,7 @@ from hidewright.planning.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.work import Coats, work_pieces
 from hidewright.planning.work import Hold as WorkHold
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 
 from ..models.days import Hold, Plan, Tap, TapKind
 from ..models.jobs import Job
@@ -121,7 +122,7 @@ class CoatsTold:
     @property
     def words(self) -> str:
         """“3 coats of colour (the recipe), 2 of clear (starting value); colour is wiped in first where it is sat on”."""
-        colour = f"{self.coats.colour} coat{'' if self.coats.colour == 1 else 's'} of colour"
+        colour = f"{counted(self.coats.colour, 'coat')} of colour"
         told = f"{colour} ({self.colour_from}), {self.coats.clear} of clear ({self.clear_from})"
         return f"{told}; colour is wiped in first where it is sat on" if self.coats.wiped else told
 

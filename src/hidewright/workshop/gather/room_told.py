@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from hidewright.units import counted
+
 from ..models.jobs import Job
 from .drying import planning_drying
 from .room import fan_words, planning_calendar, planning_people, planning_tables, rack_holds, room_rules
@@ -51,7 +53,7 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
         elif then["tables"][name] != now["tables"][name]:
             yield f"the table {name} was changed"
     if then["guns"] != now["guns"]:
-        yield f"{now['guns']} spray gun{'' if now['guns'] == 1 else 's'} in use at once, not {then['guns']}"
+        yield f"{counted(now['guns'], 'spray gun')} in use at once, not {then['guns']}"
     if then["fan_off"] != now["fan_off"]:
         yield fan_words(now["fan_off"])
     if then["rack"] != now["rack"]:

@@ -12,7 +12,7 @@ from hidewright.planning.routes import MOST_AT_ONCE, PACE, Drying, Pace, Times, 
 from hidewright.planning.shipped_routes import SHIPPED
 from hidewright.planning.work import Coats, WorkPiece
 from hidewright.refusals import Refusal
-from hidewright.units import FOOT
+from hidewright.units import FOOT, counted
 
 from ..models.jobs import Job
 from ..models.routes import RouteChoice, ShopRoute
@@ -224,11 +224,7 @@ def step_words(step: RouteStep, route: Route) -> str:
     told = words.get(step.kind, str(step.kind))
     if step.kind is Kind.SECOND:
         count = route.colour_coats
-        told += (
-            f": {count} coat{'' if count == 1 else 's'} in all"
-            if count is not None
-            else ": as many as the recipe needs"
-        )
+        told += f": {counted(count, 'coat')} in all" if count is not None else ": as many as the recipe needs"
     if step.kind is Kind.CLEAR:
         count = route.clear_coats
         told += f": {count} times" if count is not None else ": as often as the litres reckon with"

@@ -14,6 +14,7 @@ from hidewright.planning.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem import Kind
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
+from hidewright.units import counted
 
 from ..models.days import DayOff, Hours, RoomRules, Skills, Storage, WorkTable
 from ..models.shop import Person
@@ -277,7 +278,7 @@ def import_tables(text: str) -> int:
                     "active": True,
                 },
             )
-        record(None, f"Took in {len(tables)} table{'' if len(tables) == 1 else 's'} from a file")
+        record(None, f"Took in {counted(len(tables), 'table')} from a file")
     return len(tables)
 
 
@@ -297,9 +298,7 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
             _keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
             for day in person.off:
                 DayOff.objects.get_or_create(person=row, day=day)
-        record(
-            None, f"Took in hours and {len(people)} {'person' if len(people) == 1 else 'people'} from files"
-        )
+        record(None, f"Took in hours and {counted(len(people), 'person', 'people')} from files")
     return len(people)
 
 
