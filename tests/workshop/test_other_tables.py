@@ -27,3 +27,14 @@ def test_other_tables_are_refused_with_what_to_do(change: str) -> None:
     with pytest.raises(Refusal, match="earlier trial version") as refused:
         refuse_other_tables()
     assert "HIDEWRIGHT_HOME" in refused.value.remedy
+
+
+def test_a_column_of_another_kind_is_refused() -> None:
+    """Trial versions were served from SQLite, which keeps a column's kind as it was declared."""
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL tells kinds by number, and no trial version was served from it")
+    with connection.cursor() as cursor:
+        cursor.execute("ALTER TABLE workshop_shop DROP COLUMN address")
+        cursor.execute("ALTER TABLE workshop_shop ADD COLUMN address bool")
+    with pytest.raises(Refusal, match="earlier trial version"):
+        refuse_other_tables()

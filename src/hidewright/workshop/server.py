@@ -55,12 +55,21 @@ def refuse_other_tables() -> None:
         for model in apps.get_app_config("workshop").get_models():
             table = model._meta.db_table
             told = connection.introspection.get_table_description(cursor, table) if table in there else []
-            if {column.name for column in told} != {f.column for f in model._meta.local_concrete_fields}:
+            if {_column(c.name, c.type_code) for c in told} != {
+                _column(f.column, f.db_type(connection)) for f in model._meta.local_concrete_fields
+            }:
                 raise Refusal(
                     "The shop's data was made by an earlier trial version and cannot be carried over.",
                     where=str(settings.DATABASES["default"]["NAME"]),
                     remedy="Nothing was changed. Move that file aside, or name another folder in HIDEWRIGHT_HOME, and start again.",
                 )
+
+
+def _column(name: object, kind: object) -> tuple[str, str]:
+    """A column and, on SQLite, its kind as it was declared (PostgreSQL tells numbers, and has no trial versions behind it)."""
+    from django.db import connection
+
+    return str(name), str(kind).lower() if connection.vendor == "sqlite" else ""
 
 
 def new_link_address() -> str:
