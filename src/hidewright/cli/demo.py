@@ -2,9 +2,10 @@
 
 import os
 import shutil
+import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 Watch = Callable[[float, str], None]
 
-OURS = {"secret", "static", "papers", "pictures", "media"}
+OURS = {"secret", "static", "papers", "pictures", "copies"}
 
 
 def demo_home() -> Path:
@@ -47,8 +48,28 @@ def empty(home: Path) -> None:
                 where="HIDEWRIGHT_HOME",
                 remedy="Name an empty folder for the demonstration.",
             )
+        if holds_a_shop(home / "hidewright.sqlite3"):
+            raise Refusal(
+                f"{home} holds a shop's own jobs, and the demonstration begins by emptying its folder.",
+                where="HIDEWRIGHT_HOME",
+                remedy="Name an empty folder for the demonstration.",
+            )
         shutil.rmtree(home)
     home.mkdir(parents=True)
+
+
+def holds_a_shop(database: Path) -> bool:
+    """Whether a database, of this version or a trial one, holds a job that is not the demonstration's, or is none at all."""
+    if not database.exists():
+        return False
+    with closing(sqlite3.connect(f"{database.resolve().as_uri()}?mode=ro", uri=True)) as opened:
+        try:
+            begun = opened.execute("SELECT 1 FROM sqlite_master WHERE name = 'workshop_job'").fetchone()
+            return bool(
+                begun and opened.execute("SELECT 1 FROM workshop_job WHERE NOT is_demo LIMIT 1").fetchone()
+            )
+        except sqlite3.Error:
+            return True
 
 
 @contextmanager

@@ -123,7 +123,9 @@ def poured_over(
         for key in shares.keys() & pour.keys():
             have[key] += pour[key]
         grown = still_needed(recipe, aim, have, slack=slack)
-        if grown.total < total or (grown.over and have[grown.over] > shares[grown.over] * total + max(slack, 1)):
+        if grown.total < total or (
+            grown.over and have[grown.over] > shares[grown.over] * total + max(slack, 1)
+        ):
             total, over = grown.total, grown.over
     return over
 
