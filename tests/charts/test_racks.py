@@ -100,9 +100,10 @@ def test_without_a_rack_that_is_listed_the_picture_says_where() -> None:
     assert f"{NO_PLACE} · 1 piece at most" in racks_on(PLAN, [Rack("Hook", 1)], date(2026, 3, 2))
 
 
-def test_a_rack_without_a_place_is_refused() -> None:
-    with pytest.raises(Refusal, match="one place"):
-        Rack("Nothing", 0)
+@pytest.mark.parametrize("places", [0, -1, 10_001])
+def test_a_rack_of_no_place_or_too_many_is_refused(places: int) -> None:
+    with pytest.raises(Refusal, match="1 to 10,000 places"):
+        Rack("Nothing", places)
 
 
 @given(

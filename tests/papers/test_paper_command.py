@@ -12,6 +12,8 @@ from hidewright.charts.plan_json import plan_to_data
 from hidewright.charts.tables import TableTop
 from hidewright.cli.paper import command
 from hidewright.refusals import Refusal
+from papers.test_from_plan import PLAN as TURNED
+from papers.test_from_plan import text_of
 
 PLAN = PlanShown(
     (TableTop("T", 3, 1),),
@@ -82,3 +84,21 @@ def test_what_cannot_be_is_refused_in_words(files: Path, words: list[str], told:
     with pytest.raises(Refusal, match=told):
         run(words[0], files / words[1], *words[2:], "-o", files / "x.pdf")
     assert not (files / "x.pdf").exists()
+
+
+@pytest.mark.parametrize(("rack", "told"), [(4, "4 places"), (None, "Off the tables"), (0, "Off the tables")])
+def test_the_maps_show_the_rack_that_the_plan_was_told_of(
+    tmp_path: Path, rack: int | None, told: str
+) -> None:
+    path, out = tmp_path / "plan.json", tmp_path / "maps.pdf"
+    path.write_text(json.dumps({"shown": plan_to_data(TURNED), "rack": rack}))
+    run("table-maps", path, "-o", out)
+    assert told in text_of(out.read_bytes())
+
+
+@pytest.mark.parametrize("rack", ["many", -1, 10**9, [4]])
+def test_a_rack_that_cannot_be_is_refused(tmp_path: Path, rack: object) -> None:
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps({"shown": plan_to_data(TURNED), "rack": rack}))
+    with pytest.raises(Refusal):
+        run("table-maps", path, "-o", tmp_path / "maps.pdf")

@@ -23,14 +23,14 @@ NO_PLACE: Final = "No place for them"
 
 @dataclass(frozen=True)
 class Rack:
-    """A rack with `places` for pieces, 1 or more."""
+    """A rack with `places` for pieces, 1 to 10,000."""
 
     name: str
     places: int
 
     def __post_init__(self) -> None:
-        if self.places < 1:
-            raise Refusal("A rack has one place or more.", where=self.name)
+        if not 1 <= self.places <= 10_000:
+            raise Refusal("A rack has 1 to 10,000 places.", where=self.name)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from .files import IN, OUT, read_bytes
 
 if TYPE_CHECKING:
     from hidewright.charts.plan import PlanShown
+    from hidewright.charts.racks import Rack
 
 ODD = (KeyError, TypeError, ValueError, AttributeError, IndexError, ArithmeticError)
 """What a JSON of another make raises while it is read: a value that is missing, of another kind, or too large."""
@@ -126,9 +127,20 @@ def table_maps(plan: Path, job: str, feet: bool, made_on: str, out: Path) -> Non
     unit: Literal["m", "ft"] = "ft" if feet else "m"
 
     def make(data: dict[str, Any]) -> bytes:
-        return table_maps_pdf(table_maps_of(_plan(data), job=job or plan.stem, made_on=made, unit=unit))
+        name = job or plan.stem
+        return table_maps_pdf(
+            table_maps_of(_plan(data), job=name, made_on=made, unit=unit, racks=_racks(data))
+        )
 
     _write(_made(plan, make), out)
+
+
+def _racks(data: dict[str, Any]) -> "tuple[Rack, ...]":
+    """The places off the tables that the plan was told of, as one rack; none where it was told of none."""
+    from hidewright.charts.racks import Rack
+
+    places = data.get("rack")
+    return (Rack("Rack", int(places)),) if places else ()
 
 
 def _plan(data: dict[str, Any]) -> "PlanShown":

@@ -216,6 +216,7 @@ def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:
             {"words": w.words, "finish_day": w.finish_day.isoformat(), "days_saved": w.days_saved}
             for w in whats
         ],
+        "rack": problem.rack,
         "plan": plan_to_data(result.plan),
         "shown": shown_to_data(shown(problem, result.plan, result.bound_day)),
     }
