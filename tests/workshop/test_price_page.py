@@ -71,6 +71,8 @@ def test_what_no_price_is_listed_for_is_named_beside_the_price(visitor: Client, 
     page = visitor.get(url(job)).content.decode()
     assert "The price leaves out what no price is listed for:" in page
     assert "Wipe-down solvent" in page
+    pdf = visitor.get(url(job, "surveyed/quote.pdf")).content
+    assert "Not in the price:" in PdfReader(BytesIO(pdf)).pages[0].extract_text()
     products.import_csv(demo.text("products.csv"))
     assert "leaves out" not in visitor.get(url(job)).content.decode()
 

@@ -12,6 +12,7 @@ from hidewright.takeoff.yields import Use as UseValue
 from hidewright.workshop.gather import quantities as gather
 from hidewright.workshop.models.acts import Act
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.models.products import Product
 from hidewright.workshop.models.quantities import Use
 from hidewright.workshop.steps import products, survey
 from hidewright.workshop.steps import quantities as steps
@@ -57,6 +58,9 @@ def test_the_page_shows_litres_odds_and_what_to_buy(visitor: Client, filled: Job
     needed = gather.colour_needed(filled)
     assert needed is not None
     assert 0 < needed[0] < needed[1]
+    assert "no price is entered" not in page
+    Product.objects.filter(role="clear").update(price=0)
+    assert "without Clear: no price is entered" in visitor.get(url(filled)).content.decode()
 
 
 def test_a_page_left_alone_sets_nothing(visitor: Client, filled: Job) -> None:

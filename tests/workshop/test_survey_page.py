@@ -238,3 +238,29 @@ def test_a_long_list_is_folded_and_opens_where_one_was(visitor: Client, filled: 
     assert "survey/?at=Lounge%20chair%202" in visitor.get(url(filled, f"pieces/{row.pk}/")).content.decode()
     assert visitor.get(url(filled) + "?at=Lounge%20chair%202").content.decode().count("<details open>") == 1
     assert visitor.get(url(filled) + "?find=Lounge").content.decode().count("<details open>") == 6
+
+
+def test_sizes_in_the_wrong_unit_are_asked_about_before_and_after_they_are_taken(
+    visitor: Client, job: Job
+) -> None:
+    """A list in inches read as millimetres: nothing refuses it, since such sizes may be; the page asks."""
+    text = "key,name,shape,length,width\nA,panel,panel,22,20\nB,panel,panel,1180,260\n"
+    sent = {"file": SimpleUploadedFile("p.csv", text.encode()), "unit": "mm"}
+    page = visitor.post(f"/jobs/{job.pk}/survey/", sent, follow=True).content.decode()
+    assert "are the units right?" in page
+    assert "</strong> A. Bring" in page
+    visitor.post(visitor.get(f"/jobs/{job.pk}/survey/files/1/").request["PATH_INFO"], {"how": "add"})
+    assert visitor.get(f"/jobs/{job.pk}/survey/").content.decode().count("is the size right?") == 1
+
+
+def test_a_long_file_is_folded_and_a_torn_one_refused_by_line(visitor: Client, job: Job) -> None:
+    head = "key,name,shape,length,width,notes\n"
+    rows = [f"P{n},panel,panel,400,300,x\n" for n in range(14)]
+    where = f"/jobs/{job.pk}/survey/"
+    whole = SimpleUploadedFile("p.csv", (head + "".join(rows)).encode())
+    assert "All 14 pieces" in visitor.post(where, {"file": whole, "unit": "mm"}, follow=True).content.decode()
+    torn = SimpleUploadedFile("p.csv", (head + "".join(rows))[:-8].encode())
+    answer = visitor.post(where, {"file": torn, "unit": "mm"})
+    assert answer.status_code == 422
+    assert "line 15" in answer.content.decode()
+    assert "breaks off" in answer.content.decode()

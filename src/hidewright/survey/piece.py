@@ -85,6 +85,12 @@ class Piece:
         """m of outline to mask."""
         return sum(face.edge for face in self.faces)
 
+    @property
+    def looks_mistyped(self) -> bool:
+        """A size that parts of an interior hardly have: inches or centimetres read as millimetres, or the other way round (bounds of this tool's own)."""
+        shorter, longer = sorted((self.length, self.width))
+        return longer < 0.06 or longer > 4.0 or shorter < 0.008
+
     def side_area(self, side: str) -> float:
         """Coated area in m² of the faces that lie up in the pass of `side` (front or back)."""
         return sum(face.area for face in self.faces if face.side == side)

@@ -168,6 +168,7 @@ def _quote(job: Job, option: gather.Option, row: Figures, address: str) -> Quote
         f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear; colour wiped in where people sit."
         if assumed.wiped
         else f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear.",
+        *((f"Not in the price: {', '.join(cost.unpriced)}.",) if cost.unpriced else ()),
         *filter(None, (line.strip() for line in row.terms.splitlines())),
     )
     return Quote(

@@ -225,6 +225,7 @@ def _page(
         "chart": odds_chart(stand.still, in_hand, units) if stand.still.sigma else "",
         "lines": lines,
         "sum": sum(line.price for line in lines),
+        "unpriced": [line.what for line in lines if line.packs and not line.price],
         "odds": 100 * row.odds,
         "form": form or FiguresForm(sourced=found.sourced, initial={"odds": round(100 * row.odds, 2), "wiped": found.sourced.assumed.wiped, "version": row.version}),
         "use_form": use_form or UseForm(prefix="use"),

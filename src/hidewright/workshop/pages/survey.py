@@ -256,6 +256,7 @@ def survey_file(request: HttpRequest, job_id: int, file_id: int) -> HttpResponse
         "totals": gather.totals(pieces),
         "compared": gather.compare(job, pieces),
         "lines": [(p, gather.size_words(p, units), gather.picture(p)) for p in pieces],
+        "small": [p.key for p in pieces if p.looks_mistyped][:SHOWN_FAULTS],
         "error": error,
     }
     return job_page(request, job, "survey", "survey/file.html", shown, status=422 if error else 200)
