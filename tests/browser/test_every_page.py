@@ -18,6 +18,7 @@ from hidewright.workshop.keep.pictures import keep_picture
 from hidewright.workshop.models.jobs import Job
 from hidewright.workshop.models.mixing import MixVessel
 from hidewright.workshop.steps import jars, survey
+from hidewright.workshop.steps.copies import keep_today
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -56,6 +57,7 @@ def test_every_page_fits_and_is_led_to(context: BrowserContext, demonstrated: Jo
     picture = keep_picture(SimpleUploadedFile("seat.jpg", a_photo(), content_type="image/jpeg")).removesuffix(
         ".jpg"
     )
+    keep_today()
     start = (
         "/",
         reverse("survey_file", args=[demonstrated.pk, brought.pk]),
