@@ -28,6 +28,10 @@ SHORT_LIST = 30
 """How many additions are judged in full."""
 PULL = 4.0
 """How many ΔE00 a doubling of the volume counts as, while additions are being looked for."""
+SMALL, LARGE = 3e-3, 0.3
+"""Shares of the cup at which the search for amounts starts: at small ones, and at large ones where small ones do not come into tolerance."""
+OUTSIDE = 1.0
+"""What leaving the cup outside the tolerance counts as, in halves of its volume: an addition is to end the matter, not to creep."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,7 +152,8 @@ def _picked(problem: AdjustProblem, tried: Sequence[Addition]) -> tuple[Addition
 
     def price(option: Addition) -> float:
         short = max(0.0, _risk(option) / problem.tolerance - SURE)
-        return 2.0 * short + 2.0 * option.growth + 0.02 * _risk(option)
+        outside = OUTSIDE * (option.delta_e > problem.tolerance)
+        return outside + 2.0 * short + 2.0 * option.growth + 0.02 * _risk(option)
 
     least = min(tried, key=price)
     enough = [o for o in tried if _risk(o) <= max(_risk(least), SURE * problem.tolerance)]
@@ -200,12 +205,12 @@ class _Bench:
         upper = max(self.problem.load[1], self.load0 / self.total)
         return np.maximum(pigment / upper - self.total - amounts.sum(axis=1), 0.0)
 
-    def _solved(self, sets: NDArray[np.intp], pull: float) -> Array:
-        """Amounts (n, keys) for each set of columns (n, size); `pull` is the price of volume."""
+    def _solved(self, sets: NDArray[np.intp], pull: float, start: float = SMALL) -> Array:
+        """Amounts (n, keys) for each set of columns (n, size); `pull` is the price of volume, `start` the share of the cup that is tried first."""
         size = sets.shape[1]
         k, s = self.k[sets] * self.total, self.s[sets] * self.total
         m = self.view.metrics[0]
-        z = np.full(sets.shape, np.log(3e-3))
+        z = np.full(sets.shape, np.log(start))
         damp = np.full(len(sets), 1e-2)
 
         def misses(z: Array) -> Array:
@@ -247,20 +252,25 @@ class _Bench:
         off = self.distance(wide.reshape(-1, len(self.keys))).reshape(len(sets), -1)
         return np.take_along_axis(wide, off.argmin(axis=1)[:, None, None], axis=1)[:, 0]
 
-    def options(self) -> list[Addition]:
-        """All that is worth judging, each a different addition."""
+    def _found(self, pulls: Sequence[float], start: float) -> Array:
+        """Amounts (n, keys) on the grid, of the best sets of each size at each price of volume, that fit the vessel."""
         found: list[Array] = []
         for size in range(1, min(self.problem.most, len(self.keys)) + 1):
             sets = np.array(list(itertools.combinations(range(len(self.keys)), size)), dtype=np.intp)
-            for pull in (0.1, 1.0, 6.0):
-                solved = self._solved(sets, pull)
+            for pull in pulls:
+                solved = self._solved(sets, pull, start)
                 growth = (solved.sum(axis=1) + self.base_for(solved)) / self.total
                 best = np.argsort(self.distance(solved) + (PULL if pull > 1 else 1.0) * growth)[:20]
                 found.append(self._on_grid(solved[best], sets[best]))
         amounts = np.unique(np.concatenate(found), axis=0)
-        base = self.base_for(amounts)
-        whole = self.total + amounts.sum(axis=1) + base
-        amounts = amounts[(amounts.sum(axis=1) > 0) & (whole <= self.problem.vessel_ml)]
+        whole = self.total + amounts.sum(axis=1) + self.base_for(amounts)
+        return np.asarray(amounts[(amounts.sum(axis=1) > 0) & (whole <= self.problem.vessel_ml)])
+
+    def options(self) -> list[Addition]:
+        """All that is worth judging, each a different addition; large ones are looked for where no small one comes into tolerance."""
+        amounts = self._found((0.1, 1.0, 6.0), SMALL)
+        if not np.any(self.distance(amounts) <= self.problem.tolerance):
+            amounts = np.unique(np.concatenate([amounts, self._found((0.02, 0.1), LARGE)]), axis=0)
         off = self.distance(amounts)
         growth = (amounts.sum(axis=1) + self.base_for(amounts)) / self.total
         hopeful: dict[int, None] = {}

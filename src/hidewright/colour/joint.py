@@ -1,8 +1,9 @@
 """All pigments from all drawdowns at once, with full covariance, and which drawdown to make next.
 
 Unknowns are ln k and ln s of every pigment at every band (so that nothing is negative), and the weighing error of each thing in each drawdown, which all bands share.
-Curves are drawn toward smoothness, calm for s and looser for k, by a prior with wide tails that lets an edge stand. Gauss-Newton from the one-by-one answer; the covariance is that
-of the linearised Gaussian (A. Tarantola, Inverse Problem Theory, 2005, eq. 3.38). A drawdown that contradicts the rest counts less, and is named.
+Curves are drawn toward smoothness by a prior with wide tails that lets an edge stand; how smooth each curve is, the readings tell, and what they leave open the other pigments' curves do.
+Gauss-Newton from the one-by-one answer, its levels tried first; the covariance is that of the linearised Gaussian (A. Tarantola, Inverse Problem Theory, 2005, eq. 3.38). A drawdown that
+contradicts the rest counts less, and is named.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,14 +18,26 @@ from .film import Surface, below, film, opaque, seen
 from .pigments import READING_SD, WEIGHING_SD, Drawdown, Fit
 
 Array = NDArray[np.float64]
-BEND_K, BEND_S = 0.5, 0.1
+BENDS_FIRST = (0.5, 0.1)
 """sd of the second differences of ln k and ln s from band to band, to begin with (conventions of this tool)."""
-CALM_K, CALM_S = 0.15, 0.02
-"""Half-widths of the second differences once the edges are seen: a Cauchy prior, calm but for edges, which it lets stand (conventions of this tool)."""
+BENDS = (0.05, 0.01)
+"""What these sd are held to be where no reading tells (conventions of this tool)."""
+TAILS = 3.0
+"""Degrees of freedom of the Student prior of a second difference: wide tails let an edge stand."""
+KINDRED = 2.0
+"""Half the degrees of freedom by which the bends of one curve are drawn to those of its kind (the other ln k, or the other ln s)."""
+LEAST_BEND = 2e-4
+"""The least sd of a bend: a line to every digit shown."""
 SETTLING = 3
 """Rounds with the loose prior, before bends are told from noise."""
 LEVEL = 3.0
 """sd of the level of ln k and ln s, of all bands together, about the one-by-one answer: so wide that it only holds what no drawdown tells."""
+LIFTS = np.arange(-4.0, 5.0)
+"""Natural logs by which the levels of ln k and ln s of a start are tried; then a quarter of each."""
+SWEEPS = 6
+"""How often all pigments' levels are gone through, at most."""
+CLEARLY = 0.9
+"""A level is taken instead of the start's when it leaves less than this share of the misfit, and `TELLS` less at least."""
 STEPS = (1.0, 2.0, 4.0, 6.0)
 """Natural logs by which a pigment's level is tried, up and down, to see whether any film tells."""
 TELLS = 25.0
@@ -130,22 +143,56 @@ class _Films:
         )
 
 
-def _smoothness(theta: Array, *, calm: bool) -> Array:
-    """Prior information (unknowns, unknowns): smooth curves, and a loose hold on their level.
+SECOND: Array = np.diff(np.eye(BANDS), n=2, axis=0)
 
-    With `calm` each second difference d has the weight 2/(b² + d²) of a Cauchy prior at the present θ (iteratively reweighted least squares; P. J. Huber,
-    Robust Statistics, 1981, §7.8): noise is smoothed away, an edge costs little more than it already does.
+
+class _Bends:
+    """How far each curve bends from band to band, learned beside the curves: an empirical Bayes prior of two levels.
+
+    A second difference d of a curve has a Student prior of `TAILS` degrees of freedom and scale τ, as a Gaussian of precision λ/τ², with λ = (ν + 1)/(ν + E[d²]/τ²) (K. L. Lange,
+    R. J. A. Little, J. M. G. Taylor, J. Am. Stat. Assoc. 84 (1989) 881). τ² = (2a·c² + Σλd²)/(2a + γ), where γ counts the differences that the readings, not the prior, determine
+    (D. J. C. MacKay, Neural Comput. 4 (1992) 415, eq. 4.8-4.10: γ = Σ(1 − precision × variance)). c, the scale of all curves of a kind, is the mean of ln τ weighted by γ, with one
+    difference's weight on `BENDS`. All sources from memory.
     """
-    second = np.diff(np.eye(BANDS), n=2, axis=0)
-    out = np.zeros((theta.size, theta.size))
-    for n, curve in enumerate(theta.reshape(-1, BANDS)):
-        if calm:
-            weight = 2.0 / ((CALM_K, CALM_S)[n % 2] ** 2 + (second @ curve) ** 2)
-        else:
-            weight = np.full(len(second), (BEND_K, BEND_S)[n % 2] ** -2.0)
-        here = slice(n * BANDS, (n + 1) * BANDS)
-        out[here, here] = (second.T * weight) @ second + np.eye(BANDS) / LEVEL**2
-    return out
+
+    def __init__(self, curves: int) -> None:
+        self.own = np.tile(np.array(BENDS) ** 2, curves // 2)
+        self.kind = np.array(BENDS) ** 2
+        self.lent = np.ones((curves, len(SECOND)))
+        self.settled = False
+
+    @property
+    def precision(self) -> Array:
+        """(curves, 29): what each second difference is held to zero with."""
+        if not self.settled:
+            return np.tile(np.array(BENDS_FIRST)[:, None] ** -2.0, (len(self.own) // 2, len(SECOND)))
+        return np.asarray(self.lent / self.own[:, None])
+
+    def learn(self, theta: Array, covariance: Array) -> None:
+        """Bends by the curves (P, 2, 31) and their covariance as they now stand."""
+        told = np.zeros(len(self.own))
+        precision = self.lent / self.own[:, None]
+        for n, curve in enumerate(theta.reshape(-1, BANDS)):
+            here = slice(n * BANDS, (n + 1) * BANDS)
+            square = (SECOND @ curve) ** 2
+            variance = np.einsum("ij,jk,ik->i", SECOND, covariance[here, here], SECOND)
+            told[n] = np.clip(1.0 - precision[n] * variance, 0.0, 1.0).sum()
+            whole = 2 * KINDRED * self.kind[n % 2] + (self.lent[n] * square).sum()
+            self.own[n] = max(whole / (2 * KINDRED + told[n]), LEAST_BEND**2)
+            self.lent[n] = (TAILS + 1) / (TAILS + (square + variance) / self.own[n])
+        for which, begun in enumerate(BENDS):
+            weight, logs = told[which::2], np.log(self.own[which::2])
+            self.kind[which] = np.exp((2 * np.log(begun) + weight @ logs) / (1.0 + weight.sum()))
+        self.settled = True
+
+    def information(self) -> Array:
+        """Prior information (unknowns, unknowns): smooth curves, and a loose hold on their level."""
+        precision = self.precision
+        out = np.zeros((len(precision) * BANDS,) * 2)
+        for n, weight in enumerate(precision):
+            here = slice(n * BANDS, (n + 1) * BANDS)
+            out[here, here] = (SECOND.T * weight) @ SECOND + np.eye(BANDS) / LEVEL**2
+        return out
 
 
 def _quiet(curves: Array) -> Array:
@@ -154,21 +201,67 @@ def _quiet(curves: Array) -> Array:
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(ends, 7, axis=-1), axis=-1))
 
 
+def _levelled(films: _Films, theta: Array) -> Array:
+    """The start (P, 2, 31) with its levels put right where others explain the films far better; pigments that stand alone in a film come first.
+
+    Gauss-Newton from levels some e² off can end in another minimum: a film that hides, or that is clear, has no slope to lead it back.
+    """
+    theta = theta.copy()
+    alone = films.c[(films.c > 0).sum(axis=1) == 1].sum(axis=0) > 0
+    order = sorted(range(len(theta)), key=lambda i: (not alone[i], -np.count_nonzero(films.c[:, i])))
+    righted = np.zeros(len(theta), dtype=bool)
+    for i in order:
+        righted[i] = True
+        for lifts in (LIFTS, LIFTS / 4):
+            _lift(films, theta, i, righted, lifts)
+    for _ in range(SWEEPS):
+        moved = [_lift(films, theta, i, righted, lifts) for i in order for lifts in (LIFTS, LIFTS / 4)]
+        if not any(moved):
+            break
+    return theta
+
+
+def _lift(films: _Films, theta: Array, i: int, righted: NDArray[np.bool_], lifts: Array) -> bool:
+    """Raise or lower ln k and ln s of pigment i (in place) to the levels that explain best those of its films that hold nothing but `righted` pigments.
+
+    False where none does clearly better.
+    """
+    rows = np.flatnonzero((films.c[:, i] > 0) & ~np.any(films.c[:, ~righted] > 0, axis=1))
+    if not rows.size:
+        return False
+    rest = films.c[rows].copy()
+    rest[:, i] = 0.0
+    own = films.c[rows, i, None]
+    k, s = (rest @ np.exp(theta[:, which]) for which in (0, 1))
+    k = k + own * np.exp(theta[i, 0] + lifts[:, None, None, None])
+    s = s + own * np.exp(theta[i, 1] + lifts[None, :, None, None])
+    told = np.stack([seen(film(k, s, films.x[rows], g[rows]), films.surface) for g in films.grounds])
+    miss = (told - films.read[:, None, None, rows]) / films.sd[rows, None]
+    cost = (miss**2).sum(axis=(0, 3, 4))
+    best = np.unravel_index(cost.argmin(), cost.shape)
+    still = int(np.flatnonzero(lifts == 0.0)[0])
+    if cost[best] >= min(CLEARLY * cost[still, still], cost[still, still] - TELLS):
+        return False
+    theta[i] += lifts[list(best), None]
+    return True
+
+
 def together(
-    drawdowns: Sequence[Drawdown], start: Mapping[str, Fit], surface: Surface | None = None, rounds: int = 16
+    drawdowns: Sequence[Drawdown], start: Mapping[str, Fit], surface: Surface | None = None, rounds: int = 24
 ) -> Joint:
-    """All pigments at once from a one-by-one start (`characterise` of each)."""
+    """All pigments at once from a one-by-one start (`characterise` of each), whose levels may be far off."""
     surface = surface or Surface()
     keys = tuple(start)
     films = _Films(keys, drawdowns, surface)
     first = np.array([[np.log(start[key].k), np.log(start[key].s)] for key in keys])
-    first = _quiet(np.clip(first, -14.0, 4.0))
+    first = np.clip(_levelled(films, _quiet(np.clip(first, -14.0, 8.0))), -14.0, 4.0)
     level = np.eye(first.size) / LEVEL**2
+    bends = _Bends(2 * len(keys))
     theta, weighed = first.copy(), np.zeros(len(films.pairs))
     trust = np.ones(len(drawdowns))
-    normal = level
+    inverse = np.zeros((0, 0))
     for turn in range(rounds):
-        prior = _smoothness(theta, calm=turn >= SETTLING)
+        prior = bends.information()
         told, slopes = films.slopes(theta, weighed)
         weight = np.broadcast_to((trust / films.sd**2)[None, :, None], told.shape).reshape(-1)
         scaled = slopes * np.sqrt(weight)[:, None]
@@ -180,16 +273,17 @@ def together(
         pull = scaled.T @ miss
         pull[:size] += level @ (first - theta).reshape(-1) - (prior - level) @ theta.reshape(-1)
         pull[size:] -= weighed / WEIGHING_SD**2
-        step = np.linalg.solve(normal, pull)
+        inverse = np.linalg.inv(normal)
+        step = inverse @ pull
         theta = np.clip(theta + np.clip(step[:size], -1.0, 1.0).reshape(theta.shape), -16.0, 5.0)
         weighed = weighed + np.clip(step[size:], -0.05, 0.05)
-        if turn >= 2:
+        if turn >= SETTLING - 1:
+            bends.learn(theta, inverse[:size, :size])
             square = _squares(films, theta, weighed)
             trust = np.where(square > CONTRADICTS, CONTRADICTS / square, 1.0) ** 2
-        if np.abs(step).max() < 1e-4 and turn > SETTLING:
+        if np.abs(step).max() < 1e-3 and turn > SETTLING + 2:
             break
-    covariance: Array = np.asarray(np.linalg.inv(normal)[: theta.size, : theta.size], dtype=np.float64)
-    covariance = covariance + _open_levels(films, theta, weighed)
+    covariance = inverse[: theta.size, : theta.size] + _open_levels(films, theta, weighed)
     told, _, _ = films.at(theta, np.zeros(len(films.pairs)))
     off = delta_e00(lab(told), lab(films.read))
     square = _squares(films, theta, weighed)
