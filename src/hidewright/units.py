@@ -165,13 +165,29 @@ def _read(text: str, table: dict[str, float], default: str | None, example: str)
             raise Refusal(f"“{cleaned[:40]}” cannot be read.", remedy=f"Write it like {example}.")
         unit = " ".join((term[2] or "").lower().split()).rstrip(".") or (default or "").lower()
         if unit not in table:
-            known = "has no unit" if not unit else f"has the unit “{unit}”, which is not known here"
-            raise Refusal(f"“{cleaned[:40]}” {known}.", remedy=f"Write it like {example}.")
+            raise Refusal(f"“{cleaned[:40]}” {_stray(unit)}.", remedy=f"Write it like {example}.")
         total += read_number(term[1]) * table[unit]
         place = term.end()
     if place == 0:
         raise Refusal("Nothing is written here.", remedy=f"Write it like {example}.")
     return total
+
+
+def _stray(unit: str) -> str:
+    """What is wrong with a unit that does not measure what is asked for."""
+    if not unit:
+        return "has no unit"
+    kinds = {
+        "a length": LENGTHS,
+        "an area": AREAS,
+        "a volume": VOLUMES,
+        "a weight": MASSES,
+        "a time": DURATIONS,
+    }
+    for kind, table in kinds.items():
+        if unit in table:
+            return f"is {kind}"
+    return f"has the unit “{unit}”, which is not known here"
 
 
 def read_length(text: str, default: str | None = None) -> float:

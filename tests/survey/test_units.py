@@ -1,5 +1,7 @@
 """Units: read as people write them, shown in the shop's own."""
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -75,3 +77,19 @@ def test_minutes_shown_read_back(minutes: int) -> None:
 
 def test_many_minutes_are_told_in_hours() -> None:
     assert [units.show_minutes(m) for m in (0, 45, 480, 479.4)] == ["0 min", "45 min", "8 h", "7 h 59 min"]
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "told"),
+    [
+        (units.read_volume, "12 oz", "“12 oz” is a weight"),
+        (units.read_mass, "3 mL", "is a volume"),
+        (units.read_length, "2 h", "is a time"),
+        (units.read_volume, "3 furlongs", "which is not known here"),
+        (units.read_volume, "3", "has no unit"),
+    ],
+)
+def test_a_unit_of_another_kind_is_told_as_such(read: Callable[[str], float], text: str, told: str) -> None:
+    with pytest.raises(Refusal, match=told) as refused:
+        read(text)
+    assert refused.value.remedy

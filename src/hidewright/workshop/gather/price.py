@@ -15,6 +15,7 @@ from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.price import Price, price
 from hidewright.takeoff.shopping import wants_of
 from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, work_of
+from hidewright.units import counted
 
 from ..models.days import Hours
 from ..models.jobs import Job
@@ -89,11 +90,11 @@ class Added:
     def coats_words(self) -> str:
         """Sprayed coats."""
         count = abs(self.coats)
-        return f"{count} coat{'' if count == 1 else 's'} {'less' if self.coats < 0 else 'more'}"
+        return f"{counted(count, 'coat')} {'less' if self.coats < 0 else 'more'}"
 
 
 def _pieces(count: int) -> str:
-    return f"{abs(count)} piece{'' if abs(count) == 1 else 's'} {'less' if count < 0 else 'more'}"
+    return f"{counted(abs(count), 'piece')} {'less' if count < 0 else 'more'}"
 
 
 def _added(option: Option, surveyed: Option) -> Added:

@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from hidewright.units import counted
+
 from .jobs import Job
 from .products import ProductLot
 from .shop import Device
@@ -57,7 +59,7 @@ class Use(models.Model):
         constraints = [models.CheckConstraint(condition=Q(millilitres__gt=0), name="use_took_something")]
 
     def __str__(self) -> str:
-        return f"{self.stage}: {self.millilitres:.0f} mL on {len(self.done)} pieces"
+        return f"{self.stage}: {self.millilitres:.0f} mL on {counted(len(self.done), 'piece')}"
 
 
 class HandUse(models.Model):

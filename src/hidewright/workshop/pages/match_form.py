@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 
+from hidewright.units import counted
+
 from ..gather import colour as gather
 from ..gather import shelf
 from ..models.colour import Pigment
@@ -20,7 +22,7 @@ JUDGES = [
 ]
 COATS = [
     ("", "opaque, as many coats as it takes"),
-    *((str(n), f"{n} coat{'s' * (n > 1)}") for n in range(1, 7)),
+    *((str(n), counted(n, "coat")) for n in range(1, 7)),
 ]
 BATCH_ML = 1000.0
 

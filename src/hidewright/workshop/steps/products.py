@@ -13,6 +13,7 @@ from django.utils.text import slugify
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import read_products
+from hidewright.units import counted
 
 from ..gather.products import facts_of
 from ..gather.said import shown_volume
@@ -48,7 +49,7 @@ def import_csv(text: str) -> int:
         new = [key for key in found if key not in before]
         record(
             None,
-            f"Took {len(found)} products from a list ({len(new)} new)",
+            f"Took {counted(len(found), 'product')} from a list ({len(new)} new)",
             undo="products.back",
             undo_with={"facts": before, "out": new},
         )
