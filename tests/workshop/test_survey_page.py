@@ -246,10 +246,11 @@ def test_sizes_in_the_wrong_unit_are_asked_about_before_and_after_they_are_taken
     """A list in inches read as millimetres: nothing refuses it, since such sizes may be; the page asks."""
     text = "key,name,shape,length,width\nA,panel,panel,22,20\nB,panel,panel,1180,260\n"
     sent = {"file": SimpleUploadedFile("p.csv", text.encode()), "unit": "mm"}
-    page = visitor.post(f"/jobs/{job.pk}/survey/", sent, follow=True).content.decode()
+    brought = visitor.post(f"/jobs/{job.pk}/survey/", sent, follow=True)
+    page = brought.content.decode()
     assert "are the units right?" in page
     assert "</strong> A. Bring" in page
-    visitor.post(visitor.get(f"/jobs/{job.pk}/survey/files/1/").request["PATH_INFO"], {"how": "add"})
+    visitor.post(brought.request["PATH_INFO"], {"how": "add"})
     assert visitor.get(f"/jobs/{job.pk}/survey/").content.decode().count("is the size right?") == 1
 
 
