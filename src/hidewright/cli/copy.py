@@ -7,9 +7,11 @@ import click
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
+from .files import OUT
+
 
 @click.command()
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.argument("file", type=OUT)
 @click.option("--over", is_flag=True, help="Write over a file that is there.")
 def command(file: Path, over: bool) -> None:
     """Write a copy of everything the shop has told to FILE, while the server runs or not.

@@ -10,7 +10,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import IN, OUT, deliver, read_file, spectra_csv
+from .files import IN, OUT, deliver, read_file
 from .learn import stock_before
 from .match import Watch, chosen_reading
 from .shelf import Shelf, shelf_of
@@ -193,7 +193,8 @@ def command(
     With --pairs alone it only tells what the pairs say of the base's milk.
     """
     from hidewright.colour.cie import delta_e00, hex_from_reflectance, lab, weights
-    from hidewright.colour.formats import read_any
+    from hidewright.colour.formats import read_any, write_csv
+    from hidewright.colour.readings import Reading
 
     weights(light)
     if not cup and (readings is not None or pairs is None):
@@ -226,7 +227,7 @@ def command(
             "given": amplitude is not None or power is not None,
         }
     }
-    rows: list[tuple[str, str, Array]] = []
+    foretold: list[Reading] = []
     if cup:
         held = _contents(cup, there)
         wet, dry = _both(read, side, held, there, milk)
@@ -245,12 +246,12 @@ def command(
             "may_be_off": round(_may_be_off(read, side, held, there, milk, light), 3),
         }
         name = read.name if read is not None else "Cup"
-        rows = [(f"{name}, dry", "dry", dry), (f"{name}, wet", "wet", wet)]
+        foretold = [Reading(f"{name}, {s}", r, {"state": s}) for s, r in (("dry", dry), ("wet", wet))]
     deliver(
         told,
         lambda: _show(told, light),
         as_json=as_json,
         out=out,
-        text=lambda: spectra_csv("state", rows),
+        text=lambda: write_csv(foretold),
         takers="match and readings take it",
     )

@@ -1,20 +1,14 @@
 """Files named on the command line."""
 
-import csv
-import io
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import file_text
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
 
 _T = TypeVar("_T")
 
@@ -57,17 +51,6 @@ def deliver(
     show()
     if out is not None:
         click.echo(f"Written to {out.name}: {takers}.")
-
-
-def spectra_csv(column: str, rows: Iterable[tuple[str, str, "NDArray[np.float64]"]]) -> str:
-    """A CSV of readings: name, what stands in `column` and the reflectance (31,) of each row."""
-    from hidewright.colour.cie import WAVELENGTHS
-
-    written = io.StringIO()
-    writer = csv.writer(written, lineterminator="\n")
-    writer.writerow(["name", column, *(f"{nm:.0f}" for nm in WAVELENGTHS)])
-    writer.writerows([name, word, *(f"{v:.6f}" for v in values)] for name, word, values in rows)
-    return written.getvalue()
 
 
 def named(path: Path, work: Callable[[], _T]) -> _T:

@@ -7,7 +7,7 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, deliver, read_file, spectra_csv
+from .files import IN, OUT, deliver, read_file
 from .match import Watch, chosen_reading, load_window
 from .shelf import shelf_of
 
@@ -88,7 +88,8 @@ def command(
     The new spectrum keeps behaving like the old one under other lights. Ends with code 1 when --recipes finds none within ΔE00 1 of it.
     """
     from hidewright.colour.cie import hex_from_reflectance, lab
-    from hidewright.colour.formats import read_any
+    from hidewright.colour.formats import read_any, write_csv
+    from hidewright.colour.readings import Reading
 
     taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")
@@ -106,15 +107,15 @@ def command(
     reachable = True
     if recipes:
         told["later"], reachable = _later(wanted, new, ground, (drawdowns, shelf, library), load_window(load))
-    rows = [(name, "target", new.reflectance)] + (
-        [(ground.name, "old colour", ground.reflectance)] if ground else []
-    )
+    written = [Reading(name, new.reflectance, {"use": "target"})]
+    if ground:
+        written.append(Reading(ground.name, ground.reflectance, {"use": "old colour"}))
     deliver(
         told,
         lambda: click.echo(_words(told, light)),
         as_json=as_json,
         out=out,
-        text=lambda: spectra_csv("use", rows),
+        text=lambda: write_csv(written),
         takers="match takes it",
     )
     if not reachable:
