@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from hidewright.workshop.models.jobs import Job
+from hidewright.workshop.steps import days
 from hidewright.workshop.steps.door import make_link
 from hidewright.workshop.steps.jobs import open_job
 
@@ -21,3 +22,11 @@ def visitor(client: Client, db: None) -> Client:
 def job(db: None) -> Job:
     """An empty job."""
     return open_job("A job under test", starts=date(2026, 3, 2), promised=date(2026, 3, 27))
+
+
+@pytest.fixture
+def quick_planning(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Planning, and the search for what would end it sooner, take a moment: what is tested is what becomes of the plan."""
+    thinking = days.plan
+    monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))
+    monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.05)

@@ -74,11 +74,8 @@ def test_a_page_costs_so_many_queries_at_most(
 
 
 @pytest.fixture
-def planned(visitor: Client, job: Job, monkeypatch: pytest.MonkeyPatch) -> Job:
+def planned(visitor: Client, job: Job, quick_planning: None) -> Job:
     """A small job that starts today, planned in a moment, with taps, a wait, a piece that hurries and one that goes again."""
-    thinking = days.plan
-    monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))
-    monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.05)
     Job.objects.filter(pk=job.pk).update(starts=timezone.localdate(), promised=None)
     room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
     survey.import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[:6]))

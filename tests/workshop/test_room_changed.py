@@ -27,11 +27,8 @@ def tomorrow() -> date:
 
 
 @pytest.fixture
-def planned(visitor: Client, job: Job, monkeypatch: pytest.MonkeyPatch) -> Job:
+def planned(visitor: Client, job: Job, quick_planning: None) -> Job:
     """A small job that starts today, planned in a moment."""
-    thinking = days.plan
-    monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))
-    monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.05)
     Job.objects.filter(pk=job.pk).update(starts=timezone.localdate(), promised=None)
     job.refresh_from_db()
     room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
