@@ -9,7 +9,7 @@ from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.amounts import microlitres, microlitres_of_mass, share_out
 from hidewright.mixing.guide import Measure, drop_volume, poured, steps
 from hidewright.mixing.needed import poured_over, still_needed
-from hidewright.mixing.recipe import recipe_as_poured, recipe_of
+from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
 
 RECIPE = MixRecipe(
@@ -29,7 +29,6 @@ def test_an_empty_cup_wants_the_whole_recipe_to_the_microlitre() -> None:
         "base": 410_000, "white": 45_000, "umber": 30_000, "oxide": 15_000,
     }  # fmt: skip
     assert need.left == 500_000
-    assert need.next_part is need.parts[0]
 
 
 def test_an_overshoot_is_taken_as_it_is_and_the_rest_solved_again() -> None:
@@ -131,13 +130,6 @@ def test_recipes_of_the_colour_stage_pour_the_base_first() -> None:
     recipe = recipe_of("Saddle", parts)
     assert [p.key for p in recipe.parts] == ["base", "PW6", "PBr7"]
     assert sum(recipe.amounts(1_000_001).values()) == 1_000_001
-
-
-def test_the_batch_as_it_now_is_can_be_made_again() -> None:
-    recipe = recipe_as_poured("As poured", {"base": 410, "white": 54}, {"white": "White"}, {"white": 1.95})
-    assert recipe.part("white").share == pytest.approx(54 / 464)
-    with pytest.raises(Refusal):
-        recipe_as_poured("Nothing", {}, {}, {})
 
 
 def test_no_volume_is_no_volume() -> None:

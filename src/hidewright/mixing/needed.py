@@ -70,11 +70,6 @@ class Needed:
         """Still to pour in all, µL."""
         return sum(part.need for part in self.parts)
 
-    @property
-    def next_part(self) -> PartNeed | None:
-        """The next part to pour; None when the cup is made."""
-        return next((part for part in self.parts if part.need), None)
-
 
 def still_needed(
     recipe: MixRecipe, aim: int, have: Mapping[str, int], *, capacity: int | None = None, slack: int = 0

@@ -112,32 +112,3 @@ def recipe_of(name: str, parts: Iterable[Poured], *, base: str | None = None) ->
     ordered = pouring_order({p.key: p.volume for p in found}, base if base is not None else found[-1].key)
     found.sort(key=lambda p: ordered.index(p.key))
     return MixRecipe(name, tuple(MixPart(p.key, p.name, p.volume / whole, p.density) for p in found))
-
-
-def recipe_as_poured(
-    name: str, poured: Mapping[str, int], names: Mapping[str, str], densities: Mapping[str, float]
-) -> MixRecipe:
-    """The recipe of what really stands in a vessel (µL by component): the batch as it now is, to be made again."""
-    whole = sum(poured.values())
-    if whole <= 0:
-        raise Refusal("There is nothing in it to make again.", where=name)
-    ordered = sorted(poured, key=lambda key: -poured[key])
-    return MixRecipe(
-        name,
-        tuple(
-            MixPart(key, names.get(key, key), poured[key] / whole, densities.get(key, 1.0))
-            for key in ordered
-            if poured[key] > 0
-        ),
-    )
-
-
-def recipe_by_parts(name: str, parts: Iterable[tuple[str, str, float, float]]) -> MixRecipe:
-    """A recipe told in parts by volume: (key, name, parts, density g/mL); "one to five of clear" is a sixth of pigment."""
-    told = list(parts)
-    whole = sum(count for _, _, count, _ in told)
-    if whole <= 0 or any(count <= 0 for _, _, count, _ in told):
-        raise Refusal("Parts are above nothing.", where=name, remedy="Write one part to five, or the like.")
-    return MixRecipe(
-        name, tuple(MixPart(key, label, count / whole, density) for key, label, count, density in told)
-    )
