@@ -14,13 +14,13 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from bench.bench_planning_days import row, working_days
 from bench.interiors import interior
-from hidewright.planning.audit import audit
-from hidewright.planning.plan import plan
-from hidewright.planning.problem import Problem
-from hidewright.planning.replan import person_away, redo, replan, slower_drying, with_job, without
-from hidewright.planning.routes import held
-from hidewright.planning.schedule import Plan
-from hidewright.planning.standing import Took
+from hidewright.planning.change.replan import person_away, redo, replan, slower_drying, with_job, without
+from hidewright.planning.change.standing import Took
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.problem.routes import held
+from hidewright.planning.solve.planner import plan
 
 NOW = 2 * 1440 + 17 * 60
 THURSDAY = date(2026, 3, 5)

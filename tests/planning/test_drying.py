@@ -5,8 +5,8 @@ from math import exp
 
 import pytest
 
-from hidewright.planning.drying import Seen, drying_in, learn_from
-from hidewright.planning.routes import Drying
+from hidewright.planning.problem.drying import Seen, drying_in, learn_from
+from hidewright.planning.problem.routes import Drying
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 

@@ -6,18 +6,19 @@ from datetime import date, timedelta
 import pytest
 
 from bench.interiors import MONDAY, WEEK, interior
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import DAY, Calendar, Person
-from hidewright.planning.csv_in import read_nights
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful
-from hidewright.planning.nights import ALWAYS, EVERY_NIGHT, air_until
-from hidewright.planning.plan import Outcome, plan
-from hidewright.planning.problem import Problem, Table
-from hidewright.planning.replan import replan
-from hidewright.planning.routes import Drying, build_problem
-from hidewright.planning.schedule import Plan
-from hidewright.planning.work import WorkPiece
+from hidewright.planning.change.replan import replan
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.calendar import DAY, EVERY_NIGHT, Calendar, Person
+from hidewright.planning.problem.csv_in import read_nights
+from hidewright.planning.problem.model import Problem, Table
+from hidewright.planning.problem.nights import ALWAYS, air_until
+from hidewright.planning.problem.routes import Drying
+from hidewright.planning.problem.work import WorkPiece
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
+from hidewright.planning.solve.planner import Outcome, plan
 from hidewright.refusals import Refusal
 
 FRIDAY, CLOSING = 4, WEEK.hours[0][-1][1]

@@ -5,10 +5,10 @@ from math import exp
 
 import pytest
 
-from hidewright.planning.drying import drying_in, drying_of, pot_life_of
-from hidewright.planning.pace import LEAST, Took, learn, learn_drying, learn_pace
-from hidewright.planning.problem import Kind
-from hidewright.planning.routes import PACE, Drying
+from hidewright.planning.problem.drying import drying_in, drying_of, pot_life_of
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.pace import LEAST, Took, learn, learn_drying, learn_pace
+from hidewright.planning.problem.routes import PACE, Drying
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air
 

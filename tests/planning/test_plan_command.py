@@ -52,7 +52,7 @@ def test_late_is_code_one(run) -> None:  # type: ignore[no-untyped-def]
 
 def test_json_holds_the_plan_and_what_is_shown(run) -> None:  # type: ignore[no-untyped-def]
     from hidewright.charts.plan_json import plan_from_data as shown_from_data
-    from hidewright.planning.schedule import plan_from_data
+    from hidewright.planning.plan.schedule import plan_from_data
 
     data = json.loads(run("--json").stdout)
     assert {p.piece for p in plan_from_data(data["plan"]).placements} == {

@@ -10,16 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hidewright.planning import audit as module
-from hidewright.planning.audit import RULES, audit, due_faults
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful
-from hidewright.planning.nights import EVERY_NIGHT
-from hidewright.planning.problem import Kind, Operation, Problem, Table
-from hidewright.planning.routes import build_problem
-from hidewright.planning.schedule import Placement, Plan, Stay
-from hidewright.planning.work import Hold, WorkPiece
+from hidewright.planning.plan import audit as module
+from hidewright.planning.plan.audit import RULES, audit, due_faults
+from hidewright.planning.plan.schedule import Placement, Plan, Stay
+from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
+from hidewright.planning.problem.model import Kind, Operation, Problem, Table
+from hidewright.planning.problem.work import Hold, WorkPiece
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
 
 MONDAY = date(2026, 3, 2)
 FULL = ((8 * 60, 12 * 60), (12 * 60 + 30, 17 * 60))

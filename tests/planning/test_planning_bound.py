@@ -7,12 +7,13 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
-from hidewright.planning.bound import lower_bound
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.listplan import careful, stage_by_stage
-from hidewright.planning.problem import Job, Kind, Operation, Problem, Table
-from hidewright.planning.routes import Drying, Pace, build_problem
-from hidewright.planning.work import WorkPiece
+from hidewright.planning.problem.calendar import Calendar, Person, Week
+from hidewright.planning.problem.model import Job, Kind, Operation, Problem, Table
+from hidewright.planning.problem.routes import Drying, Pace
+from hidewright.planning.problem.work import WorkPiece
+from hidewright.planning.solve.bound import lower_bound
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.listplan import careful, stage_by_stage
 from hidewright.refusals import Refusal
 
 MONDAY = date(2026, 3, 2)

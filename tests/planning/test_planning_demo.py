@@ -5,14 +5,14 @@ from datetime import date
 import pytest
 
 from hidewright import demo
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import Calendar
-from hidewright.planning.csv_in import read_hours, read_people, read_tables
-from hidewright.planning.plan import Outcome, plan
-from hidewright.planning.problem import Problem
-from hidewright.planning.routes import build_problem
-from hidewright.planning.schedule import plan_from_data, plan_to_data
-from hidewright.planning.work import work_pieces
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import plan_from_data, plan_to_data
+from hidewright.planning.problem.calendar import Calendar
+from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.problem.work import work_pieces
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.planner import Outcome, plan
 from hidewright.refusals import Refusals
 from hidewright.survey.csv_in import read_pieces
 

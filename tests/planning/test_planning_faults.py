@@ -5,15 +5,15 @@ from dataclasses import replace
 import pytest
 
 from bench.interiors import interior
-from hidewright.planning import plan as planning
-from hidewright.planning import replan as replanning
-from hidewright.planning.audit import Fault, audit
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful
-from hidewright.planning.plan import AuditError, plan
-from hidewright.planning.problem import Problem
-from hidewright.planning.replan import replan
-from hidewright.planning.schedule import Plan
+from hidewright.planning.change import replan as replanning
+from hidewright.planning.change.replan import replan
+from hidewright.planning.plan.audit import Fault, audit
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.solve import planner as planning
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
+from hidewright.planning.solve.planner import AuditError, plan
 
 BROKEN = (Fault("gun", "P1/front/spray colour", "needs the gun while it is at P2"),)
 

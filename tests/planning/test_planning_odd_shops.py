@@ -7,13 +7,14 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import Calendar, Person, Stretch, Week
-from hidewright.planning.plan import Outcome, plan
-from hidewright.planning.problem import Kind, Problem, Table
-from hidewright.planning.replan import replan
-from hidewright.planning.routes import Drying, build_problem
-from hidewright.planning.work import Hold, WorkPiece
+from hidewright.planning.change.replan import replan
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.problem.calendar import Calendar, Person, Stretch, Week
+from hidewright.planning.problem.model import Kind, Problem, Table
+from hidewright.planning.problem.routes import Drying
+from hidewright.planning.problem.work import Hold, WorkPiece
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.planner import Outcome, plan
 from hidewright.refusals import Refusal
 
 MONDAY = date(2026, 3, 2)

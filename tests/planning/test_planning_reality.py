@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench.interiors import interior
-from hidewright.planning.audit import audit
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful
-from hidewright.planning.problem import Problem
-from hidewright.planning.replan import person_away, redo, replan, slower_drying, with_job, without
-from hidewright.planning.schedule import Plan, Stay
-from hidewright.planning.standing import Took, standing_of
+from hidewright.planning.change.replan import person_away, redo, replan, slower_drying, with_job, without
+from hidewright.planning.change.standing import Took, standing_of
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import Plan, Stay
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
 
 
 @cache

@@ -8,15 +8,15 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bench.interiors import MONDAY, WEEK, interior, pieces
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.listplan import careful
-from hidewright.planning.nights import EVERY_NIGHT
-from hidewright.planning.plan import Outcome, plan
-from hidewright.planning.possible import refuse_impossible
-from hidewright.planning.problem import Kind, Problem, Table
-from hidewright.planning.replan import replan
-from hidewright.planning.routes import Drying, build_problem
-from hidewright.planning.work import Hold
+from hidewright.planning.change.replan import replan
+from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
+from hidewright.planning.problem.model import Kind, Problem, Table
+from hidewright.planning.problem.routes import Drying
+from hidewright.planning.problem.work import Hold
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.listplan import careful
+from hidewright.planning.solve.planner import Outcome, plan
+from hidewright.planning.solve.possible import refuse_impossible
 from hidewright.refusals import Refusal, Refusals
 
 ONE = (Person("a", "A", WEEK),)

@@ -10,17 +10,17 @@ from hypothesis import strategies as st
 from bench.interiors import MONDAY, WEEK, interior
 from hidewright.charts.from_planning import shown
 from hidewright.charts.racks import Rack, placed
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import Calendar, Person
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.listplan import careful, stage_by_stage
-from hidewright.planning.plan import plan
-from hidewright.planning.problem import Problem, Table
-from hidewright.planning.racks import rack_use
-from hidewright.planning.replan import replan
-from hidewright.planning.routes import build_problem
-from hidewright.planning.schedule import Plan
-from hidewright.planning.work import WorkPiece
+from hidewright.planning.change.replan import replan
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.racks import rack_use
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.calendar import Calendar, Person
+from hidewright.planning.problem.model import Problem, Table
+from hidewright.planning.problem.work import WorkPiece
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful, stage_by_stage
+from hidewright.planning.solve.planner import plan
 from hidewright.refusals import Refusal
 
 

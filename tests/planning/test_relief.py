@@ -6,13 +6,9 @@ from typing import Any
 import pytest
 
 from bench.interiors import interior
-from hidewright.planning import whatif
-from hidewright.planning.audit import audit
-from hidewright.planning.calendar import DAY
-from hidewright.planning.plan import PlanResult, plan
-from hidewright.planning.problem import Problem, Table
-from hidewright.planning.replan import ReplanResult
-from hidewright.planning.whatif import (
+from hidewright.planning.change import whatif
+from hidewright.planning.change.replan import ReplanResult
+from hidewright.planning.change.whatif import (
     HELPER,
     MORE,
     SATURDAYS,
@@ -23,6 +19,10 @@ from hidewright.planning.whatif import (
     relief_words,
     what_ifs,
 )
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.problem.calendar import DAY
+from hidewright.planning.problem.model import Problem, Table
+from hidewright.planning.solve.planner import PlanResult, plan
 
 
 @pytest.fixture(scope="module")

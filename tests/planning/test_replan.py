@@ -8,14 +8,22 @@ from datetime import date
 import pytest
 
 from bench.interiors import interior
-from hidewright.planning.audit import audit
-from hidewright.planning.dispatch import plan_of
-from hidewright.planning.keeping import Keeper, Sooner, day_of, keeping
-from hidewright.planning.listplan import careful
-from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.replan import moves, person_away, redo, replan, slower_drying, with_job, without
-from hidewright.planning.schedule import Plan
-from hidewright.planning.standing import room_at, standing_of, whole_plan
+from hidewright.planning.change.keeping import Keeper, Sooner, day_of, keeping
+from hidewright.planning.change.replan import (
+    moves,
+    person_away,
+    redo,
+    replan,
+    slower_drying,
+    with_job,
+    without,
+)
+from hidewright.planning.change.standing import room_at, standing_of, whole_plan
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.solve.dispatch import plan_of
+from hidewright.planning.solve.listplan import careful
 from hidewright.refusals import Refusal
 
 TUESDAY_NIGHT = 1440 + 17 * 60

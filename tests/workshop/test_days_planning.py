@@ -9,11 +9,11 @@ from django.test import Client
 from django.utils import timezone
 
 from hidewright import demo
-from hidewright.planning.audit import audit
-from hidewright.planning.problem import Kind
-from hidewright.planning.replan import ReplanResult, replan
-from hidewright.planning.routes import PACE
-from hidewright.planning.schedule import plan_from_data
+from hidewright.planning.change.replan import ReplanResult, replan
+from hidewright.planning.plan.audit import audit
+from hidewright.planning.plan.schedule import plan_from_data
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.routes import PACE
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.verdict import held_up, held_up_words, kept_words, tightest
 from hidewright.workshop.models.acts import Act
@@ -328,8 +328,8 @@ def test_waits_that_cannot_be_are_refused(visitor: Client, at_work: Job, data: d
 def test_a_plan_that_breaks_a_rule_is_not_kept(
     visitor: Client, at_work: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from hidewright.planning.audit import Fault
-    from hidewright.planning.plan import AuditError
+    from hidewright.planning.plan.audit import Fault
+    from hidewright.planning.solve.planner import AuditError
     from hidewright.workshop.steps import days
 
     def broken(*_: object, **__: object) -> None:

@@ -9,10 +9,10 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 
 from hidewright import demo
-from hidewright.planning.csv_in import read_hours, read_people, read_tables
-from hidewright.planning.nights import EVERY_NIGHT
-from hidewright.planning.problem import Kind
-from hidewright.planning.routes import Drying
+from hidewright.planning.problem.calendar import EVERY_NIGHT
+from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.routes import Drying
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.workshop.gather import days as gather_days

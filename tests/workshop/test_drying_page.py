@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 
 from hidewright import demo
-from hidewright.planning.problem import Kind
+from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.workshop.gather import days

@@ -8,8 +8,8 @@ from django.test import Client
 from pypdf import PdfReader
 
 from hidewright import demo
-from hidewright.planning.pace import Took, learn_pace
-from hidewright.planning.routes import PACE
+from hidewright.planning.problem.pace import Took, learn_pace
+from hidewright.planning.problem.routes import PACE
 from hidewright.workshop.gather import price as gather
 from hidewright.workshop.gather import quantities as quantities_gather
 from hidewright.workshop.models.acts import Act

@@ -3,8 +3,8 @@
 import pytest
 from django.test import Client
 
-from hidewright.planning.problem import Kind
-from hidewright.planning.shipped_routes import SHIPPED
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.shipped_routes import SHIPPED
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import days, routes
 from hidewright.workshop.models.acts import Act

@@ -6,7 +6,7 @@ from threading import Barrier
 import pytest
 from django.db import connection, connections
 
-from hidewright.planning.shipped_routes import SHIPPED
+from hidewright.planning.problem.shipped_routes import SHIPPED
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import routes
 from hidewright.workshop.models.acts import Act

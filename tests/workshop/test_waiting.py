@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from hidewright.planning.problem import Job as PlanJob
-from hidewright.planning.problem import Kind
-from hidewright.planning.shipped_routes import SHIPPED
+from hidewright.planning.problem.model import Job as PlanJob
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.shipped_routes import SHIPPED
 from hidewright.refusals import Refusal, Refusals
 from hidewright.workshop.gather import days as gather
 from hidewright.workshop.gather.changes import changed_since

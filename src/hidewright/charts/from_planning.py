@@ -6,9 +6,9 @@ from datetime import date
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
 from hidewright.charts.tables import TableTop
-from hidewright.planning.calendar import open_hours
-from hidewright.planning.problem import Kind, Operation, Problem
-from hidewright.planning.schedule import Placement, Plan, Stay
+from hidewright.planning.plan.schedule import Placement, Plan, Stay
+from hidewright.planning.problem.calendar import open_hours
+from hidewright.planning.problem.model import Kind, Operation, Problem
 
 CAUTIONS = {
     "strip": "Gloves and moving air; the data sheet of the product rules.",

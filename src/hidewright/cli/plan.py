@@ -113,11 +113,12 @@ def command(
 
     Ends with 0 when the plan is in time (or nothing is promised), 1 when it is late, 2 when the input must be put right or no plan can do it.
     """
-    from hidewright.planning.calendar import Calendar
-    from hidewright.planning.csv_in import read_hours, read_nights, read_people, read_tables
-    from hidewright.planning.plan import Outcome
-    from hidewright.planning.routes import Drying, build_problem
-    from hidewright.planning.work import Coats, work_pieces
+    from hidewright.planning.problem.calendar import Calendar
+    from hidewright.planning.problem.csv_in import read_hours, read_nights, read_people, read_tables
+    from hidewright.planning.problem.routes import Drying
+    from hidewright.planning.problem.work import Coats, work_pieces
+    from hidewright.planning.solve.build import build_problem
+    from hidewright.planning.solve.planner import Outcome
     from hidewright.survey.csv_in import read_pieces
     from hidewright.units import read_duration
 
@@ -151,7 +152,7 @@ def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    from hidewright.planning.plan import plan
+    from hidewright.planning.solve.planner import plan
 
     bar = Progress(
         TextColumn("{task.description}"),
@@ -189,7 +190,7 @@ def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:
 
 
 def _what_ifs(problem: Any, result: Any) -> Any:
-    from hidewright.planning.whatif import what_ifs
+    from hidewright.planning.change.whatif import what_ifs
 
     return tuple(what_ifs(problem, result))
 
@@ -197,7 +198,7 @@ def _what_ifs(problem: Any, result: Any) -> Any:
 def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:
     from hidewright.charts.from_planning import shown
     from hidewright.charts.plan_json import plan_to_data as shown_to_data
-    from hidewright.planning.schedule import plan_to_data
+    from hidewright.planning.plan.schedule import plan_to_data
 
     return {
         "outcome": str(result.outcome),
@@ -226,7 +227,7 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    from hidewright.planning.plan import Outcome
+    from hidewright.planning.solve.planner import Outcome
 
     console = Console(highlight=False, width=None if sys.stdout.isatty() else 110)
     ends = problem.calendar.moment(result.finish)

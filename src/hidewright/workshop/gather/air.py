@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 from django.utils import timezone
 
-from hidewright.planning.drying import drying_in
-from hidewright.planning.problem import Kind
-from hidewright.planning.work import work_pieces
+from hidewright.planning.problem.drying import drying_in
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.work import work_pieces
 from hidewright.refusals import Refusal
 from hidewright.safety.air import (
     FIRE_SHARE,

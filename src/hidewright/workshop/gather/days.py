@@ -19,15 +19,16 @@ from hidewright.charts.plan import (
     places_of,
 )
 from hidewright.charts.plan_json import plan_from_data
-from hidewright.planning.pace import LEAST, MOST, Learned, Took, learn_pace
-from hidewright.planning.plan import Outcome, PlanResult
-from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.replan import redo, with_job
-from hidewright.planning.routes import PACE, Pace, build_problem, held
-from hidewright.planning.schedule import Plan as Schedule
-from hidewright.planning.schedule import plan_from_data as schedule_from_data
-from hidewright.planning.work import Coats, work_pieces
-from hidewright.planning.work import Hold as WorkHold
+from hidewright.planning.change.replan import redo, with_job
+from hidewright.planning.plan.schedule import Plan as Schedule
+from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn_pace
+from hidewright.planning.problem.routes import PACE, Pace, held
+from hidewright.planning.problem.work import Coats, work_pieces
+from hidewright.planning.problem.work import Hold as WorkHold
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.planner import Outcome, PlanResult
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 

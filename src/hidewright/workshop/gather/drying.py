@@ -4,10 +4,10 @@ from dataclasses import dataclass, fields, replace
 
 from django.utils import timezone
 
-from hidewright.planning.drying import Seen, drying_in, drying_of, learn_from
-from hidewright.planning.pace import Learned
-from hidewright.planning.problem import Kind
-from hidewright.planning.routes import Drying
+from hidewright.planning.problem.drying import Seen, drying_in, drying_of, learn_from
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.pace import Learned
+from hidewright.planning.problem.routes import Drying
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.takeoff.products import Product, Role
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from hidewright.charts.plan import PlanShown
-from hidewright.planning.problem import COATS, Kind
+from hidewright.planning.problem.model import COATS, Kind
 
 from ..models.days import Due, Hold
 from ..models.jobs import Job

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from hidewright.mixing.ledger import volume
 from hidewright.mixing.portions import Load, Session, crosslink_now, crosslinker_for, gun_loads
-from hidewright.planning.problem import Kind
+from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.products import Product, Role

@@ -6,10 +6,10 @@ from decimal import Decimal
 from math import ceil
 
 from hidewright import survey as stage
-from hidewright.planning.problem import Kind
-from hidewright.planning.route import Route
-from hidewright.planning.routes import PACE, Drying, Pace, Times, placed_steps
-from hidewright.planning.work import Coats, WorkPiece, work_pieces
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.route import Route
+from hidewright.planning.problem.routes import PACE, Drying, Pace, Times, placed_steps
+from hidewright.planning.problem.work import Coats, WorkPiece, work_pieces
 from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.price import Price, price

@@ -11,10 +11,9 @@ from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.racks import Rack
 from hidewright.charts.tables import TableTop, tables_from_above
-from hidewright.planning.calendar import Calendar, Week
-from hidewright.planning.calendar import Person as PlanPerson
-from hidewright.planning.nights import EVERY_NIGHT
-from hidewright.planning.problem import Kind, Table
+from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Week
+from hidewright.planning.problem.calendar import Person as PlanPerson
+from hidewright.planning.problem.model import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 from hidewright.units import counted

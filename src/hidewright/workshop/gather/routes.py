@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from hidewright.planning.calendar import Calendar
-from hidewright.planning.problem import COATS, SPRAYED, Kind
-from hidewright.planning.route import Part, Route, RouteStep, Where, faults_of, route_for
-from hidewright.planning.routes import MOST_AT_ONCE, PACE, Drying, Pace, Times, job_of
-from hidewright.planning.shipped_routes import SHIPPED
-from hidewright.planning.work import Coats, WorkPiece
+from hidewright.planning.problem.calendar import Calendar
+from hidewright.planning.problem.model import COATS, SPRAYED, Kind
+from hidewright.planning.problem.route import Part, Route, RouteStep, Where, faults_of, route_for
+from hidewright.planning.problem.routes import MOST_AT_ONCE, PACE, Drying, Pace, Times, job_of
+from hidewright.planning.problem.shipped_routes import SHIPPED
+from hidewright.planning.problem.work import Coats, WorkPiece
 from hidewright.refusals import Refusal
 from hidewright.units import FOOT, counted
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from hidewright.charts.plan import PlanShown, fullest_rack
-from hidewright.planning.whatif import EASED_BY
+from hidewright.planning.change.whatif import EASED_BY
 
 from ..models.days import Plan
 from ..models.jobs import Job

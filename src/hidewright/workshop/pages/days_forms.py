@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from hidewright.planning.problem import Kind
+from hidewright.planning.problem.model import Kind
 
 THINKING = ((10, "10 seconds"), (30, "half a minute"), (60, "a minute"), (180, "three minutes"))
 

@@ -9,8 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.planning.problem import Kind
-from hidewright.planning.route import PLACES, Part, Where
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.route import PLACES, Part, Where
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
 

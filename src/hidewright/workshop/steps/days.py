@@ -12,13 +12,13 @@ from django.utils import timezone
 from hidewright.charts.from_planning import act_words, shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
-from hidewright.planning.explain import slack_per_piece, tight
-from hidewright.planning.plan import AuditError, Outcome, PlanResult, Progress, plan
-from hidewright.planning.problem import Kind, Problem
-from hidewright.planning.replan import ReplanResult, redo, replan
-from hidewright.planning.routes import held
-from hidewright.planning.schedule import plan_to_data as schedule_to_data
-from hidewright.planning.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
+from hidewright.planning.change.replan import ReplanResult, redo, replan
+from hidewright.planning.change.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
+from hidewright.planning.plan.schedule import plan_to_data as schedule_to_data
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.problem.routes import held
+from hidewright.planning.solve.explain import slack_per_piece, tight
+from hidewright.planning.solve.planner import AuditError, Outcome, PlanResult, Progress, plan
 from hidewright.refusals import Refusal
 
 from ..gather.changes import changed_for_all, concerned

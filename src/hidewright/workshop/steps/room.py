@@ -8,10 +8,10 @@ from django.db import transaction
 from django.db.models import F
 from django.utils.text import slugify
 
-from hidewright.planning import csv_in
-from hidewright.planning.calendar import Week
-from hidewright.planning.csv_in import read_hours, read_people, read_tables
-from hidewright.planning.problem import Kind
+from hidewright.planning.problem import csv_in
+from hidewright.planning.problem.calendar import Week
+from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
+from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.units import counted

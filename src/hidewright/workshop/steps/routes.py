@@ -8,8 +8,8 @@ from django.db.models import F, Min
 from django.utils import timezone
 from django.utils.text import slugify
 
-from hidewright.planning.problem import Kind
-from hidewright.planning.route import PLACES, Part, Route, RouteStep, Where, check
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.route import PLACES, Part, Route, RouteStep, Where, check
 from hidewright.refusals import Refusal
 
 from ..gather.drying import planning_drying

@@ -10,7 +10,7 @@ from math import exp, log, sqrt
 
 from hidewright.refusals import Refusal
 
-from .problem import Kind
+from .model import Kind
 from .routes import PACE, Drying, Pace
 
 SPREAD = 0.30

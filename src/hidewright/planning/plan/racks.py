@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
-from .lots import LotRules
-from .problem import GAP, Problem
+from ..problem.model import GAP, Problem
 from .schedule import Plan
 
-TOGETHER = LotRules().minutes
+TOGETHER = 120
 """Minutes for which a cured piece waits for the like ones it is worked with; only what lies on for longer lacks a place."""
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from hidewright.refusals import Refusal
 
-from .problem import Kind
+from ..problem.model import Kind
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,12 @@ from itertools import pairwise
 
 from hidewright.refusals import Refusal, Refusals
 
+from ..problem.calendar import DAY
+from ..problem.chains import run_minutes, runs
+from ..problem.model import GAP, MIXED, Job, Operation, Problem
+from ..problem.nights import air_until
 from .bound import earliest_finish
-from .calendar import DAY
-from .chains import run_minutes, runs
 from .lots import stop_of
-from .nights import air_until
-from .problem import GAP, MIXED, Job, Operation, Problem
 
 MOST_NAMED = 8
 

@@ -6,12 +6,12 @@ from datetime import date
 
 from hidewright.units import counted
 
-from .calendar import Person, Week
-from .explain import tight
-from .plan import PlanResult, plan
-from .problem import Job, Kind, Problem, Table
+from ..plan.schedule import Plan
+from ..problem.calendar import Person, Week
+from ..problem.model import Job, Kind, Problem, Table
+from ..solve.explain import tight
+from ..solve.planner import PlanResult, plan
 from .replan import replan
-from .schedule import Plan
 from .standing import Took
 
 Change = tuple[str, Callable[[Problem], Problem]]

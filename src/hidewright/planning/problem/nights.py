@@ -3,20 +3,13 @@
 The last to leave switches the fan off, and it stays off until somebody comes again: over a week-end, if need be. So what counts of a night is the day on which its evening falls.
 """
 
-from typing import TYPE_CHECKING
-
 from .calendar import DAY, open_hours
+from .model import Problem
 
-if TYPE_CHECKING:
-    from .problem import Problem
-
-EVERY_NIGHT = frozenset(range(7))
-"""The weekdays (0 is Monday) on whose evenings the fan goes off: all."""
-NO_NIGHT: frozenset[int] = frozenset()
 ALWAYS = 10**9
 
 
-def air_until(problem: "Problem") -> dict[int, int]:
+def air_until(problem: Problem) -> dict[int, int]:
     """Number of each day with work → the minute up to which what is coated on that day may give off vapour.
 
     That is the closing of the first evening, from that day on, on which the fan goes off; `ALWAYS` where there is none to come.

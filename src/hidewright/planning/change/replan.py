@@ -13,18 +13,18 @@ from itertools import pairwise
 
 from hidewright.refusals import Refusal
 
-from .audit import audit
-from .bound import Bound, lower_bound
-from .calendar import DAY
-from .dispatch import Room, Run, plan_of
-from .explain import bottleneck
+from ..plan.audit import audit
+from ..plan.schedule import Plan
+from ..problem.calendar import DAY
+from ..problem.model import Job, Kind, Operation, Problem
+from ..solve.bound import Bound, lower_bound
+from ..solve.dispatch import Room, Run, plan_of
+from ..solve.explain import bottleneck
+from ..solve.listplan import deadline_of, latest_starts
+from ..solve.planner import AuditError, Outcome, PlanResult
+from ..solve.possible import refuse_impossible
+from ..solve.search import FIRST, improve, try_out
 from .keeping import Kept, keeping
-from .listplan import deadline_of, latest_starts
-from .plan import AuditError, Outcome, PlanResult
-from .possible import refuse_impossible
-from .problem import Job, Kind, Operation, Problem
-from .schedule import Plan
-from .search import FIRST, improve, try_out
 from .standing import Standing, Took, room_at, standing_of, whole_plan
 
 KEEP = 0.75

@@ -12,8 +12,7 @@ from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .calendar import Calendar, Person
-from .nights import EVERY_NIGHT, NO_NIGHT
+from .calendar import EVERY_NIGHT, NO_NIGHT, Calendar, Person
 
 
 class Kind(StrEnum):

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
-from .problem import GAP
+from ..problem.model import GAP
 
 Lies = tuple[int, float, float, float]
 """(table index, at, along, across)."""

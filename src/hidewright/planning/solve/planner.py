@@ -13,15 +13,15 @@ from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .audit import Fault, audit
+from ..plan.audit import Fault, audit
+from ..plan.schedule import Plan
+from ..problem.calendar import DAY
+from ..problem.model import Problem
 from .bound import Bound, lower_bound
-from .calendar import DAY
 from .dispatch import plan_of
 from .explain import bottleneck
 from .listplan import careful
 from .possible import refuse_impossible
-from .problem import Problem
-from .schedule import Plan
 from .search import Found, Rooms, chance_plans, first_plans, improve, score_of, spread
 
 logger = logging.getLogger(__name__)

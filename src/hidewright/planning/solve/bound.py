@@ -12,9 +12,9 @@ from datetime import timedelta
 
 from hidewright.units import counted
 
-from .calendar import DAY, Stretch, open_hours, stretch_at
+from ..problem.calendar import DAY, Stretch, open_hours, stretch_at
+from ..problem.model import GAP, Job, Operation, Problem
 from .listplan import latest_start
-from .problem import GAP, Job, Operation, Problem
 
 
 @dataclass(frozen=True, slots=True)

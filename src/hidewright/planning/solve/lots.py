@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from .chains import runs
-from .problem import GAP, MIXED, Job, Operation, Problem, Table, piece_of
+from ..problem.chains import runs
+from ..problem.model import GAP, MIXED, Job, Operation, Problem, Table, piece_of
 
 Offset = tuple[Operation, int, int]
 """An operation of one piece with its start and end after the start of the stop."""

@@ -3,7 +3,7 @@
 Leather and vinyl get colour wiped in first where they are sat on; bare plastic and metal get a primer; wood gets neither.
 """
 
-from .problem import Kind
+from .model import Kind
 from .route import Part, Route, RouteStep, Where
 
 

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 from hidewright.units import counted
 
+from ..plan.racks import rack_use
+from ..plan.schedule import Plan
+from ..problem.calendar import DAY, open_hours
+from ..problem.chains import run_minutes, runs
+from ..problem.model import GAP, Problem
 from .bound import Bound
-from .calendar import DAY, open_hours
-from .chains import run_minutes, runs
 from .listplan import deadline_of, latest_start
-from .problem import GAP, Problem
-from .racks import rack_use
-from .schedule import Plan
 
 
 @dataclass(frozen=True, slots=True)

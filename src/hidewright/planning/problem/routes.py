@@ -6,15 +6,13 @@ piece lies one side up until the coat has cured, then the other; wet coats dry t
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from itertools import zip_longest
 from math import ceil
 
 from hidewright.refusals import Refusal
 
-from .calendar import Calendar, Person
-from .nights import NO_NIGHT
-from .problem import BREAKABLE, COATS, Job, Kind, Operation, Problem, Table
+from .calendar import Calendar
+from .model import BREAKABLE, COATS, Job, Kind, Operation
 from .route import Part, Route, RouteStep, done_where, route_for
 from .shipped_routes import SHIPPED
 from .work import WorkPiece
@@ -239,42 +237,3 @@ def _parts(whole: Operation, most: int) -> list[Operation]:
         for i, size in enumerate(sizes[:-1], start=1)
     ]
     return [*parts, replace(whole, key=f"{whole.key}, part {count}", minutes=sizes[-1])]
-
-
-def build_problem(
-    pieces: Sequence[WorkPiece],
-    people: Sequence[Person],
-    tables: Sequence[Table],
-    calendar: Calendar,
-    *,
-    guns: int = 1,
-    drying: Drying | None = None,
-    pace: Mapping[Kind, Pace] | None = None,
-    promised: date | None = None,
-    pot_life: Mapping[str, int] | None = None,
-    most_mixes: int = 3,
-    fan_off: Collection[int] = NO_NIGHT,
-    routes: Sequence[Route] = SHIPPED,
-    rack: int | None = None,
-) -> Problem:
-    """The problem of planning these pieces along these routes; refuses at once what no plan can do, naming the rule, the piece and the smallest change."""
-    from .possible import refuse_impossible
-
-    paces = {**PACE, **(pace or {})}
-    most = min(MOST_AT_ONCE, *(person.week.longest for person in people)) if people else MOST_AT_ONCE
-    times = Times(paces, drying or Drying(), most)
-    jobs = tuple(job_of(piece, times, calendar, routes) for piece in pieces)
-    problem = Problem(
-        jobs,
-        tuple(people),
-        tuple(tables),
-        calendar,
-        guns,
-        promised,
-        dict(pot_life or {}),
-        most_mixes,
-        frozenset(fan_off),
-        rack,
-    )
-    refuse_impossible(problem)
-    return problem

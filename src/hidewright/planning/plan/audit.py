@@ -10,7 +10,7 @@ from itertools import combinations, pairwise, zip_longest
 
 from hidewright.units import counted
 
-from .problem import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
+from ..problem.model import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from .schedule import Placement, Plan, Stay
 
 SLACK = 1e-6

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
-from .calendar import DAY
+from ..problem.calendar import DAY
+from ..problem.model import Problem
 from .dispatch import PLAIN, Habits, Room, Run
 from .listplan import deadline_of, latest_starts
 from .lots import LotRules, lots_of
-from .problem import Problem
 
 Grid = tuple[tuple[float, ...], ...]
 """A number for each lot and stop."""

@@ -9,13 +9,13 @@ import time
 from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass
 
-from .calendar import DAY
-from .dispatch import Room, Run
-from .floor import Lies
-from .listplan import deadline_of, latest_starts
-from .problem import GAP
-from .schedule import Plan
-from .search import score_of
+from ..plan.schedule import Plan
+from ..problem.calendar import DAY
+from ..problem.model import GAP
+from ..solve.dispatch import Room, Run
+from ..solve.floor import Lies
+from ..solve.listplan import deadline_of, latest_starts
+from ..solve.search import score_of
 
 TRIES = 20
 """How many times pieces may be let go before the rest is taken as it comes."""

@@ -11,8 +11,8 @@ from typing import Any
 
 from hidewright.refusals import Refusal
 
+from ..problem.model import GAP
 from .dispatch import Habits, Room
-from .problem import GAP
 from .search import Found, score_of
 
 

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
-from .dispatch import Room
-from .floor import Begun, Curing, Lies
-from .lots import Lot, lot_of
-from .problem import GAP, Job, Operation, Problem
-from .schedule import Placement, Plan, Stay
+from ..plan.schedule import Placement, Plan, Stay
+from ..problem.model import GAP, Job, Operation, Problem
+from ..solve.dispatch import Room
+from ..solve.floor import Begun, Curing, Lies
+from ..solve.lots import Lot, lot_of
 
 Took = tuple[int, int]
 """(start, end) minutes, as it really was."""

@@ -8,6 +8,9 @@ from datetime import date, datetime, time, timedelta
 from hidewright.refusals import Refusal
 
 DAY = 24 * 60
+EVERY_NIGHT = frozenset(range(7))
+"""The weekdays (0 is Monday) on whose evenings the fan goes off: all."""
+NO_NIGHT: frozenset[int] = frozenset()
 Stretch = tuple[int, int]
 
 

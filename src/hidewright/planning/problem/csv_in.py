@@ -8,9 +8,8 @@ from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import read_length
 
-from .calendar import Person, Stretch, Week
-from .nights import EVERY_NIGHT
-from .problem import Kind, Table
+from .calendar import EVERY_NIGHT, Person, Stretch, Week
+from .model import Kind, Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _STRETCH = re.compile(r"\s*(\d{1,2})(?:[:.](\d{2}))?\s*[-–]\s*(\d{1,2})(?:[:.](\d{2}))?\s*$")

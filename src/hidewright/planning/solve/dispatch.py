@@ -11,12 +11,12 @@ from heapq import heappop, heappush
 
 from hidewright.refusals import Refusal
 
-from .calendar import DAY, Stretch, open_hours
+from ..plan.schedule import Placement, Plan, Stay
+from ..problem.calendar import DAY, Stretch, open_hours
+from ..problem.model import Job, Problem, piece_of
+from ..problem.nights import air_until
 from .floor import Begun, Curing, Floor, Places, Stayed
 from .lots import Lot, Stop
-from .nights import air_until
-from .problem import Job, Problem, piece_of
-from .schedule import Placement, Plan, Stay
 
 Urgency = Sequence[Sequence[float]]
 """For each lot and stop: the smaller, the sooner."""

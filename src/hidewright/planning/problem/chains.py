@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from .problem import Operation
+from .model import Operation
 
 
 def runs(operations: tuple[Operation, ...]) -> Iterator[tuple[Operation, ...]]:

@@ -5,10 +5,10 @@
 
 from collections.abc import Sequence
 
-from .calendar import DAY, Stretch, stretch_at
+from ..problem.calendar import DAY, Stretch, stretch_at
+from ..problem.model import Kind, Problem
 from .dispatch import Habits, Room, Run, Urgency
 from .lots import LotRules, Stop, lots_of
-from .problem import Kind, Problem
 
 
 def latest_start(open_: Sequence[Stretch], end: int, minutes: int) -> int:

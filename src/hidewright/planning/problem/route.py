@@ -11,7 +11,7 @@ from itertools import product, zip_longest
 
 from hidewright.refusals import Refusal, Refusals
 
-from .problem import COATS, Kind
+from .model import COATS, Kind
 
 
 class Part(StrEnum):

@@ -1,0 +1,1 @@
+"""Planning while the work goes on: how it stands, planning again, and what if."""

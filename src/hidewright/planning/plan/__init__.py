@@ -1,0 +1,1 @@
+"""What a plan is, and the audit that knows nothing of who made it."""
