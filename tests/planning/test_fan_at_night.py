@@ -26,7 +26,7 @@ FRIDAY, CLOSING = 4, WEEK.hours[0][-1][1]
 
 def cushion(fan_off: frozenset[int], start: date = MONDAY, wet: int = 240) -> Problem:
     """One cushion whose coats give off vapour for `wet` min."""
-    piece = WorkPiece("C1", "seat cushion", "g", "leather", "worn", 0.56, 0.54, 0.6, 0.32)
+    piece = WorkPiece("C1", "seat cushion", "g", "leather", "worn", 0.56, 0.54, 0.6, 0.32, clear_coats=1)
     return build_problem(
         [piece],
         [Person("a", "Ann", WEEK)],

@@ -9,6 +9,7 @@ from click.testing import CliRunner, Result
 
 from hidewright import demo
 from hidewright.cli.plan import command
+from hidewright.defaults import CLEAR_COATS, COLOUR_COATS
 from hidewright.refusals import Refusal
 
 
@@ -79,9 +80,10 @@ def test_the_number_of_coats_is_planned(run) -> None:  # type: ignore[no-untyped
         acts = json.loads(run("--json", *more).stdout)["shown"]["acts"]
         return sum(act["act"].startswith("spray") and act["piece"] == acts[0]["piece"] for act in acts)
 
-    sides = 2 if sprayed() == 6 else 1
-    assert sprayed() == 3 * sides
-    assert sprayed("--coats", "4", "--clear-coats", "2") == 6 * sides
+    usual = COLOUR_COATS + CLEAR_COATS
+    sides = 2 if sprayed() == 2 * usual else 1
+    assert sprayed() == usual * sides
+    assert sprayed("--coats", "4", "--clear-coats", "3") == 7 * sides
     assert run("--coats", "99").exit_code == 2
 
 

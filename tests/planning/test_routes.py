@@ -158,7 +158,7 @@ def test_a_route_with_its_own_number_of_coats_takes_no_other() -> None:
 def test_further_coats_follow_even_where_the_route_names_only_the_first() -> None:
     own = edited((9, None), (10, None), (11, None))
     check(own)
-    found = kinds(piece(route=own, colour_coats=3), "front")
+    found = kinds(piece(route=own, colour_coats=3, clear_coats=1), "front")
     assert [k for k in found if k.startswith("spray")] == [
         "spray colour",
         *["spray second coat"] * 2,

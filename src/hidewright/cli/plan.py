@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from hidewright.defaults import CLEAR_COATS, COLOUR_COATS
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
@@ -47,10 +48,14 @@ def _next_monday() -> date:
     help="Pieces that can stand off the tables between two passes; where it is not said, all of them.",
 )
 @click.option(
-    "--coats", default=2, show_default=True, type=click.IntRange(0, 12), help="Sprayed coats of colour."
+    "--coats",
+    default=COLOUR_COATS,
+    show_default=True,
+    type=click.IntRange(0, 12),
+    help="Sprayed coats of colour.",
 )
 @click.option(
-    "--clear-coats", default=1, show_default=True, type=click.IntRange(0, 8), help="Coats of clear."
+    "--clear-coats", default=CLEAR_COATS, show_default=True, type=click.IntRange(0, 8), help="Coats of clear."
 )
 @click.option(
     "--pot-life", default="8 h", show_default=True, help="How long crosslinked colour and clear last."

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from hidewright.defaults import BASE_SHARE
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
@@ -39,7 +40,7 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 )
 @click.option("--stock", multiple=True, metavar="KEY=VOLUME", help="What is on hand, such as base=2 L.")
 @click.option(
-    "--base-share", default=0.82, show_default=True, help="Share of clear base in the mixed colour."
+    "--base-share", default=BASE_SHARE, show_default=True, help="Share of clear base in the mixed colour."
 )
 @click.option(
     "--odds", default=0.9, show_default=True, help="The odds of having enough that the shopping list is for."

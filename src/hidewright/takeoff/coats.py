@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil
 
+from hidewright.defaults import CLEAR_COATS, COLOUR_COATS, WIPED_IN
 from hidewright.refusals import Refusal
 from hidewright.survey import Face, Piece
 
@@ -34,9 +35,9 @@ class Assumptions:
     `strip_ml`, `clean_ml`, `wipe_ml` mL/m² of stripper, cleaner and wipe-down solvent; `prime_ml` mL/m² of primer on what is not leather.
     """
 
-    colour_coats: int = 2
-    clear_coats: int = 2
-    wiped: bool = True
+    colour_coats: int = COLOUR_COATS
+    clear_coats: int = CLEAR_COATS
+    wiped: bool = WIPED_IN
     colour_um: float = 7.5
     clear_um: float = 6.0
     wiped_um: float = 4.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from hidewright.defaults import CURE, TOUCH_DRY
 from hidewright.refusals import Refusal
 
 
@@ -41,8 +42,8 @@ class Product:
     price: Decimal = Decimal("0")
     ratio: float = 0.0
     pot_life: float | None = None
-    touch_dry: float = 30.0
-    cure: float = 720.0
+    touch_dry: float = TOUCH_DRY
+    cure: float = CURE
     lel: float | None = None
     flash: float | None = None
     limit_ppm: float | None = None

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
+from hidewright.defaults import BASE_SHARE
 from hidewright.refusals import Refusal
 
 from .howmuch import Takeoff
@@ -43,7 +44,7 @@ def wants_of(
     takeoff: Takeoff,
     products: Mapping[str, Product],
     *,
-    base_share: float = 0.82,
+    base_share: float = BASE_SHARE,
     chosen: Mapping[Role, str] | None = None,
     pigments: Sequence[tuple[Product, float]] = (),
 ) -> tuple[Want, ...]:
@@ -84,7 +85,7 @@ def shopping_list(
     products: Mapping[str, Product],
     stock: Mapping[str, float],
     *,
-    base_share: float = 0.82,
+    base_share: float = BASE_SHARE,
     odds: float = 0.9,
     chosen: Mapping[Role, str] | None = None,
     pigments: Sequence[tuple[Product, float]] = (),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import zip_longest
 from math import ceil
 
+from hidewright.defaults import CURE, TOUCH_DRY
 from hidewright.refusals import Refusal
 
 from .calendar import Calendar
@@ -65,10 +66,10 @@ class Drying:
     strip: float = 180
     clean: float = 20
     repair: float = 240
-    wiped: float = 30
-    prime: float = 40
-    colour: float = 40
-    cure: float = 840
+    wiped: float = TOUCH_DRY
+    prime: float = TOUCH_DRY
+    colour: float = TOUCH_DRY
+    cure: float = CURE
     window: int = 60
     factor: float = 1.0
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from hidewright.defaults import CLEAR_COATS, COLOUR_COATS, WIPED_IN
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Piece
 
@@ -45,9 +46,9 @@ class WorkPiece:
     prime: bool = False
     holds: tuple[Hold, ...] = ()
     due: date | None = None
-    colour_coats: int = 2
-    clear_coats: int = 1
-    wiped: bool = True
+    colour_coats: int = COLOUR_COATS
+    clear_coats: int = CLEAR_COATS
+    wiped: bool = WIPED_IN
     route: Route | None = None
 
     def __post_init__(self) -> None:
@@ -81,9 +82,9 @@ class WorkPiece:
 class Coats:
     """How many coats are sprayed, of `colour` and of `clear`, and whether faces that are sat on get colour `wiped` in first."""
 
-    colour: int = 2
-    clear: int = 1
-    wiped: bool = True
+    colour: int = COLOUR_COATS
+    clear: int = CLEAR_COATS
+    wiped: bool = WIPED_IN
 
 
 def work_piece(
@@ -94,7 +95,7 @@ def work_piece(
     coats: Coats | None = None,
     route: Route | None = None,
 ) -> WorkPiece:
-    """The planner's view of a surveyed piece, with the coats that it gets (two of colour and one of clear where nothing is said) and a route of its own."""
+    """The planner's view of a surveyed piece, with the coats that it gets (those of `hidewright.defaults` where nothing is said) and a route of its own."""
     coats = coats or Coats()
     length, depth = piece.lies
     return WorkPiece(

@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from hidewright.defaults import LOAD, TOLERANCE
+
 from .jobs import Job
 from .runs import Run
 from .shop import Device
@@ -55,8 +57,8 @@ class ColourSetup(models.Model):
         default=True, help_text="the instrument sees the shine too (specular component included)"
     )
     coat = models.FloatField(default=7.5, help_text="dry µm of one coat")
-    load_low = models.FloatField(default=0.16, help_text="least pigment in the mix, share of its volume")
-    load_high = models.FloatField(default=0.20, help_text="most pigment in the mix, share of its volume")
+    load_low = models.FloatField(default=LOAD[0], help_text="least pigment in the mix, share of its volume")
+    load_high = models.FloatField(default=LOAD[1], help_text="most pigment in the mix, share of its volume")
 
     class Meta:
         constraints = [
@@ -177,7 +179,7 @@ class Target(models.Model):
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="targets")
     reading = models.ForeignKey(Reading, on_delete=models.PROTECT, related_name="+")
     old = models.ForeignKey(Reading, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    tolerance = models.FloatField(default=1.0, help_text="ΔE00")
+    tolerance = models.FloatField(default=TOLERANCE, help_text="ΔE00")
     made = models.DateTimeField(auto_now_add=True)
     withdrawn = models.DateTimeField(null=True, blank=True)
 

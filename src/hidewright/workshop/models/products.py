@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from hidewright.defaults import CURE, TOUCH_DRY
+
 from .mixing import MixEntry
 
 
@@ -18,8 +20,8 @@ class Product(models.Model):
     price = models.DecimalField(max_digits=10, decimal_places=2, default=0, help_text="money a pack")
     ratio = models.FloatField(default=0.0, help_text="crosslinker: share of the mix")
     pot_life = models.FloatField(null=True, blank=True, help_text="min")
-    touch_dry = models.FloatField(default=30.0, help_text="min")
-    cure = models.FloatField(default=720.0, help_text="min")
+    touch_dry = models.FloatField(default=TOUCH_DRY, help_text="min")
+    cure = models.FloatField(default=CURE, help_text="min")
     lel = models.FloatField(null=True, blank=True, help_text="% by volume")
     flash = models.FloatField(null=True, blank=True, help_text="°C")
     limit_ppm = models.FloatField(null=True, blank=True)
