@@ -6,10 +6,10 @@ import numpy as np
 
 from hidewright.charts.curves import Curve, reflectance_curves
 from hidewright.charts.render import to_svg
-from hidewright.colour.adjust import Contents
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.pigments import Base, dry_shares, mixed
-from hidewright.colour.wet import look_dry, look_wet
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.pigment import Base, dry_shares, mixed
+from hidewright.colour.pigments.wet import look_dry, look_wet
 from hidewright.demo.make_colours import pigments
 
 HERE = Path(__file__).parent

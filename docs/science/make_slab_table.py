@@ -7,7 +7,7 @@ from pathlib import Path
 
 import iadpython
 
-from hidewright.colour.film import film
+from hidewright.colour.pigments.film import film
 
 PAGE = Path(__file__).parent / "films.md"
 ALBEDOS = (0.999, 0.99, 0.95, 0.9, 0.7, 0.5, 0.2)

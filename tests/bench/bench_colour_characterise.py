@@ -7,12 +7,13 @@ readings of each film lessen. The same once more on the illustrative set, whose 
 
 import numpy as np
 
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.cups import lab_slopes
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.generic import generic_set
-from hidewright.colour.pigments import Base, Drawdown, Fit, Pigment, characterise_all, dry_shares, mixed
-from hidewright.colour.search import metric
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.local import lab_slopes, metric
+from hidewright.colour.pigments.characterise import characterise_all
+from hidewright.colour.pigments.drawdowns import Drawdown, Fit
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.generic import generic_set
+from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
 from hidewright.demo.make_colours import CARD, pigments
 
 SURFACE = Surface()

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.simulate import SCENARIOS, JobResult, run_shop
 from hidewright.demo.make_colours import pigments
 

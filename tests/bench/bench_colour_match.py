@@ -12,10 +12,10 @@ import time
 import numpy as np
 from scipy.optimize import minimize
 
-from hidewright.colour.cie import WAVELENGTHS, delta_e00, lab, lab_from_xyz, weights, white
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.match import MatchProblem, nearest
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab, lab_from_xyz, weights, white
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.recipes.match import MatchProblem, nearest
 from hidewright.demo.make_colours import pigments as demo_pigments
 
 LIGHTS = ("D65", "A", "FL11", "LED-B3")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from hidewright.colour.match import MatchProblem, nearest
+from hidewright.colour.recipes.match import MatchProblem, nearest
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 

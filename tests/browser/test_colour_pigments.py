@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from browser.eyes import no_sideways_scroll, tap_targets
-from hidewright.colour.generic import generic_set
+from hidewright.colour.pigments.generic import generic_set
 from hidewright.workshop.steps import generic
 from hidewright.workshop.steps.jobs import open_job
 

@@ -15,10 +15,10 @@ from playwright.sync_api import Locator, Page, expect
 
 from browser.eyes import no_sideways_scroll, tap_targets
 from hidewright import demo
-from hidewright.colour.adjust import Contents
-from hidewright.colour.cie import WAVELENGTHS, delta_e00, lab
-from hidewright.colour.film import Surface
-from hidewright.colour.wet import Milk, look_dry, look_wet
+from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.wet import Milk, look_dry, look_wet
 from hidewright.mixing.recipe import recipe_of
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.models.jobs import Job

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from hidewright import demo
-from hidewright.colour.match import match
+from hidewright.colour.recipes.match import match
 from hidewright.workshop.gather import bench, shelf
 from hidewright.workshop.gather import colour as gather_colour
 from hidewright.workshop.gather import mixing as gather

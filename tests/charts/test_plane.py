@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from hidewright.charts.plane import LEFT, PLANE, TOP, PlaneShown, Spot, colour_plane, outline
-from hidewright.colour.cie import delta_e00
-from hidewright.colour.search import metric
+from hidewright.colour.light.cie import delta_e00
+from hidewright.colour.light.local import metric
 from hidewright.refusals import Refusal
 
 AIM = np.array([48.0, 8.0, 24.0])

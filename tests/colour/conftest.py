@@ -2,7 +2,7 @@
 
 import pytest
 
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.demo.make_colours import pigments as invented
 
 

@@ -11,11 +11,11 @@ from hidewright import demo
 from hidewright.cli.adjust import command as adjust
 from hidewright.cli.match import command as match
 from hidewright.cli.shift import command as shift
-from hidewright.colour.adjust import Contents
-from hidewright.colour.cie import WAVELENGTHS, lab
-from hidewright.colour.pigments import Pigment
-from hidewright.colour.readings import read_csv
-from hidewright.colour.wet import look_dry
+from hidewright.colour.light.cie import WAVELENGTHS, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import look_dry
+from hidewright.colour.reading.readings import read_csv
 from hidewright.refusals import Refusal
 
 GOAL = {"PW6": 60.0, "PBr7": 20.0, "PY42": 24.0, "PR101": 6.0}

@@ -5,11 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.joint import propose, together
-from hidewright.colour.pigments import Drawdown, Fit, Pigment, characterise, characterise_all, mixed
-from hidewright.colour.readings import read_drawdowns
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.characterise import characterise, characterise_all
+from hidewright.colour.pigments.drawdowns import Drawdown, Fit
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.joint import propose, together
+from hidewright.colour.pigments.pigment import Pigment, mixed
+from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 
 SURFACE = Surface()

@@ -10,9 +10,9 @@ from click.testing import CliRunner, Result
 from hidewright import demo
 from hidewright.cli.characterise import command
 from hidewright.cli.match import command as match
-from hidewright.colour.film import Surface, below, film, seen
-from hidewright.colour.library import read_library
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.learning.library import read_library
+from hidewright.colour.pigments.film import Surface, below, film, seen
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.demo.make_colours import CARD
 from hidewright.refusals import Refusal
 

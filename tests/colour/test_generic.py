@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.generic import SPREAD, generic_set
-from hidewright.colour.learn import Knowledge, learn
-from hidewright.colour.lots import USUAL as BOTTLES
-from hidewright.colour.lots import Lot, Stock
-from hidewright.colour.match import MatchProblem, match
-from hidewright.colour.pigments import Base, Pigment
+from hidewright.colour.learning.learn import Knowledge, learn
+from hidewright.colour.learning.lots import USUAL as BOTTLES
+from hidewright.colour.learning.lots import Lot, Stock
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.generic import SPREAD, generic_set
+from hidewright.colour.pigments.pigment import Base, Pigment
+from hidewright.colour.recipes.match import MatchProblem, match
 from hidewright.colour.simulate import USUAL, Shop
 from hidewright.refusals import Refusal
 

@@ -5,15 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from hidewright.colour import lots
-from hidewright.colour.adjust import AdjustProblem, Contents, adjust, as_if
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.cupmodel import CupModel
-from hidewright.colour.cups import Cup, Pour, Sight, lab_slopes
-from hidewright.colour.film import Surface
-from hidewright.colour.learn import Knowledge, best_prior, learn, settle
-from hidewright.colour.lots import Lot, Prior, stock_of
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.cups.adjust import AdjustProblem, adjust, as_if
+from hidewright.colour.learning import lots
+from hidewright.colour.learning.cup import Cup, Pour, Sight
+from hidewright.colour.learning.cupmodel import CupModel
+from hidewright.colour.learning.learn import Knowledge, best_prior, learn, settle
+from hidewright.colour.learning.lots import Lot, Prior, stock_of
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.local import lab_slopes
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.simulate import ROUGH, USUAL, Shop, run_job
 from hidewright.refusals import Refusal
 
@@ -154,7 +156,7 @@ def test_additions_are_small_never_negative_and_inside_vessel_and_window(
     pigments: dict[str, Pigment],
 ) -> None:
     goal = Contents({"PW6": 12.0, "PBr7": 4.6, "PBk7": 0.55, "PY42": 0.8}, 85.0)
-    from hidewright.colour.wet import look_dry
+    from hidewright.colour.pigments.wet import look_dry
 
     target = look_dry(goal, list(pigments.values()))
     advice = adjust(AdjustProblem(contents(), target, list(pigments.values()), vessel_ml=115.0))
@@ -175,7 +177,7 @@ def test_additions_are_small_never_negative_and_inside_vessel_and_window(
 
 
 def test_a_cup_that_is_right_is_left_alone(pigments: dict[str, Pigment]) -> None:
-    from hidewright.colour.wet import look_dry
+    from hidewright.colour.pigments.wet import look_dry
 
     target = look_dry(contents(), list(pigments.values()))
     advice = adjust(AdjustProblem(contents(), target, list(pigments.values())))
@@ -196,7 +198,7 @@ def test_a_full_vessel_is_told(pigments: dict[str, Pigment]) -> None:
 
 
 def test_an_unknown_cup_is_taken_as_if(pigments: dict[str, Pigment]) -> None:
-    from hidewright.colour.wet import look_dry
+    from hidewright.colour.pigments.wet import look_dry
 
     reading = look_dry(contents(), list(pigments.values()))
     guess = as_if(reading, 101.5, list(pigments.values()))

@@ -16,14 +16,14 @@ from hidewright.cli.dry import command as dry
 from hidewright.cli.learn import command as learn
 from hidewright.cli.match import command as match
 from hidewright.cli.photo import command as photo
-from hidewright.colour.cie import lab
-from hidewright.colour.cups_csv import cups_of, milk_of, read_cups, read_pours, stock_for
-from hidewright.colour.film import Surface
-from hidewright.colour.formats import read_any
-from hidewright.colour.learn import learn as learn_cups
-from hidewright.colour.library import Library, read_library, write_csv, write_json
-from hidewright.colour.lots import stock_of
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.learning.cups_csv import cups_of, milk_of, read_cups, read_pours, stock_for
+from hidewright.colour.learning.learn import learn as learn_cups
+from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
+from hidewright.colour.learning.lots import stock_of
+from hidewright.colour.light.cie import lab
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.reading.formats import read_any
 from hidewright.demo import make_cups
 from hidewright.demo.make_cups import MILK, SEED
 from hidewright.demo.make_photo import LEATHER

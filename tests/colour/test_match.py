@@ -6,12 +6,12 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from hidewright.colour.cie import WAVELENGTHS, Light, delta_e00, lab, light_from_spectrum, weights
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.match import MatchProblem, match, nearest
-from hidewright.colour.pigments import Base, Pigment, dry_shares, mixed
-from hidewright.colour.recipes import judge
-from hidewright.colour.shelf import jar
+from hidewright.colour.light.cie import WAVELENGTHS, Light, delta_e00, lab, light_from_spectrum, weights
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
+from hidewright.colour.recipes.leftovers import jar
+from hidewright.colour.recipes.match import MatchProblem, match, nearest
+from hidewright.colour.recipes.recipe import judge
 from hidewright.refusals import Refusal
 
 

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from hidewright import demo
 from hidewright.cli.match import command
-from hidewright.colour.cie import WAVELENGTHS
+from hidewright.colour.light.cie import WAVELENGTHS
 from hidewright.refusals import Refusal
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from hidewright import demo
-from hidewright.colour.film import Surface
-from hidewright.colour.library import Library, write_csv, write_json
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.learning.library import Library, write_csv, write_json
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.refusals import Refusal
 from odd_files import JUNK, TRIES, ended, spoiled
 
@@ -75,8 +75,8 @@ def good(pigments: dict[str, Pigment]) -> dict[str, bytes]:
 
 
 def _learned(library: Library) -> str:
-    from hidewright.colour.learn import Knowledge
-    from hidewright.colour.lots import stock_of
+    from hidewright.colour.learning.learn import Knowledge
+    from hidewright.colour.learning.lots import stock_of
 
     return write_json(Library.of(Knowledge.fresh(stock_of(library.pigments))))
 

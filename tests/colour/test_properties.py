@@ -4,15 +4,16 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hidewright.colour.adjust import AdjustProblem, Contents, adjust
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.cups import Cup, Pour
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.generic import generic_set
-from hidewright.colour.learn import Knowledge
-from hidewright.colour.lots import stock_of
-from hidewright.colour.pigments import Base, Pigment, dry_shares, mixed
-from hidewright.colour.wet import look_dry
+from hidewright.colour.cups.adjust import AdjustProblem, adjust
+from hidewright.colour.learning.cup import Cup, Pour
+from hidewright.colour.learning.learn import Knowledge
+from hidewright.colour.learning.lots import stock_of
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.generic import generic_set
+from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
+from hidewright.colour.pigments.wet import look_dry
 from hidewright.demo.make_colours import pigments as invented
 
 KNOWN = invented()

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from hidewright.colour.cgats import read_cgats
-from hidewright.colour.cie import delta_e00, lab, lab_from_xyz, white, xyz_from_lab
-from hidewright.colour.cxf import read_cxf
-from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
-from hidewright.colour.readings import read_csv
+from hidewright.colour.light.cie import delta_e00, lab, lab_from_xyz, white, xyz_from_lab
+from hidewright.colour.reading.cgats import read_cgats
+from hidewright.colour.reading.cxf import read_cxf
+from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
+from hidewright.colour.reading.readings import read_csv
 from hidewright.refusals import Refusal, Refusals
 
 NM = range(400, 701, 10)

@@ -8,8 +8,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from hidewright.cli.readings import command
-from hidewright.colour.cie import WAVELENGTHS, delta_e00, lab
-from hidewright.colour.formats import format_of, read_any, resampled, typed_colour, write_csv
+from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab
+from hidewright.colour.reading.formats import format_of, read_any, resampled, typed_colour, write_csv
 from hidewright.refusals import Refusal, Refusals
 
 VALUES = np.linspace(0.2, 0.5, 31)

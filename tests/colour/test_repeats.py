@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.pigments import READING_SD, Drawdown
-from hidewright.colour.readings import Reading, colour_reading
-from hidewright.colour.repeats import (
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.drawdowns import READING_SD, Drawdown
+from hidewright.colour.reading.readings import Reading, colour_reading
+from hidewright.colour.reading.repeats import (
     MOST_READINGS,
     PROMISE,
     alike_as_one,

@@ -3,14 +3,22 @@
 import numpy as np
 import pytest
 
-from hidewright.colour.adjust import Contents
-from hidewright.colour.by_eye import EyeWord, seen_by_eye
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.conditions import Conditions, unlike
-from hidewright.colour.pigments import Pigment
-from hidewright.colour.readings import Reading, colour_reading, lab_from_lch
-from hidewright.colour.shift import lighter, more_neutral, toward
-from hidewright.colour.wet import Milk, Pair, dry_from_wet, learn_milk, look_dry, look_wet, wet_from_dry
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import (
+    Milk,
+    Pair,
+    dry_from_wet,
+    learn_milk,
+    look_dry,
+    look_wet,
+    wet_from_dry,
+)
+from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
+from hidewright.colour.reading.conditions import Conditions, unlike
+from hidewright.colour.reading.readings import Reading, colour_reading, lab_from_lch
+from hidewright.colour.recipes.shift import lighter, more_neutral, toward
 from hidewright.refusals import Refusal
 
 CUP = Contents({"PW6": 6.0, "PBr7": 8.0, "PR101": 3.0}, 83.0)

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import BANDS, delta_e00, lab
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.pigments import Pigment
+from hidewright.colour.light.cie import BANDS, delta_e00, lab
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.mixing.again import made_again
 from hidewright.refusals import Refusal
 

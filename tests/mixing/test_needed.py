@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hidewright.colour.recipes import Part
+from hidewright.colour.recipes.recipe import Part
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.amounts import microlitres, microlitres_of_mass, share_out
 from hidewright.mixing.guide import Measure, drop_volume, poured, steps

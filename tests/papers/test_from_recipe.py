@@ -8,7 +8,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from hidewright.colour.recipes import Part, Recipe
+from hidewright.colour.recipes.recipe import Part, Recipe
 from hidewright.papers.from_recipe import mixing_card_from_match, mixing_card_of, recipe_to_data
 from hidewright.papers.mixing_card import mixing_card_pdf
 from hidewright.refusals import Refusal

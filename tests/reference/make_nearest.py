@@ -23,8 +23,8 @@ from scipy.optimize import differential_evolution, minimize
 os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")
 import colour
 
-from hidewright.colour.cie import WAVELENGTHS, delta_e00, lab
-from hidewright.colour.film import Surface, opaque, seen
+from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab
+from hidewright.colour.pigments.film import Surface, opaque, seen
 from hidewright.demo.make_colours import pigments
 
 FOUND = Path(__file__).with_name("nearest_found.json")

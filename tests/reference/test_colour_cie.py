@@ -10,8 +10,8 @@ import os
 import numpy as np
 import pytest
 
-from hidewright.colour import cie
-from hidewright.colour.readings import special_metamerism
+from hidewright.colour.light import cie
+from hidewright.colour.reading.readings import special_metamerism
 from hidewright.refusals import Refusal
 
 os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")

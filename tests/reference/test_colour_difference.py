@@ -8,7 +8,7 @@ awkward one (hues exactly opposite, so that the mean hue may fall on either side
 import numpy as np
 import pytest
 
-from hidewright.colour.difference import delta_e00
+from hidewright.colour.light.difference import delta_e00
 
 PAIRS = [
     (50, 2.6772, -79.7751, 50, 0, -82.7485, 2.0425),

@@ -2,7 +2,7 @@
 
 import pytest
 
-from hidewright.colour.grey_scale import STEPS, grade
+from hidewright.colour.light.grey_scale import STEPS, grade
 from hidewright.refusals import Refusal
 
 EN_20105_A02 = {

@@ -13,9 +13,9 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.match import MatchProblem, nearest
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.recipes.match import MatchProblem, nearest
 
 HERE = Path(__file__).parent
 WITHIN = 0.05

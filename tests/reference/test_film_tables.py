@@ -13,7 +13,7 @@ import pytest
 from scipy.integrate import quad, solve_bvp
 from scipy.optimize import brentq
 
-from hidewright.colour.film import (
+from hidewright.colour.pigments.film import (
     Surface,
     below,
     film,

@@ -3,9 +3,10 @@
 from functools import lru_cache
 
 from hidewright import demo
-from hidewright.colour.match import match
-from hidewright.colour.pigments import Fit, characterise_all
-from hidewright.colour.readings import read_drawdowns
+from hidewright.colour.pigments.characterise import characterise_all
+from hidewright.colour.pigments.drawdowns import Fit
+from hidewright.colour.reading.readings import read_drawdowns
+from hidewright.colour.recipes.match import match
 from hidewright.workshop.gather import shelf
 from hidewright.workshop.keep import colour as keep
 from hidewright.workshop.models.jobs import Job

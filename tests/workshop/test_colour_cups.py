@@ -9,11 +9,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
-from hidewright.colour import cie
-from hidewright.colour.cups_csv import LEFT, STRAYS
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.lots import ROUGH
-from hidewright.colour.readings import Reading
+from hidewright.colour.learning.cups_csv import LEFT, STRAYS
+from hidewright.colour.learning.lots import ROUGH
+from hidewright.colour.light import cie
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.reading.readings import Reading
 from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import colour as gather

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
-from hidewright.colour.match import match
+from hidewright.colour.recipes.match import match
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.keep import colour as keep

@@ -12,8 +12,8 @@ from django.test import Client
 from PIL import Image
 
 from hidewright import demo
-from hidewright.colour import cie
-from hidewright.colour.match import match
+from hidewright.colour.light import cie
+from hidewright.colour.recipes.match import match
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import shelf as stock
 from hidewright.workshop.gather.downstream import Downstream, downstream

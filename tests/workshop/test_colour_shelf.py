@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
-from hidewright.colour.cie import lab, weights
+from hidewright.colour.light.cie import lab, weights
 from hidewright.mixing.recipe import recipe_of
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import mixing as bench

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from hidewright import demo
-from hidewright.colour import cie
-from hidewright.colour.smooth import smoothest
+from hidewright.colour.light import cie
+from hidewright.colour.light.smooth import smoothest
 from hidewright.papers.from_recipe import mixing_card_of
 from hidewright.refusals import Refusal, Refusals
 from hidewright.workshop.gather import colour as gather
@@ -164,7 +164,7 @@ def test_a_match_keeps_ranked_recipes_and_one_is_chosen_and_undone(
 def test_the_papers_take_a_kept_recipe_as_it_is(aimed: Job) -> None:
     from datetime import date
 
-    from hidewright.colour.match import match
+    from hidewright.colour.recipes.match import match
 
     rows = steps.keep_match(aimed, match(stock.problem(aimed, ASKED)))
     card = mixing_card_of(
@@ -182,7 +182,7 @@ def test_the_papers_take_a_kept_recipe_as_it_is(aimed: Job) -> None:
 
 
 def test_a_second_search_stands_beside_the_first_and_chosen_ones_stay(aimed: Job) -> None:
-    from hidewright.colour.match import match
+    from hidewright.colour.recipes.match import match
 
     result = match(stock.problem(aimed, ASKED))
     first = steps.keep_match(aimed, result)

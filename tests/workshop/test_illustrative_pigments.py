@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from hidewright.colour.generic import SPREAD, generic_set
+from hidewright.colour.pigments.generic import SPREAD, generic_set
 from hidewright.refusals import Refusal
 from hidewright.workshop.gather import colour as gather
 from hidewright.workshop.gather import cups

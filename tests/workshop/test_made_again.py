@@ -8,8 +8,8 @@ from django.test import Client
 from django.utils import timezone
 
 from hidewright import demo
-from hidewright.colour import cie
-from hidewright.colour.film import opaque, seen
+from hidewright.colour.light import cie
+from hidewright.colour.pigments.film import opaque, seen
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.ledger import contents
 from hidewright.workshop.gather import colour as colour_gather

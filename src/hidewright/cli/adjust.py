@@ -14,19 +14,20 @@ from .match import Watch, chosen_reading, load_window
 from .shelf import Shelf, shelf_of
 
 if TYPE_CHECKING:
-    from hidewright.colour.adjust import AdjustProblem, Advice
-    from hidewright.colour.cups import Pour
-    from hidewright.colour.readings import Reading
+    from hidewright.colour.cups.adjust import AdjustProblem, Advice
+    from hidewright.colour.learning.cup import Pour
+    from hidewright.colour.reading.readings import Reading
 
 
 def _known(
     pours: "tuple[Pour, ...]", there: Shelf, read: "Reading | None", facts: dict[str, Any]
 ) -> "AdjustProblem":
     """A cup of known content: what was read of it, if anything, is learned from first, on top of what earlier cups taught."""
-    from hidewright.colour.adjust import AdjustProblem, Contents
-    from hidewright.colour.cups import BASE, Cup
-    from hidewright.colour.learn import Knowledge
-    from hidewright.colour.lots import stock_of
+    from hidewright.colour.cups.adjust import AdjustProblem
+    from hidewright.colour.learning.cup import BASE, Cup
+    from hidewright.colour.learning.learn import Knowledge
+    from hidewright.colour.learning.lots import stock_of
+    from hidewright.colour.pigments.contents import Contents
 
     start = there.learned or Knowledge.fresh(stock_of(there.pigments, surface=there.surface))
     cup = Cup("cup", pours)
@@ -46,7 +47,7 @@ def _known(
 
 def poured(grams: Mapping[str, float]) -> "list[Pour]":
     """Grams by key as pours."""
-    from hidewright.colour.cups import Pour
+    from hidewright.colour.learning.cup import Pour
 
     return [Pour(key, value) for key, value in grams.items() if value > 0]
 
@@ -55,9 +56,9 @@ def _unknown(
     volume: float, there: Shelf, read: "Reading", facts: dict[str, Any]
 ) -> tuple["AdjustProblem", float]:
     """A cup of unknown content, taken for the mix nearest to its reading; and how near that comes in ΔE00."""
-    from hidewright.colour.adjust import AdjustProblem, as_if
-    from hidewright.colour.cie import delta_e00, lab
-    from hidewright.colour.wet import look_dry
+    from hidewright.colour.cups.adjust import AdjustProblem, as_if
+    from hidewright.colour.light.cie import delta_e00, lab
+    from hidewright.colour.pigments.wet import look_dry
 
     held = as_if(read.reflectance, volume, there.pigments, load=sum(facts["load"]) / 2)
     near = float(delta_e00(lab(look_dry(held, there.pigments, there.surface)), lab(read.reflectance)))
@@ -65,7 +66,7 @@ def _unknown(
 
 
 def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dict[str, Any]:
-    from hidewright.colour.cie import lab
+    from hidewright.colour.light.cie import lab
 
     return {
         "now": round(advice.now, 3),
@@ -160,10 +161,10 @@ def command(
 
     Ends with code 1 when the cup is too far off and no addition brings it within the tolerance.
     """
-    from hidewright.colour.adjust import adjust
-    from hidewright.colour.cie import weights
-    from hidewright.colour.cups_csv import read_pours
-    from hidewright.colour.formats import read_any
+    from hidewright.colour.cups.adjust import adjust
+    from hidewright.colour.learning.cups_csv import read_pours
+    from hidewright.colour.light.cie import weights
+    from hidewright.colour.reading.formats import read_any
 
     taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")

@@ -13,10 +13,10 @@ from .files import IN, OUT, deliver, named, read_file
 from .match import Watch
 
 if TYPE_CHECKING:
-    from hidewright.colour.joint import Proposal
-    from hidewright.colour.library import Library
-    from hidewright.colour.pigments import Drawdown, Fit
-    from hidewright.colour.shelf import ShelfLine
+    from hidewright.colour.learning.library import Library
+    from hidewright.colour.pigments.drawdowns import Drawdown, Fit
+    from hidewright.colour.pigments.joint import Proposal
+    from hidewright.colour.pigments.shelf import ShelfLine
 
 WORTH = 0.01
 """ΔE00 that a drawdown must gain on average to be worth telling of (convention of this tool)."""
@@ -27,10 +27,10 @@ def _library(
     fits: "Mapping[str, Fit]", lines: "Sequence[ShelfLine]", specular: bool
 ) -> "tuple[Library, list[str]]":
     """The library, and the pigments whose density and solids are not told."""
-    from hidewright.colour.film import Surface
-    from hidewright.colour.library import Library
-    from hidewright.colour.pigments import Pigment
-    from hidewright.colour.shelf import stocked
+    from hidewright.colour.learning.library import Library
+    from hidewright.colour.pigments.film import Surface
+    from hidewright.colour.pigments.pigment import Pigment
+    from hidewright.colour.pigments.shelf import stocked
 
     known: dict[str, Pigment] = {p.key: p for p in stocked(tuple(lines), fits)} if lines else {}
     missing = [key for key in fits if key not in known]
@@ -56,7 +56,7 @@ def _pigments(fits: "Mapping[str, Fit]", names: Mapping[str, str]) -> list[dict[
 
 
 def _drawdowns(drawn: "Sequence[Drawdown]", fits: "Mapping[str, Fit]") -> list[dict[str, Any]]:
-    from hidewright.colour.repeats import repeats_of
+    from hidewright.colour.reading.repeats import repeats_of
 
     odd = {name for fit in fits.values() for name in fit.contradicts}
     misfit = {name: pair for fit in fits.values() for name, pair in fit.misfit.items()}
@@ -118,7 +118,7 @@ def _show(told: dict[str, Any]) -> None:
 
 def _words(told: dict[str, Any], missing: Sequence[str]) -> list[str]:
     """What a person should do about it, in sentences."""
-    from hidewright.colour.repeats import PROMISE
+    from hidewright.colour.reading.repeats import PROMISE
 
     words = []
     odd = [one["name"] for one in told["drawdowns"] if one["contradicts"]]
@@ -180,11 +180,11 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
 
     Ends with code 1 when a drawdown contradicts the rest, or a pigment's scattering stays undetermined.
     """
-    from hidewright.colour.film import Surface
-    from hidewright.colour.joint import propose, together
-    from hidewright.colour.pigments import characterise_all
-    from hidewright.colour.readings import read_drawdowns
-    from hidewright.colour.shelf import read_shelf
+    from hidewright.colour.pigments.characterise import characterise_all
+    from hidewright.colour.pigments.film import Surface
+    from hidewright.colour.pigments.joint import propose, together
+    from hidewright.colour.pigments.shelf import read_shelf
+    from hidewright.colour.reading.readings import read_drawdowns
 
     write = writer_for(out)
     drawn = read_file(drawdowns, read_drawdowns)
@@ -226,7 +226,7 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
 
 def writer_for(out: Path | None) -> Any:
     """How a library is written, by the file's ending; refuses other endings before any work is done."""
-    from hidewright.colour.library import write_csv, write_json
+    from hidewright.colour.learning.library import write_csv, write_json
 
     ending = out.suffix.lower() if out is not None else ".json"
     if ending not in (".json", ".csv"):

@@ -18,18 +18,18 @@ from .shelf import Shelf, shelf_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from hidewright.colour.adjust import Contents
-    from hidewright.colour.pigments import Pigment
-    from hidewright.colour.readings import Reading
-    from hidewright.colour.wet import Milk
+    from hidewright.colour.pigments.contents import Contents
+    from hidewright.colour.pigments.pigment import Pigment
+    from hidewright.colour.pigments.wet import Milk
+    from hidewright.colour.reading.readings import Reading
 
     Array = NDArray[np.float64]
 
 
 def _milk(pairs: Path | None, amplitude: float | None, power: float | None, there: Shelf) -> "Milk":
     """The milk: what the pairs tell, else the figures given, else the starting values."""
-    from hidewright.colour.cups_csv import milk_of, read_cups
-    from hidewright.colour.wet import Milk
+    from hidewright.colour.learning.cups_csv import milk_of, read_cups
+    from hidewright.colour.pigments.wet import Milk
 
     if pairs is None:
         start = Milk()
@@ -60,10 +60,10 @@ def _poured_from(there: Shelf) -> "tuple[Pigment, ...]":
 
 def _contents(cup: str, there: Shelf) -> "Contents":
     """mL of what is in the cup; base as shipped."""
-    from hidewright.colour.adjust import Contents
-    from hidewright.colour.cups import BASE
-    from hidewright.colour.cups_csv import read_pours
-    from hidewright.colour.pigments import Base
+    from hidewright.colour.learning.cup import BASE
+    from hidewright.colour.learning.cups_csv import read_pours
+    from hidewright.colour.pigments.contents import Contents
+    from hidewright.colour.pigments.pigment import Base
 
     density = {p.key: p.density for p in _poured_from(there)}
     volumes: dict[str, float] = {}
@@ -86,7 +86,7 @@ def _both(
     read: "Reading | None", state: str, held: "Contents", there: Shelf, milk: "Milk"
 ) -> "tuple[Array, Array]":
     """The wet and the dry reflectance (31,) each: one as read, or both foretold from the contents alone."""
-    from hidewright.colour.wet import dry_from_wet, look_dry, look_wet, wet_from_dry
+    from hidewright.colour.pigments.wet import dry_from_wet, look_dry, look_wet, wet_from_dry
 
     pigments = _poured_from(there)
     if read is None:
@@ -101,7 +101,7 @@ def _may_be_off(
     read: "Reading | None", state: str, held: "Contents", there: Shelf, milk: "Milk", light: str
 ) -> float:
     """ΔE00 by which the forecast may be off for what is not known of the milk alone (root of the summed squares of one sd each)."""
-    from hidewright.colour.cie import delta_e00, lab
+    from hidewright.colour.light.cie import delta_e00, lab
 
     side = 0 if (read is None or state == "dry") else 1
     middle = lab(_both(read, state, held, there, milk)[side], light)
@@ -192,9 +192,9 @@ def command(
 
     With --pairs alone it only tells what the pairs say of the base's milk.
     """
-    from hidewright.colour.cie import delta_e00, hex_from_reflectance, lab, weights
-    from hidewright.colour.formats import read_any, write_csv
-    from hidewright.colour.readings import Reading
+    from hidewright.colour.light.cie import delta_e00, hex_from_reflectance, lab, weights
+    from hidewright.colour.reading.formats import read_any, write_csv
+    from hidewright.colour.reading.readings import Reading
 
     weights(light)
     if not cup and (readings is not None or pairs is None):

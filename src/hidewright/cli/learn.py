@@ -18,10 +18,10 @@ from .shelf import Shelf, shelf_of
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from hidewright.colour.cups import Cup
-    from hidewright.colour.cups_csv import CupRow
-    from hidewright.colour.learn import Knowledge
-    from hidewright.colour.lots import Stock
+    from hidewright.colour.learning.cup import Cup
+    from hidewright.colour.learning.cups_csv import CupRow
+    from hidewright.colour.learning.learn import Knowledge
+    from hidewright.colour.learning.lots import Stock
 
 ENOUGH_CUPS = 8
 """Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
@@ -29,10 +29,10 @@ ENOUGH_CUPS = 8
 
 def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
     """What can be poured, as it was drawn down: a lot of each pigment and every lot of the cups. An illustrative one may be off much further."""
-    from hidewright.colour.cups_csv import stock_for
-    from hidewright.colour.film import Surface
-    from hidewright.colour.generic import SPREAD
-    from hidewright.colour.lots import stock_of
+    from hidewright.colour.learning.cups_csv import stock_for
+    from hidewright.colour.learning.lots import stock_of
+    from hidewright.colour.pigments.film import Surface
+    from hidewright.colour.pigments.generic import SPREAD
 
     surface = there.learned.stock.surface if there.learned else there.surface
     drawn = there.drawn
@@ -44,8 +44,8 @@ def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "tuple[Stock,
     """The stock with the prior that was asked for, or that enough cups speak for."""
     from dataclasses import replace
 
-    from hidewright.colour.learn import best_prior
-    from hidewright.colour.lots import ROUGH, USUAL
+    from hidewright.colour.learning.learn import best_prior
+    from hidewright.colour.learning.lots import ROUGH, USUAL
 
     priors = {"usual": USUAL, "rough": ROUGH}
     if asked == "auto":
@@ -56,9 +56,9 @@ def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "tuple[Stock,
 
 def foretold(stock: "Stock", cups: "Sequence[Cup]", stop: "Callable[[], bool]") -> list[tuple[float, float]]:
     """For each cup's first reading that counts, ΔE00 from what its drawdowns alone foretold, and from what the cups before it had taught."""
-    from hidewright.colour.cie import delta_e00, lab
-    from hidewright.colour.cups import Cup
-    from hidewright.colour.learn import Knowledge
+    from hidewright.colour.learning.cup import Cup
+    from hidewright.colour.learning.learn import Knowledge
+    from hidewright.colour.light.cie import delta_e00, lab
 
     fresh = known = Knowledge.fresh(stock)
     found = []
@@ -77,7 +77,7 @@ def foretold(stock: "Stock", cups: "Sequence[Cup]", stop: "Callable[[], bool]") 
 
 
 def _lots(known: "Knowledge", stock: "Stock", cups: "Sequence[Cup]") -> list[dict[str, Any]]:
-    from hidewright.colour.learn import Knowledge
+    from hidewright.colour.learning.learn import Knowledge
 
     fresh = Knowledge.fresh(stock)
     read = {
@@ -182,9 +182,9 @@ def command(
     Columns that may be there: state (wet or dry), struck (yes: left out), sd. Keep every cup in the file: it is the memory. Ends with
     code 1 when a reading is so far off that it was set aside. Ctrl-C stops.
     """
-    from hidewright.colour.cups_csv import cups_of, milk_of, read_cups
-    from hidewright.colour.learn import learn
-    from hidewright.colour.library import Library
+    from hidewright.colour.learning.cups_csv import cups_of, milk_of, read_cups
+    from hidewright.colour.learning.learn import learn
+    from hidewright.colour.learning.library import Library
 
     write = writer_for(out)
     with Watch() as watch:

@@ -13,12 +13,12 @@ from .files import IN, read_file
 from .shelf import shelf_of
 
 if TYPE_CHECKING:
-    from hidewright.colour.cie import LightLike
-    from hidewright.colour.match import MatchProblem, MatchResult
-    from hidewright.colour.pigments import Pigment
-    from hidewright.colour.readings import Reading
-    from hidewright.colour.recipes import Recipe
-    from hidewright.colour.shelf import Leftover
+    from hidewright.colour.light.cie import LightLike
+    from hidewright.colour.pigments.pigment import Pigment
+    from hidewright.colour.reading.readings import Reading
+    from hidewright.colour.recipes.leftovers import Leftover
+    from hidewright.colour.recipes.match import MatchProblem, MatchResult
+    from hidewright.colour.recipes.recipe import Recipe
 
 MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
@@ -51,8 +51,8 @@ def load_window(text: str) -> tuple[float, float]:
 
 def _lights(names: tuple[str, ...], lamps: tuple[Path, ...]) -> "tuple[LightLike, ...]":
     """The lights asked for, and lamps named after their files; D65, A and FL11 where nothing was asked for. One that is not known is refused."""
-    from hidewright.colour.cie import light_from_spectrum, weights
-    from hidewright.colour.lamps import read_lamp
+    from hidewright.colour.light.cie import light_from_spectrum, weights
+    from hidewright.colour.light.lamps import read_lamp
 
     brought = tuple(light_from_spectrum(path.stem, *read_file(path, read_lamp)) for path in lamps)
     lights: tuple[LightLike, ...] = (*(names or ("D65", "A", "FL11")), *brought)
@@ -75,16 +75,16 @@ def _weights(given: tuple[str, ...]) -> dict[str, float] | None:
 
 
 def _jars(path: Path | None, pigments: "tuple[Pigment, ...]") -> "tuple[Leftover, ...]":
-    from hidewright.colour.pigments import Base
-    from hidewright.colour.shelf import read_jars
+    from hidewright.colour.pigments.pigment import Base
+    from hidewright.colour.recipes.leftovers import read_jars
 
     known = {p.key: p for p in pigments}
     return read_file(path, lambda text: read_jars(text, known, Base())) if path else ()
 
 
 def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -> dict[str, Any]:
-    from hidewright.colour.cie import hex_from_reflectance, lab
-    from hidewright.colour.film import opaque, seen
+    from hidewright.colour.light.cie import hex_from_reflectance, lab
+    from hidewright.colour.pigments.film import opaque, seen
     from hidewright.papers.from_recipe import recipe_to_data
 
     main = problem.lights[0]
@@ -206,8 +206,8 @@ def command(
     """
     from rich.console import Console
 
-    from hidewright.colour.formats import read_any
-    from hidewright.colour.match import MatchProblem, match
+    from hidewright.colour.reading.formats import read_any
+    from hidewright.colour.recipes.match import MatchProblem, match
 
     taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")

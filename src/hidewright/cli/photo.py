@@ -14,7 +14,7 @@ from .files import IN, OUT, deliver, named, read_bytes, read_file
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from hidewright.colour.photo import KnownPatch, Patch
+    from hidewright.colour.reading.photo import KnownPatch, Patch
 
 COLUMNS = ("left", "top", "right", "bottom", "l", "a", "b")
 BOX = "Write left, top, right, bottom in per cent of the picture, like “10 20 30 45”."
@@ -33,7 +33,7 @@ def _numbers(text: str, count: int, where: str, remedy: str) -> list[float]:
 
 
 def _patch(values: "Sequence[float]", where: str) -> "Patch":
-    from hidewright.colour.photo import Patch
+    from hidewright.colour.reading.photo import Patch
 
     try:
         return Patch(*(v / 100.0 for v in values))
@@ -43,7 +43,7 @@ def _patch(values: "Sequence[float]", where: str) -> "Patch":
 
 def read_patches(text: str) -> "tuple[Patch | None, list[KnownPatch]]":
     """The leather's place and the known patches from a CSV: left, top, right, bottom in per cent, l, a, b; the leather's row has no l, a, b."""
-    from hidewright.colour.photo import KnownPatch
+    from hidewright.colour.reading.photo import KnownPatch
 
     sheet = read_sheet(text, columns=", ".join(COLUMNS))
     sheet.expect(COLUMNS, ("name",))
@@ -79,7 +79,7 @@ def _cell(row: Row, column: str) -> float:
 
 def _known(text: str) -> "KnownPatch":
     """A known patch from "60 20 70 40 = 52.1 -35 25"."""
-    from hidewright.colour.photo import KnownPatch
+    from hidewright.colour.reading.photo import KnownPatch
 
     place, mark, colour = text.partition("=")
     how = "Write its place and its L* a* b*, like “60 20 70 40 = 52.1 -35 25”."
@@ -117,9 +117,9 @@ def command(
 
     Five known patches or more are far better than a grey card alone. A phone's photo never comes near an instrument: the spread says so.
     """
-    from hidewright.colour.cie import hex_from_lab
-    from hidewright.colour.formats import write_csv
-    from hidewright.colour.photo import KnownPatch, read_photo
+    from hidewright.colour.light.cie import hex_from_lab
+    from hidewright.colour.reading.formats import write_csv
+    from hidewright.colour.reading.photo import KnownPatch, read_photo
 
     place, known = read_file(sheet, read_patches) if sheet else (None, [])
     if leather:

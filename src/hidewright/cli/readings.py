@@ -15,16 +15,16 @@ from hidewright.units import counted
 from .files import IN, OUT, deliver, read_file
 
 if TYPE_CHECKING:
-    from hidewright.colour.cie import LightLike
-    from hidewright.colour.readings import Reading
+    from hidewright.colour.light.cie import LightLike
+    from hidewright.colour.reading.readings import Reading
 
 LIGHTS = ("D65", "A", "FL11", "LED-B3")
 
 
 def _typed(given: Sequence[str], *, lch: bool, sd: float | None, observer: str) -> "list[Reading]":
     """Readings from "Seat 3: 52.1 4.3 18.9"."""
-    from hidewright.colour.cgats import LAB_SD
-    from hidewright.colour.formats import typed_colour
+    from hidewright.colour.reading.cgats import LAB_SD
+    from hidewright.colour.reading.formats import typed_colour
 
     found = []
     option = "--lch" if lch else "--lab"
@@ -59,7 +59,7 @@ def _averaged(
     readings: "Sequence[Reading]", one_name: str
 ) -> "tuple[list[Reading], dict[str, dict[str, float]]]":
     """Readings of one name as one (all of them under `one_name` if that is given), and how far they lay from their mean."""
-    from hidewright.colour.cie import delta_e00, lab
+    from hidewright.colour.light.cie import delta_e00, lab
 
     groups: dict[str, list[Reading]] = {}
     for reading in readings:
@@ -75,9 +75,9 @@ def _averaged(
 
 
 def _one(reading: "Reading", lights: "Sequence[LightLike]", observer: str) -> dict[str, Any]:
-    from hidewright.colour.cie import hex_from_reflectance, lab
-    from hidewright.colour.formats import resampled
-    from hidewright.colour.repeats import spread_of
+    from hidewright.colour.light.cie import hex_from_reflectance, lab
+    from hidewright.colour.reading.formats import resampled
+    from hidewright.colour.reading.repeats import spread_of
 
     seen = reading.conditions
     told = {
@@ -121,11 +121,11 @@ def _picked(readings: "Sequence[Reading]", name: str, where: str) -> "Reading":
 def _compared(
     first: "Reading", second: "Reading", lights: "Sequence[LightLike]", observer: str
 ) -> dict[str, Any]:
-    from hidewright.colour.cie import delta_e00, lab
-    from hidewright.colour.conditions import unlike
-    from hidewright.colour.grey_scale import grade
-    from hidewright.colour.readings import special_metamerism
-    from hidewright.colour.repeats import spread_of
+    from hidewright.colour.light.cie import delta_e00, lab
+    from hidewright.colour.light.grey_scale import grade
+    from hidewright.colour.reading.conditions import unlike
+    from hidewright.colour.reading.readings import special_metamerism
+    from hidewright.colour.reading.repeats import spread_of
 
     labs = [{str(v): lab(r.reflectance, v, observer) for v in lights} for r in (first, second)]
     main, *others = (str(light) for light in lights)
@@ -236,7 +236,7 @@ def command(
 
     Ends with code 1 when two that are compared lie further apart than the tolerance under the first light.
     """
-    from hidewright.colour.formats import format_of, read_any, write_csv
+    from hidewright.colour.reading.formats import format_of, read_any, write_csv
 
     taken = [read_file(path, read_any) for path in files]
     typed = _typed(labs, lch=False, sd=sd, observer=observer) + _typed(
@@ -289,14 +289,14 @@ def command(
 
 def _ways(readings: "Sequence[Reading]") -> list[str]:
     """How the file's spectra were brought to the bands, each way once."""
-    from hidewright.colour.formats import resampled
+    from hidewright.colour.reading.formats import resampled
 
     return list(dict.fromkeys(way for r in readings if (way := resampled(r.bands))))
 
 
 def _lights(names: Sequence[str], lamps: Sequence[Path]) -> "tuple[LightLike, ...]":
-    from hidewright.colour.cie import light_from_spectrum, weights
-    from hidewright.colour.lamps import read_lamp
+    from hidewright.colour.light.cie import light_from_spectrum, weights
+    from hidewright.colour.light.lamps import read_lamp
 
     for name in names:
         weights(name)

@@ -10,10 +10,10 @@ from hidewright.refusals import Refusal
 from .files import read_file
 
 if TYPE_CHECKING:
-    from hidewright.colour.film import Surface
-    from hidewright.colour.learn import Knowledge
-    from hidewright.colour.pigments import Pigment
-    from hidewright.colour.shelf import ShelfLine
+    from hidewright.colour.learning.learn import Knowledge
+    from hidewright.colour.pigments.film import Surface
+    from hidewright.colour.pigments.pigment import Pigment
+    from hidewright.colour.pigments.shelf import ShelfLine
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,10 +50,10 @@ def shelf_of(
 ) -> Shelf:
     """The pigments that stand on the shelf and were drawn down, or those of a library that was written before."""
     from hidewright import demo
-    from hidewright.colour.film import Surface
-    from hidewright.colour.pigments import characterise_all
-    from hidewright.colour.readings import read_drawdowns
-    from hidewright.colour.shelf import read_shelf, stocked
+    from hidewright.colour.pigments.characterise import characterise_all
+    from hidewright.colour.pigments.film import Surface
+    from hidewright.colour.pigments.shelf import read_shelf, stocked
+    from hidewright.colour.reading.readings import read_drawdowns
 
     if library is not None:
         if drawdowns is not None:
@@ -75,8 +75,8 @@ def shelf_of(
 
 def _of_library(path: Path, lines: "tuple[ShelfLine, ...]") -> Shelf:
     """A library's pigments; where a shelf is given, only those on it (a lot goes by its pigment), with what is left."""
-    from hidewright.colour.cups import kind_of
-    from hidewright.colour.library import read_library
+    from hidewright.colour.learning.cup import kind_of
+    from hidewright.colour.learning.library import read_library
 
     found = read_file(path, read_library)
     there = {line.key: line for line in lines}

@@ -12,8 +12,8 @@ from .match import Watch, chosen_reading, load_window
 from .shelf import shelf_of
 
 if TYPE_CHECKING:
-    from hidewright.colour.readings import Reading
-    from hidewright.colour.shift import Shifted
+    from hidewright.colour.reading.readings import Reading
+    from hidewright.colour.recipes.shift import Shifted
 
 HOW = "Write: lighter 1, darker 1, more neutral 10 %, cleaner 10 %, or toward swatch.csv 30 %."
 
@@ -28,8 +28,8 @@ def _amount(words: list[str]) -> float:
 
 def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted, str]":
     """The target shifted as the words say, and the words put plainly."""
-    from hidewright.colour.formats import read_any
-    from hidewright.colour.shift import lighter, more_neutral, toward
+    from hidewright.colour.reading.formats import read_any
+    from hidewright.colour.recipes.shift import lighter, more_neutral, toward
 
     here = target.reflectance
     way = words[1] if words[0] == "more" and len(words) > 1 else words[0]
@@ -87,9 +87,9 @@ def command(
 
     The new spectrum keeps behaving like the old one under other lights. Ends with code 1 when --recipes finds none within ΔE00 1 of it.
     """
-    from hidewright.colour.cie import hex_from_reflectance, lab
-    from hidewright.colour.formats import read_any, write_csv
-    from hidewright.colour.readings import Reading
+    from hidewright.colour.light.cie import hex_from_reflectance, lab
+    from hidewright.colour.reading.formats import read_any, write_csv
+    from hidewright.colour.reading.readings import Reading
 
     taken = read_file(readings, read_any)
     wanted = chosen_reading(taken, target, "target")
@@ -130,8 +130,8 @@ def _later(
     load: tuple[float, float],
 ) -> tuple[list[str], bool]:
     """What the shift changes, from the best recipes for both; and whether the new target can be reached."""
-    from hidewright.colour.match import MatchProblem, match
-    from hidewright.colour.shift import downstream
+    from hidewright.colour.recipes.match import MatchProblem, match
+    from hidewright.colour.recipes.shift import downstream
 
     with Watch() as watch:
         drawdowns, shelf, library = files

@@ -11,14 +11,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .adjust import AdjustProblem, Contents, adjust
-from .cie import WAVELENGTHS, delta_e00, lab
-from .cups import BASE, Cup, Pour
-from .film import opaque, seen, surface_of_index
-from .learn import Knowledge, OpenCup
-from .lots import Prior, stock_of
-from .match import MatchProblem, match
-from .pigments import Base, Pigment
+from hidewright.colour.cups.adjust import AdjustProblem, adjust
+from hidewright.colour.learning.cup import BASE, Cup, Pour
+from hidewright.colour.learning.learn import Knowledge, OpenCup
+from hidewright.colour.learning.lots import Prior, stock_of
+from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import opaque, seen, surface_of_index
+from hidewright.colour.pigments.pigment import Base, Pigment
+from hidewright.colour.recipes.match import MatchProblem, match
 
 Array = NDArray[np.float64]
 CUP_G = 150.0

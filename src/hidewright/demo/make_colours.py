@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import WAVELENGTHS
-from hidewright.colour.film import Surface, below, film, opaque, seen
-from hidewright.colour.pigments import Base, Pigment, dry_shares, mixed
+from hidewright.colour.light.cie import WAVELENGTHS
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
 
 Array = NDArray[np.float64]
 NOISE = 0.0015

@@ -12,11 +12,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.adjust import Contents
-from hidewright.colour.cie import WAVELENGTHS
-from hidewright.colour.cups import BASE
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light.cie import WAVELENGTHS
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.wet import Milk, look_wet
 from hidewright.colour.simulate import USUAL, Shop
-from hidewright.colour.wet import Milk, look_wet
 
 from .make_colours import pigments
 

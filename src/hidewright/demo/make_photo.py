@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import white, xyz_from_lab
+from hidewright.colour.light.cie import white, xyz_from_lab
 
 Array = NDArray[np.float64]
 CARD = (

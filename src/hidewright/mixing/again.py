@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import LIGHTS, delta_e00, lab
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.pigments import Pigment
-from hidewright.colour.search import metric
+from hidewright.colour.light.cie import LIGHTS, delta_e00, lab
+from hidewright.colour.light.local import metric
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.pigment import Pigment
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]

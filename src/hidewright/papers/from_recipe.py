@@ -5,8 +5,8 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import Swatch
-from hidewright.colour.cie import hex_from_lab
-from hidewright.colour.recipes import Recipe
+from hidewright.colour.light.cie import hex_from_lab
+from hidewright.colour.recipes.recipe import Recipe
 from hidewright.mixing.recipe import pouring_order
 from hidewright.papers.figures import fixed, percent
 from hidewright.papers.mixing_card import CardLine, MixingCard

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cups import BASE
+from hidewright.colour.learning.cup import BASE
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.again import Again, made_again
 from hidewright.mixing.amounts import millilitres

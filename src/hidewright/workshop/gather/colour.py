@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour import cie
-from hidewright.colour.cups import BASE
-from hidewright.colour.film import Surface, opaque, seen
-from hidewright.colour.pigments import Base, Pigment, mixed
-from hidewright.colour.pigments import Drawdown as DrawdownValue
-from hidewright.colour.recipes import Part, Recipe, Setting
-from hidewright.colour.repeats import Repeats, lab_sd, repeats
-from hidewright.colour.smooth import smoothest
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light import cie
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.pigments.drawdowns import Drawdown as DrawdownValue
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.pigment import Base, Pigment, mixed
+from hidewright.colour.reading.repeats import Repeats, lab_sd, repeats
+from hidewright.colour.recipes.recipe import Part, Recipe, Setting
 from hidewright.takeoff.products import Role
 
 from ..models import colour as rows

@@ -10,16 +10,17 @@ from django.utils.safestring import SafeString, mark_safe
 from numpy.typing import NDArray
 
 from hidewright.charts.swatches import Swatch, touching_swatches
-from hidewright.colour import cie
-from hidewright.colour.adjust import AdjustProblem, Advice, Contents, adjust, as_if
-from hidewright.colour.cups import BASE, Cup, Pour, Sight
-from hidewright.colour.cups_csv import milk_told
-from hidewright.colour.film import Surface
-from hidewright.colour.generic import SPREAD
-from hidewright.colour.learn import Forecast, Knowledge, OpenCup, best_prior, learn
-from hidewright.colour.lots import ROUGH, USUAL, Lot, Stock
-from hidewright.colour.pigments import Pigment
-from hidewright.colour.wet import Milk, Pair, dry_from_wet, look_wet
+from hidewright.colour.cups.adjust import AdjustProblem, Advice, adjust, as_if
+from hidewright.colour.learning.cup import BASE, Cup, Pour, Sight
+from hidewright.colour.learning.cups_csv import milk_told
+from hidewright.colour.learning.learn import Forecast, Knowledge, OpenCup, best_prior, learn
+from hidewright.colour.learning.lots import ROUGH, USUAL, Lot, Stock
+from hidewright.colour.light import cie
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.generic import SPREAD
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import Milk, Pair, dry_from_wet, look_wet
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.match import match
-from hidewright.colour.recipes import Recipe
-from hidewright.colour.shift import downstream as told
+from hidewright.colour.recipes.match import match
+from hidewright.colour.recipes.recipe import Recipe
+from hidewright.colour.recipes.shift import downstream as told
 from hidewright.refusals import Refusal
 
 from ..models.jobs import Job

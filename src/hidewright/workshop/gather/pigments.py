@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from hidewright.colour.film import opaque, seen
-from hidewright.colour.pigments import Pigment as PigmentValue
-from hidewright.colour.repeats import Repeats, repeats, repeats_of
+from hidewright.colour.pigments.film import opaque, seen
+from hidewright.colour.pigments.pigment import Pigment as PigmentValue
+from hidewright.colour.reading.repeats import Repeats, repeats, repeats_of
 
 from ..models.colour import Drawdown, Pigment, PigmentLot
 from . import colour

@@ -5,9 +5,9 @@ from django.utils.safestring import SafeString, mark_safe
 from numpy.typing import NDArray
 
 from hidewright.charts.plane import PlaneShown, Spot, colour_plane
-from hidewright.colour import cie
-from hidewright.colour.cups import BASE, Pour
-from hidewright.colour.search import metric
+from hidewright.colour.learning.cup import BASE, Pour
+from hidewright.colour.light import cie
+from hidewright.colour.light.local import metric
 from hidewright.mixing.recipe import pouring_order
 
 from ..models.jobs import Job

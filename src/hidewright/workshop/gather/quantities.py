@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 
 from hidewright import survey as pieces_stage
-from hidewright.colour.recipes import Recipe
+from hidewright.colour.recipes.recipe import Recipe
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as products_stage
 from hidewright.takeoff.byhand import figures_learned

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from hidewright.colour.cie import LIGHTS, Light, LightLike
-from hidewright.colour.cups import BASE
-from hidewright.colour.match import MatchProblem
-from hidewright.colour.shelf import Leftover, leftover
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light.cie import LIGHTS, Light, LightLike
+from hidewright.colour.recipes.leftovers import Leftover, leftover
+from hidewright.colour.recipes.match import MatchProblem
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 
@@ -72,7 +72,7 @@ def _leftover(row: MixVessel, held: Sequence[tuple[str, float]], known: Mapping[
 
 
 def _by_kind(made: Leftover) -> list[Any]:
-    from hidewright.colour.recipes import Part
+    from hidewright.colour.recipes.recipe import Part
 
     names = dict(Pigment.objects.values_list("key", "name"))
     parts: dict[str, Part] = {}

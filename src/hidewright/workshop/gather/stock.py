@@ -7,7 +7,7 @@ from django.db.models import Sum
 from django.utils import timezone
 from django.utils.text import slugify
 
-from hidewright.colour.cups import BASE
+from hidewright.colour.learning.cup import BASE
 from hidewright.mixing import STOCK, Entry
 from hidewright.mixing.amounts import millilitres
 from hidewright.takeoff.products import Role

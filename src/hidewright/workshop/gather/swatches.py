@@ -12,14 +12,14 @@ from hidewright.charts.films import film_curves
 from hidewright.charts.render import to_svg
 from hidewright.charts.strengths import Strength, strength_bars
 from hidewright.charts.swatches import Swatch, touching_swatches
-from hidewright.colour import cie
-from hidewright.colour.adjust import Contents
-from hidewright.colour.cie import hex_from_lab
-from hidewright.colour.conditions import Conditions, unlike
-from hidewright.colour.pigments import Pigment
-from hidewright.colour.readings import special_metamerism
-from hidewright.colour.recipes import Part, Recipe
-from hidewright.colour.wet import Milk, look_wet
+from hidewright.colour.light import cie
+from hidewright.colour.light.cie import hex_from_lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import Milk, look_wet
+from hidewright.colour.reading.conditions import Conditions, unlike
+from hidewright.colour.reading.readings import special_metamerism
+from hidewright.colour.recipes.recipe import Part, Recipe
 
 from ..models import colour as rows
 from . import colour as gather

@@ -8,12 +8,12 @@ import numpy as np
 from django.utils import timezone
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import Light
-from hidewright.colour.pigments import Drawdown, Fit
-from hidewright.colour.readings import Reading
-from hidewright.colour.recipes import Recipe
-from hidewright.colour.repeats import lab_sd
-from hidewright.colour.shelf import Leftover, unpacked
+from hidewright.colour.light.cie import Light
+from hidewright.colour.pigments.drawdowns import Drawdown, Fit
+from hidewright.colour.reading.readings import Reading
+from hidewright.colour.reading.repeats import lab_sd
+from hidewright.colour.recipes.leftovers import Leftover, unpacked
+from hidewright.colour.recipes.recipe import Recipe
 from hidewright.papers.from_recipe import recipe_to_data
 
 from ..models import colour as rows

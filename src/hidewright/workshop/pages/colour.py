@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.colour.shift import downstream
+from hidewright.colour.recipes.shift import downstream
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather

@@ -8,8 +8,8 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.colour.by_eye import STRENGTHS
-from hidewright.colour.repeats import repeats
+from hidewright.colour.reading.by_eye import STRENGTHS
+from hidewright.colour.reading.repeats import repeats
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.colour.generic import SPREAD
+from hidewright.colour.pigments.generic import SPREAD
 
 from ..gather import colour as gather
 from ..gather import pigments as listing

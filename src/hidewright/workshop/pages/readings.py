@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods
 
-from hidewright.colour.photo import KnownPatch, Patch
+from hidewright.colour.reading.photo import KnownPatch, Patch
 from hidewright.refusals import Refusal
 
 from ..gather import colour as gather

@@ -7,16 +7,16 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from hidewright.colour.cie import LIGHTS, light_from_spectrum
-from hidewright.colour.formats import read_any as read_any
-from hidewright.colour.lamps import read_lamp
-from hidewright.colour.match import MatchResult, match
-from hidewright.colour.photo import KnownPatch, Patch, PhotoColour, read_photo
-from hidewright.colour.readings import Reading as ReadingValue
-from hidewright.colour.repeats import alike_as_one
-from hidewright.colour.shelf import Leftover
-from hidewright.colour.shift import Shifted, lighter, more_neutral, toward
-from hidewright.colour.smooth import smoothest
+from hidewright.colour.light.cie import LIGHTS, light_from_spectrum
+from hidewright.colour.light.lamps import read_lamp
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.reading.formats import read_any as read_any
+from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
+from hidewright.colour.reading.readings import Reading as ReadingValue
+from hidewright.colour.reading.repeats import alike_as_one
+from hidewright.colour.recipes.leftovers import Leftover
+from hidewright.colour.recipes.match import MatchResult, match
+from hidewright.colour.recipes.shift import Shifted, lighter, more_neutral, toward
 from hidewright.refusals import Refusal, Refusals
 from hidewright.units import counted
 

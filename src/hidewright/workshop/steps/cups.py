@@ -8,10 +8,10 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from numpy.typing import NDArray
 
-from hidewright.colour.by_eye import EyeWord, seen_by_eye
-from hidewright.colour.cups import BASE
-from hidewright.colour.readings import Reading
-from hidewright.colour.smooth import smoothest
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
+from hidewright.colour.reading.readings import Reading
 from hidewright.mixing.amounts import microlitres_of_mass
 from hidewright.refusals import Refusal
 

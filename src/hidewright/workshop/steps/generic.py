@@ -6,7 +6,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
-from hidewright.colour.generic import Generic, generic_set
+from hidewright.colour.pigments.generic import Generic, generic_set
 from hidewright.refusals import Refusal
 
 from ..keep.colour import numbers

@@ -9,9 +9,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from hidewright.colour.joint import propose, together
-from hidewright.colour.pigments import Fit, characterise_all
-from hidewright.colour.readings import read_drawdowns
+from hidewright.colour.pigments.characterise import characterise_all
+from hidewright.colour.pigments.drawdowns import Fit
+from hidewright.colour.pigments.joint import propose, together
+from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import counted

@@ -11,12 +11,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .cie import LightLike, lab
+from hidewright.colour.light.cie import LightLike, lab
+from hidewright.colour.light.local import lab_slopes, metric
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Pigment
+
+from .cup import Cup, Pour, Sight
 from .cupmodel import CupModel, noise_of, stacked
-from .cups import Cup, Pour, Sight, lab_slopes
-from .film import Surface
 from .lots import ROUGH, USUAL, Prior, Stock
-from .pigments import Pigment
 
 Array = NDArray[np.float64]
 ODD, ABSURD = 2.5, 10.0
@@ -50,8 +52,6 @@ class Forecast:
 
     def spread(self, light: LightLike = "D65") -> float:
         """One ΔE00-like number: root mean square distance of the truth from the forecast, through CIEDE2000's local metric."""
-        from .search import metric
-
         m = metric(self.lab(light))
         return float(np.sqrt(np.trace(m @ self.lab_covariance(light) @ m.T)))
 

@@ -12,11 +12,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import BANDS, WAVELENGTHS
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
-
-from .cie import BANDS, WAVELENGTHS
-from .film import Surface
-from .pigments import Base, Pigment
 
 Array = NDArray[np.float64]
 KEPT = 0.999

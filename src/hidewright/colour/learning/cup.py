@@ -6,14 +6,18 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike, lab
+from hidewright.colour.light.local import lab_slopes
+from hidewright.colour.light.spectra import spectrum
 from hidewright.refusals import Refusal
 
-from .cie import LightLike, lab, lab_from_xyz, weights, white
-from .pigments import spectrum
-
 Array = NDArray[np.float64]
+
+
 BASE = "base"
 """The key under which clear base is poured."""
+
+
 LOT = "#"
 """Stands between a pigment's key and the name of its lot, where lots are named: PW6#B7."""
 
@@ -79,18 +83,6 @@ class Sight:
         if not self.is_colour:
             return reflectance, np.eye(31)
         return lab(reflectance, self.light, self.observer), lab_slopes(reflectance, self.light, self.observer)
-
-
-def lab_slopes(reflectance: Array, light: LightLike = "D65", observer: str = "10") -> Array:
-    """Slopes (3, 31) of Lab by the reflectance (31,)."""
-    table, point = weights(light, observer), white(light, observer)
-    here = reflectance @ table
-    step = 1e-4
-    turned = [
-        (lab_from_xyz(here + step * e, point) - lab_from_xyz(here - step * e, point)) / (2 * step)
-        for e in np.eye(3)
-    ]
-    return np.asarray(np.stack(turned, axis=-1) @ table.T)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

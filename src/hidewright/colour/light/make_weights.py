@@ -1,4 +1,4 @@
-"""Write `weights.json` from colour-science's tables: `python -m hidewright.colour.make_weights`."""
+"""Write `weights.json` from colour-science's tables: `python -m hidewright.colour.light.make_weights`."""
 
 import json
 from pathlib import Path

@@ -9,10 +9,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.pigments.film import Surface, opaque
 from hidewright.refusals import Refusal
 
-from .cups import BASE, Pour, Sight
-from .film import Surface, opaque
+from .cup import BASE, Pour, Sight
 from .lots import Stock
 
 Array = NDArray[np.float64]

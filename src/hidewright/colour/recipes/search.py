@@ -6,39 +6,33 @@ sum of three squares). Each set has its own Levenberg-Marquardt damping. The wor
 reweighting (as in J. R. Rice, The Approximation of Functions 2, 1969, §13-6) and ended by SciPy's SLSQP on the few best.
 """
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .cie import LightLike, delta_e00, lab, weights, white
-from .difference import parts_e00
-from .film import Surface, film
-from .pigments import Base, Pigment
+from hidewright.colour.light.cie import LightLike, delta_e00, lab, weights, white
+from hidewright.colour.light.difference import parts_e00
+from hidewright.colour.light.local import metric
+from hidewright.colour.pigments.film import Surface, film
+from hidewright.colour.pigments.pigment import Base, Pigment
 
 Array = NDArray[np.float64]
+
+
 _KAPPA, _EPSILON = 24389 / 27, 216 / 24389
+
+
 HOLD = 30.0
 """ΔE00 that using e times more of a thing than there is counts as, so that the search stays within what is there."""
+
+
 PULL = 0.2
 """ΔE00 that using e times less of a leftover than there is counts as, where it is to be used up: too little to spoil the colour."""
+
+
 _TO_LAB = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
-
-
-def metric(target: Array) -> Array:
-    """A (3, 3) matrix M so that |M·ΔLab| is the CIEDE2000 difference for small ΔLab at the target."""
-    step = 1e-2
-    square = np.zeros((3, 3))
-    eye = np.eye(3) * step
-    single = [float(delta_e00(target, target + eye[i])) ** 2 for i in range(3)]
-    for i in range(3):
-        square[i, i] = single[i] / step**2
-    for i, j in itertools.combinations(range(3), 2):
-        both = float(delta_e00(target, target + eye[i] + eye[j])) ** 2
-        square[i, j] = square[j, i] = (both - single[i] - single[j]) / (2 * step**2)
-    return np.asarray(np.linalg.cholesky(square).T, dtype=float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

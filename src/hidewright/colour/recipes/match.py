@@ -12,12 +12,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike, lab, weights
+from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.pigments.film import Surface, below
+from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
 
-from .cie import LightLike, lab, weights
-from .film import Surface, below
-from .pigments import Base, Pigment, spectrum
-from .recipes import Recipe, Setting, judge
+from .recipe import Recipe, Setting, judge
 from .search import Batch, Sheet, View, polished
 
 Array = NDArray[np.float64]

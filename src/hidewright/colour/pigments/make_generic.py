@@ -1,4 +1,4 @@
-"""Rebuild `generic.json`, the illustrative pigments of a new shop: `python -m hidewright.colour.make_generic`.
+"""Rebuild `generic.json`, the illustrative pigments of a new shop: `python -m hidewright.colour.pigments.make_generic`.
 
 Balls of one material in a clear binder of index 1.5, log-normal in size, far from each other: Mie's theory gives what one ball absorbs and scatters (C. F. Bohren,
 D. R. Huffman, Absorption and Scattering of Light by Small Particles, 1983, ch. 4; computed by the package miepython); the mean over the sizes gives μa and
@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from .cie import WAVELENGTHS
+from hidewright.colour.light.cie import WAVELENGTHS
 
 Array = NDArray[np.float64]
 Index = NDArray[np.complex128]

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import WAVELENGTHS
 from hidewright.refusals import Refusal
 
-from .adjust import Contents
-from .cie import WAVELENGTHS
+from .contents import Contents
 from .film import Surface, below, k_over_s, opaque, seen, surface_of_index
-from .pigments import Pigment
+from .pigment import Pigment
 
 Array = NDArray[np.float64]
 WET_SURFACE = surface_of_index(1.38)

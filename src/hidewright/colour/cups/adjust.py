@@ -12,43 +12,39 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike, delta_e00, lab
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface, opaque, seen
+from hidewright.colour.pigments.pigment import Base, Pigment
+from hidewright.colour.recipes.match import MatchProblem, nearest
+from hidewright.colour.recipes.search import View
 from hidewright.refusals import Refusal
 
-from .cie import LightLike, delta_e00, lab
-from .film import Surface, opaque, seen
-from .pigments import Base, Pigment
-from .search import View
-
 Array = NDArray[np.float64]
+
+
 SEEN = 0.3
 """ΔE00 below which the rest is under what an eye sees side by side and under what one reading tells (convention of this tool)."""
+
+
 SURE = 0.65
 """Share of the tolerance inside which what is left and the forecast's spread together must lie for an addition to count as enough."""
+
+
 SHORT_LIST = 30
 """How many additions are judged in full."""
+
+
 PULL = 4.0
 """How many ΔE00 a doubling of the volume counts as, while additions are being looked for."""
+
+
 SMALL, LARGE = 3e-3, 0.3
 """Shares of the cup at which the search for amounts starts: at small ones, and at large ones where small ones do not come into tolerance."""
+
+
 OUTSIDE = 1.0
 """What leaving the cup outside the tolerance counts as, in halves of its volume: an addition is to end the matter, not to creep."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Contents:
-    """What is in the cup: mL of each pigment by key, and of base."""
-
-    volumes: Mapping[str, float]
-    base_ml: float
-
-    def __post_init__(self) -> None:
-        if not self.volumes or min(self.volumes.values()) < 0 or self.base_ml < 0:
-            raise Refusal("The cup holds no pigment, or a negative amount.", where="cup")
-
-    @property
-    def total(self) -> float:
-        """mL in the cup."""
-        return self.base_ml + sum(self.volumes.values())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -326,8 +322,6 @@ def as_if(
 
     Its true contents stay unknown, so additions to it are rough: small steps, and a reading after each.
     """
-    from .match import MatchProblem, nearest
-
     if not 0.0 < volume_ml < 1e6:
         raise Refusal("An unknown cup needs its volume.", where="cup", remedy="Measure it in mL.")
     problem = MatchProblem(reading, tuple(pigments), base or Base(), worst=True, load=(load, load))

@@ -11,7 +11,7 @@ from importlib.resources import files
 
 import numpy as np
 
-from .pigments import Pigment
+from .pigment import Pigment
 
 SPREAD = 4.0
 """How many times as far as a drawn-down pigment an illustrative one may be off (a convention of this tool); see `lots.Lot`."""

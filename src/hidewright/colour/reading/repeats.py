@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .cie import delta_e00, lab
-from .cups import lab_slopes
-from .pigments import READING_SD, Drawdown
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.local import lab_slopes, metric
+from hidewright.colour.pigments.drawdowns import READING_SD, Drawdown
+
 from .readings import INSTRUMENT_SD, Reading
-from .search import metric
 
 Array = NDArray[np.float64]
 PROMISE = 0.3

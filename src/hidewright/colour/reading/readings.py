@@ -12,13 +12,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import BANDS, WAVELENGTHS, lab_from_xyz, white, xyz
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_sheet
 
-from .cie import BANDS, WAVELENGTHS, lab_from_xyz, white, xyz
 from .conditions import ColourOnly, Conditions
-from .pigments import Drawdown, spectrum
-from .smooth import smoothest
 
 Array = NDArray[np.float64]
 _BAND = re.compile(r"^r?\s*(\d{3})\s*(nm)?$", re.IGNORECASE)

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .cie import BANDS, delta_e00, lab
-from .cups import lab_slopes
+from hidewright.colour.light.cie import BANDS, delta_e00, lab
+from hidewright.colour.light.local import lab_slopes, metric
+
+from .drawdowns import READING_SD, WEIGHING_SD, Drawdown, Fit
 from .film import Surface, below, film, opaque, seen
-from .pigments import READING_SD, WEIGHING_SD, Drawdown, Fit
 
 Array = NDArray[np.float64]
 BENDS_FIRST = (0.5, 0.1)
@@ -78,8 +79,6 @@ class Joint:
 
     def _lab_slopes(self, shares: Mapping[str, float]) -> Array:
         """Slopes (3, unknowns) of Lab, through CIEDE2000's local metric, for an opaque mix."""
-        from .search import metric
-
         k, s = self._curves(shares)
         read = seen(opaque(k, s), self.surface)
         step = 1e-6

@@ -7,11 +7,10 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike, delta_e00, lab
+from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
 from hidewright.refusals import Refusal
-
-from .cie import LightLike, delta_e00, lab
-from .film import Surface, below, film, opaque, seen
-from .pigments import Base, Pigment, dry_shares, mixed
 
 Array = NDArray[np.float64]
 

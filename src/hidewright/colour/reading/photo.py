@@ -12,9 +12,9 @@ from io import BytesIO
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import delta_e00, lab_from_xyz, white, xyz_from_lab
 from hidewright.refusals import Refusal
 
-from .cie import delta_e00, lab_from_xyz, white, xyz_from_lab
 from .conditions import Conditions
 from .readings import Reading, colour_reading
 

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LIGHTS, WAVELENGTHS, LightLike, delta_e00, lab
+from hidewright.colour.light.local import lab_slopes
+from hidewright.colour.pigments.film import Surface, below, k_over_s, opaque, seen
 from hidewright.refusals import Refusal
 
-from .cie import LIGHTS, WAVELENGTHS, LightLike, delta_e00, lab
-from .cups import lab_slopes
-from .film import Surface, below, k_over_s, opaque, seen
-from .recipes import Recipe
+from .recipe import Recipe
 
 Array = NDArray[np.float64]
 LENGTH_NM = 80.0

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike, lab
+from hidewright.colour.light.local import metric
 from hidewright.refusals import Refusal
 
-from .cie import LightLike, lab
 from .conditions import Conditions
 from .readings import Reading, colour_reading
-from .search import metric
 
 Array = NDArray[np.float64]
 AXES = {

@@ -1,167 +1,19 @@
-"""Pigments: what each dispersion absorbs and scatters, and finding that out from drawdowns.
-
-A mix is volumes of pigment dispersions and of clear base. When it has dried, a unit volume of film holds cᵢ volumes of dispersion i,
-and K = Σ cᵢkᵢ, S = Σ cᵢsᵢ (Duncan 1940). kᵢ and sᵢ are per µm of film at cᵢ = 1. The clear base adds nothing once dry.
-"""
+"""What each dispersion absorbs and scatters, found from drawdowns: one pigment after the other, then all together (`joint`)."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import BANDS, delta_e00, lab
 from hidewright.refusals import Refusal
 
-from .cie import BANDS, delta_e00, lab
+from .drawdowns import WEIGHING_SD, Drawdown, Fit
 from .film import Surface, below, film, seen
+from .joint import together
+from .pigment import Pigment, mixed
 
 Array = NDArray[np.float64]
-
-
-def spectrum(values: object, where: str, *, upper: float | None = None) -> Array:
-    """A checked array of shape (31,), finite, from 0 to `upper`; refuses anything else."""
-    array = np.array(values, dtype=float)
-    if array.shape != (BANDS,) or not np.all(np.isfinite(array)):
-        raise Refusal("A spectrum has 31 finite values, 400 to 700 nm by 10 nm.", where=where)
-    if np.any(array < 0) or (upper is not None and np.any(array > upper)):
-        raise Refusal(f"A value lies outside 0 to {upper if upper is not None else 'infinity'}.", where=where)
-    array.setflags(write=False)
-    return array
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pigment:
-    """One pigment dispersion.
-
-    `k`, `s`: shape (31,), per µm of dry film at unit volume of dispersion. `density` g/mL of the dispersion; `solids` the share of its
-    volume that stays when dry (0..1); `price` money per mL; `index` its Colour Index generic name; `tint` a hex for the screen.
-    """
-
-    key: str
-    name: str
-    index: str
-    k: Array
-    s: Array
-    density: float = 1.2
-    solids: float = 0.4
-    price: Decimal = Decimal("0")
-    illustrative: bool = False
-    covariance: Array | None = field(default=None, repr=False)
-    """Optional (2, 31): relative standard deviations of k and s."""
-    load: float = 1.0
-    """The share of its volume that counts as pigment dispersion: 1 for a dispersion, less for a leftover jar of mixed colour."""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "k", spectrum(self.k, f"{self.key} k"))
-        object.__setattr__(self, "s", spectrum(self.s, f"{self.key} s"))
-        if not 0.5 <= self.density <= 6.0:
-            raise Refusal(
-                f"A density of {self.density} g/mL is not that of a dispersion.",
-                where=self.key,
-                remedy="It lies from 0.5 to 6.",
-            )
-        if not 0.01 <= self.solids <= 1.0:
-            raise Refusal(
-                f"Volume solids of {self.solids} cannot be.",
-                where=self.key,
-                remedy="Write it as a share from 0.01 to 1.",
-            )
-        if not 0.0 < self.load <= 1.0:
-            raise Refusal(f"A pigment share of {self.load} cannot be.", where=self.key)
-
-
-@dataclass(frozen=True, slots=True)
-class Base:
-    """The clear base: `density` g/mL, `solids` the share of its volume that stays, `price` money per mL."""
-
-    key: str = "base"
-    name: str = "Clear base"
-    density: float = 1.03
-    solids: float = 0.25
-    price: Decimal = Decimal("0")
-
-    def __post_init__(self) -> None:
-        if not 0.5 <= self.density <= 2.0:
-            raise Refusal(f"A density of {self.density} g/mL is not that of a base.", where=self.key)
-        if not 0.05 <= self.solids <= 1.0:
-            raise Refusal(f"Volume solids of {self.solids} cannot be.", where=self.key)
-
-
-def dry_shares(
-    volumes: Mapping[str, float], pigments: Mapping[str, Pigment], base: Base, base_volume: float
-) -> dict[str, float]:
-    """cᵢ: volume of each dispersion per unit volume of dry film, from volumes (any one unit) in the mix."""
-    dry = base_volume * base.solids + sum(v * pigments[k].solids for k, v in volumes.items())
-    if dry <= 0:
-        raise Refusal("The mix has nothing that stays when it dries.", where="mix")
-    return {key: volume / dry for key, volume in volumes.items()}
-
-
-def mixed(shares: Mapping[str, float], pigments: Mapping[str, Pigment]) -> tuple[Array, Array]:
-    """K and S of a dry film, each (31,), per µm."""
-    k = sum((c * pigments[key].k for key, c in shares.items()), np.zeros(BANDS))
-    s = sum((c * pigments[key].s for key, c in shares.items()), np.zeros(BANDS))
-    return np.asarray(k), np.asarray(s)
-
-
-READING_SD = 0.0015
-WEIGHING_SD = 0.005
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Drawdown:
-    """A film drawn over a card and read, dry.
-
-    `shares`: dispersion volumes per unit of dry film by pigment key; `microns` dry thickness in µm; `over_black`, `over_white`: readings
-    (31,) as the instrument gives them; `black`, `white`: readings of the bare card; `readings`: how many readings of the film were averaged.
-    """
-
-    name: str
-    shares: Mapping[str, float]
-    microns: float
-    over_black: Array
-    over_white: Array
-    black: Array
-    white: Array
-    readings: int = 1
-
-    def __post_init__(self) -> None:
-        if not 1 <= self.readings <= 100:
-            raise Refusal("One to a hundred readings can be averaged.", where=self.name)
-        for part in ("over_black", "over_white", "black", "white"):
-            object.__setattr__(self, part, spectrum(getattr(self, part), f"{self.name} {part}", upper=1.3))
-        if not 1.0 <= self.microns <= 1000.0:
-            raise Refusal(
-                f"A dry film of {self.microns} µm cannot be.",
-                where=self.name,
-                remedy="It lies from 1 to 1000 µm.",
-            )
-        if not self.shares or min(self.shares.values()) <= 0:
-            raise Refusal("A drawdown needs at least one pigment, with a share above 0.", where=self.name)
-
-    @property
-    def sd(self) -> float:
-        """Noise of its readings a band: the instrument's, less when several were averaged."""
-        return READING_SD / float(np.sqrt(self.readings))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Fit:
-    """What was found for one pigment: `k`, `s` (31,), their relative sd (31,), and the misfit of each drawdown in ΔE00 (black, white)."""
-
-    k: Array
-    s: Array
-    k_sd: Array
-    s_sd: Array
-    misfit: Mapping[str, tuple[float, float]]
-    contradicts: tuple[str, ...] = ()
-    """Drawdowns that contradict the rest; they counted less."""
-
-    @property
-    def undetermined(self) -> bool:
-        """True when the drawdowns say next to nothing about scattering in half of the bands (masstone and tint read alike)."""
-        return bool(np.median(self.s_sd) > 0.5)
 
 
 def characterise(
@@ -214,8 +66,6 @@ def characterise_all(
         fits[key] = characterise(key, drawdowns, known, surface)
         known[key] = Pigment(key, key, key, fits[key].k, fits[key].s)
         say(0.8 * (number + 1) / len(keys), f"{key} found from its drawdowns")
-    from .joint import together
-
     settled = together(drawdowns, fits, surface).fits(drawdowns)
     say(1.0, "All pigments settled together")
     return settled

@@ -16,15 +16,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import BANDS, WAVELENGTHS
+from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 
-from .cie import BANDS, WAVELENGTHS
-from .cups import LOT, kind_of
-from .film import Surface
+from .cup import LOT, kind_of
 from .learn import Knowledge, Odd
 from .lots import Lot, Prior, Stock
-from .pigments import Base, Pigment, spectrum
 
 Array = NDArray[np.float64]
 MARK = "pigments"

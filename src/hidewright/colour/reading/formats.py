@@ -11,11 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from hidewright.colour.light.cie import WAVELENGTHS, weights
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_each, read_sheet
 
 from .cgats import LAB_SD, read_cgats
-from .cie import WAVELENGTHS, weights
 from .conditions import MADE, Conditions
 from .cxf import read_cxf
 from .readings import Reading, colour_reading, lab_from_lch, read_csv

@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import Milk, Pair, dry_from_wet, learn_milk
+from hidewright.colour.reading.formats import read_any
+from hidewright.colour.reading.readings import Reading
 from hidewright.refusals import Refusal, Refusals
 
-from .adjust import Contents
-from .cups import BASE, Cup, Pour, Sight, kind_of
-from .formats import read_any
+from .cup import BASE, Cup, Pour, Sight, kind_of
 from .learn import Knowledge
 from .lots import Lot, Stock
-from .pigments import Pigment
-from .readings import Reading
-from .wet import Milk, Pair, dry_from_wet, learn_milk
 
 WET_SD = 0.008
 """Reflectance sd of a dry colour that was worked out from a wet reading: a starting value of this tool, no source."""

@@ -1,0 +1,1 @@
+"""The cup at hand: how far it is off and what to pour next."""

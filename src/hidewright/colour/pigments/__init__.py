@@ -1,0 +1,1 @@
+"""Pigments: films, what a dispersion absorbs and scatters, drawdowns, the shelf, wet and dry."""

@@ -1,0 +1,73 @@
+"""Drawdowns: films over a card, read dry, and what was found for a pigment from them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.colour.light.spectra import spectrum
+from hidewright.refusals import Refusal
+
+Array = NDArray[np.float64]
+
+
+READING_SD = 0.0015
+
+
+WEIGHING_SD = 0.005
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawdown:
+    """A film drawn over a card and read, dry.
+
+    `shares`: dispersion volumes per unit of dry film by pigment key; `microns` dry thickness in µm; `over_black`, `over_white`: readings
+    (31,) as the instrument gives them; `black`, `white`: readings of the bare card; `readings`: how many readings of the film were averaged.
+    """
+
+    name: str
+    shares: Mapping[str, float]
+    microns: float
+    over_black: Array
+    over_white: Array
+    black: Array
+    white: Array
+    readings: int = 1
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.readings <= 100:
+            raise Refusal("One to a hundred readings can be averaged.", where=self.name)
+        for part in ("over_black", "over_white", "black", "white"):
+            object.__setattr__(self, part, spectrum(getattr(self, part), f"{self.name} {part}", upper=1.3))
+        if not 1.0 <= self.microns <= 1000.0:
+            raise Refusal(
+                f"A dry film of {self.microns} µm cannot be.",
+                where=self.name,
+                remedy="It lies from 1 to 1000 µm.",
+            )
+        if not self.shares or min(self.shares.values()) <= 0:
+            raise Refusal("A drawdown needs at least one pigment, with a share above 0.", where=self.name)
+
+    @property
+    def sd(self) -> float:
+        """Noise of its readings a band: the instrument's, less when several were averaged."""
+        return READING_SD / float(np.sqrt(self.readings))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """What was found for one pigment: `k`, `s` (31,), their relative sd (31,), and the misfit of each drawdown in ΔE00 (black, white)."""
+
+    k: Array
+    s: Array
+    k_sd: Array
+    s_sd: Array
+    misfit: Mapping[str, tuple[float, float]]
+    contradicts: tuple[str, ...] = ()
+    """Drawdowns that contradict the rest; they counted less."""
+
+    @property
+    def undetermined(self) -> bool:
+        """True when the drawdowns say next to nothing about scattering in half of the bands (masstone and tint read alike)."""
+        return bool(np.median(self.s_sd) > 0.5)

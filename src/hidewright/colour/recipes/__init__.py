@@ -1,0 +1,1 @@
+"""Recipes: which pigments, how much of each, and what the mix is worth."""
