@@ -14,10 +14,10 @@ from hidewright.charts.plan import (
     LyingShown,
     PlanShown,
     acts_of,
+    clock_chart,
     clock_charts,
     fullest_rack,
     moments_of,
-    plan_chart,
     standing_between,
     tables_at,
 )
@@ -75,10 +75,10 @@ def test_acts_of_a_day_and_person_in_order() -> None:
 
 
 def test_the_chart_names_people_tables_days_and_the_promise() -> None:
-    words = " ".join(ElementTree.fromstring(plan_chart(PLAN)).itertext())
+    words = " ".join(ElementTree.fromstring(clock_chart(PLAN, PLAN.days).chart).itertext())
     for wanted in ("Ana", "Ben", "Table A", "Mon 2 Mar", "Tue 3 Mar", "promised", "no work"):
         assert wanted in words, wanted
-    one = " ".join(ElementTree.fromstring(plan_chart(PLAN, days=[date(2026, 3, 3)])).itertext())
+    one = " ".join(ElementTree.fromstring(clock_chart(PLAN, [date(2026, 3, 3)]).chart).itertext())
     assert "Turn" in one
     assert "Spray" not in one
 
@@ -96,7 +96,7 @@ def test_the_whole_plan_has_a_chart_for_each_week() -> None:
 
 def test_an_empty_day_and_an_act_without_length_are_refused() -> None:
     with pytest.raises(Refusal):
-        plan_chart(PLAN, days=[])
+        clock_chart(PLAN, [])
     with pytest.raises(Refusal, match="end after"):
         replace(PLAN.acts[0], end=at(2, 8))
 

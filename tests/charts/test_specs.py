@@ -7,7 +7,7 @@ import pytest
 
 from hidewright.charts.curves import Curve, reflectance_curves, wavelengths
 from hidewright.charts.odds import OddsMark, litres_odds
-from hidewright.charts.render import svg_to_png, to_png, to_svg
+from hidewright.charts.render import to_svg
 from hidewright.refusals import Refusal
 
 FLAT = np.full(31, 0.25)
@@ -54,9 +54,3 @@ def test_drawn_svg_is_one_element_with_words_and_no_inline_style() -> None:
     assert "Open Sans" in svg
     assert wavelengths()[0] == 400
     assert wavelengths()[-1] == 700
-
-
-def test_png_of_a_spec_and_of_our_own_svg() -> None:
-    spec = reflectance_curves([Curve("Target", FLAT)])
-    for png in (to_png(spec, scale=1), svg_to_png(to_svg(spec, label="x"), scale=1)):
-        assert png.startswith(b"\x89PNG")

@@ -11,7 +11,7 @@ from hidewright.charts.swatches import Swatch
 from hidewright.charts.tables import PartLying, TableTop, tables_from_above
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture, day_sheet_pdf
 from hidewright.papers.mixing_card import CardLine, MixingCard, mixing_card_pdf
-from hidewright.papers.press import press, press_pictures
+from hidewright.papers.press import press
 from hidewright.refusals import Refusal
 
 EVIL = "#evil *b* _i_ $x$ @ref <l> `c` \\ // [y] = h"
@@ -115,8 +115,6 @@ def test_card_refuses_what_cannot_be_poured() -> None:
         CardLine("White", 1, "white")
 
 
-def test_unknown_paper_is_refused_and_a_preview_is_a_picture() -> None:
+def test_unknown_paper_is_refused() -> None:
     with pytest.raises(Refusal, match="no paper called"):
         press("poster", {}, made_on=date(2026, 3, 2))
-    pages = press_pictures("mixing_card", CARD.content(), made_on=CARD.made_on, ppi=40)
-    assert [p[:4] for p in pages] == [b"\x89PNG"]

@@ -1,4 +1,4 @@
-"""Dilution air and fire air against published worked cases. CHECKS.md §5."""
+"""Dilution air and fire air against published worked cases: the sources stand beside each."""
 
 import pytest
 
@@ -10,7 +10,6 @@ from hidewright.safety.air import (
     dilution_air,
     dilution_cfm,
     fire_air,
-    fire_air_per_gallon,
     room_vapour,
     vapour_m3,
 )
@@ -46,16 +45,18 @@ def test_dilution_air_from_first_principles() -> None:
 
 def test_acetone_fire_air_as_printed() -> None:
     """V 44.0 ft³ vapour a gallon and LEL 2.6 → 6593 ft³ of air a gallon. From memory [M]."""
-    assert fire_air_per_gallon(44.0, 2.6) == pytest.approx(6593, abs=1)
+    acetone = Solvent("Acetone", 0.791, 58.08, 1000, 2.6, -18)
+    share = fire_air(acetone, US_GALLON_ML) / vapour_m3(acetone, US_GALLON_ML)
+    assert share * 44.0 == pytest.approx(6593, abs=1)
 
 
 def test_acetone_vapour_of_a_gallon_by_the_ideal_gas() -> None:
-    """43.98 ft³ [A, CHECKS.md §5]; temperature and density are not told there, so 1 % either way."""
+    """43.98 ft³ (arithmetic, ideal gas); temperature and density are not given there, so 1 % either way."""
     assert vapour_m3(ACETONE, US_GALLON_ML) / FOOT3_M3 == pytest.approx(43.98, rel=0.01)
 
 
 def test_a_quarter_of_the_lel() -> None:
-    """29 CFR 1910.94: the air told brings all the vapour to 25 % of the LEL, by volume of air as in the printed form."""
+    """29 CFR 1910.94: that much air brings all the vapour to 25 % of the LEL, by volume of air as in the printed form."""
     air = fire_air(ACETONE, 1000)
     share = vapour_m3(ACETONE, 1000) / air
     assert share == pytest.approx(0.25 * 0.025 / (1 - 0.025))

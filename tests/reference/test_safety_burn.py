@@ -1,10 +1,11 @@
-"""Burn records beside the limits of 14 CFR 25 Appendix F Part I and 49 CFR 571.302. CHECKS.md §6."""
+"""Burn records beside the limits of 14 CFR 25 Appendix F Part I and 49 CFR 571.302."""
 
 import pytest
 
 from hidewright.refusals import Refusal
 from hidewright.safety.burn import (
     JUDGES,
+    Comparison,
     Conditioning,
     Specimen,
     compare_horizontal,
@@ -15,11 +16,16 @@ from hidewright.safety.burn import (
 KEPT = Conditioning(70, 50, 24)
 
 
+def all_within(found: Comparison) -> bool:
+    """Every figure at or under its limit and nothing lacking in the record."""
+    return all(line.within for line in found.lines) and not found.lacking
+
+
 def test_vertical_limits_are_averages_of_three() -> None:
     """8 in (203 mm), 15 s, 5 s, each the average of at least three specimens (14 CFR 25 Appendix F Part I)."""
     at_the_limit = (Specimen(190, 10, 5), Specimen(203.2, 15, 5), Specimen(216.4, 20, 5))
     found = compare_vertical(at_the_limit, KEPT)
-    assert found.all_within
+    assert all_within(found)
     assert found.lines[0].value == pytest.approx(203.2)
     assert found.lines[0].limit == pytest.approx(203.2)
     over = compare_vertical((*at_the_limit[:2], Specimen(217.0, 20, 5)), KEPT)
@@ -29,28 +35,44 @@ def test_vertical_limits_are_averages_of_three() -> None:
 
 def test_a_record_with_two_specimens_or_unkept_conditioning_is_lacking() -> None:
     two = (Specimen(100, 1, 0), Specimen(100, 1, 0))
-    assert not compare_vertical(two, KEPT).all_within
+    assert not all_within(compare_vertical(two, KEPT))
     three = (*two, Specimen(100, 1, 0))
-    assert compare_vertical(three, KEPT).all_within
-    for conditioning in (None, Conditioning(76, 50, 24), Conditioning(70, 56, 24), Conditioning(70, 50, 23)):
-        assert compare_vertical(three, conditioning).lacking
+    assert all_within(compare_vertical(three, KEPT))
+    for fahrenheit, humidity in ((76, 50), (64, 50), (70, 56), (70, 44)):
+        for hours in (24, None):
+            assert compare_vertical(three, Conditioning(fahrenheit, humidity, hours)).lacking
+    assert compare_vertical(three, None).lacking
     with pytest.raises(Refusal):
         compare_vertical((), KEPT)
+
+
+def test_specimens_are_kept_until_equilibrium_or_for_a_day() -> None:
+    """14 CFR 25 Appendix F Part I (b)(1): at 70 ± 5 °F and 50 ± 5 % until moisture equilibrium is reached or for 24 h."""
+    three = (Specimen(100, 1, 0),) * 3
+    for kept in (KEPT, Conditioning(65, 45, None), Conditioning(75, 55, 24), Conditioning(70, 50, 100)):
+        assert not compare_vertical(three, kept).lacking
+    assert compare_vertical(three, Conditioning(70, 50, 23)).lacking
 
 
 def test_horizontal_rate_beside_its_limit() -> None:
     """B = 60·D/T ≤ 102 mm/min: D 254 mm in 150 s → 101.6, in 149 s → 102.3 (49 CFR 571.302)."""
     assert horizontal_rate(254, 150) == pytest.approx(101.6)
-    assert compare_horizontal(254, 150).all_within
+    assert all_within(compare_horizontal(254, 150))
     assert horizontal_rate(254, 149) == pytest.approx(102.28, abs=0.01)
-    assert not compare_horizontal(254, 149).all_within
+    assert not all_within(compare_horizontal(254, 149))
 
 
 def test_a_flame_that_stops_soon_is_compared_by_time_and_distance() -> None:
-    """Stops within 60 s and 51 mm from the start of timing; its rate is then not asked."""
-    assert compare_horizontal(51, 25, stopped=True).all_within
+    """49 CFR 571.302 S4.3: stops before 60 s and within 51 mm from the start of timing; its rate then does not matter."""
+    assert all_within(compare_horizontal(51, 25, stopped=True))
     assert horizontal_rate(51, 25) > 102
-    assert not compare_horizontal(52, 25, stopped=True).all_within
+    assert not all_within(compare_horizontal(52, 25, stopped=True))
+    assert not all_within(compare_horizontal(51, 25))
+    assert {line.what for line in compare_horizontal(51, 59.9, stopped=True).lines} == {
+        "Stopped before",
+        "Stopped within",
+    }
+    assert [line.what for line in compare_horizontal(51, 60, stopped=True).lines] == ["Burn rate"]
 
 
 def test_no_finding_is_given() -> None:

@@ -1,4 +1,4 @@
-"""Damp and drying against published figures and against psychrolib (ASHRAE formulas) as a witness. CHECKS.md §4."""
+"""Damp and drying against published figures and against psychrolib (ASHRAE formulas) as a witness."""
 
 import psychrolib
 import pytest
@@ -19,7 +19,7 @@ from hidewright.safety.damp import (
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
-# CHECKS.md §4: Magnus 17.62, 243.12 by arithmetic; the second figure by PyPI psychrolib 2.5.
+# Magnus 17.62, 243.12 by arithmetic; the second figure by PyPI psychrolib 2.5.
 DEW_POINTS = [(20, 0.50, 9.255, 9.272), (25, 0.60, 16.693, 16.701), (30, 0.80, 26.169, 26.169)]
 
 
@@ -57,7 +57,7 @@ def test_three_kelvin_above_the_dew_point() -> None:
     assert "condenses" in judge_damp(9.0, 20, 0.5).words
 
 
-# Bare-water evaporation E = (25+19v)(xs−x): ratios and monotonicity only (CHECKS.md §4).
+# Bare-water evaporation E = (25+19v)(xs−x): ratios and monotonicity only.
 
 
 def test_evaporation_against_the_library_as_a_ratio() -> None:

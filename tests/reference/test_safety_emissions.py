@@ -1,4 +1,4 @@
-"""VOC less water against the arithmetic of the EPA Method 24 form. CHECKS.md §5."""
+"""VOC less water against the arithmetic of the EPA Method 24 form. (40 CFR 60 appendix A-7)."""
 
 import pytest
 

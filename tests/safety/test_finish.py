@@ -35,6 +35,12 @@ def test_rub_grades(grade: str, dry: bool, wet: bool) -> None:
     assert compare("wet rub", grade).reaches is wet
 
 
+def test_the_figures_are_said_to_be_for_coated_leather() -> None:
+    """EN 13336: semi-aniline and aniline leather have other numbers of cycles, so the source must say whose figures these are."""
+    for check, value in (("dry rub", "4"), ("wet rub", "4"), ("adhesion", "2")):
+        assert "coated leather" in compare(check, value).source
+
+
 def test_adhesion() -> None:
     """EN 13336 with ISO 11644 as cited in Decision (EU) 2016/1332: at least 2 N/10 mm."""
     assert compare("adhesion", "2").reaches is True

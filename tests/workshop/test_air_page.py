@@ -40,7 +40,7 @@ def test_a_reading_moves_dew_point_margin_and_drying(visitor: Client, filled: Jo
     assert visitor.post(url(filled, "read/"), told).status_code == 302
     now = gather.air_now(filled)
     assert now.damp.dew_point == pytest.approx(dew_point(25, 0.6))
-    assert now.damp.margin == pytest.approx(18 - 16.69, abs=0.05), "CHECKS §4: 25 °C, 60 % has 16.69 °C"
+    assert now.damp.margin == pytest.approx(18 - 16.69, abs=0.05), "Magnus: 25 °C, 60 % has 16.69 °C"
     page = visitor.get(url(filled)).content.decode()
     for words in ("16.7 °C", "1.3 K", "Only 1.3 K above the dew point", "close"):
         assert words in page
@@ -57,7 +57,7 @@ def test_a_reading_moves_dew_point_margin_and_drying(visitor: Client, filled: Jo
 
 
 def test_fresh_air_is_the_published_example(filled: Job) -> None:
-    """Isopropanol, one pint an hour, 400 ppm: 219.3 cfm before K (ACGIH form; CHECKS §5)."""
+    """Isopropanol, one pint an hour, 400 ppm: 219.3 cfm before K (ACGIH form; arithmetic)."""
     line = next(each for each in gather.solvents(filled, PINT_ML) if each.product.key == "isopropanol")
     assert line.fresh is not None
     assert line.fresh.ideal / gather.CFM == pytest.approx(219.3, abs=0.3)

@@ -186,16 +186,11 @@ def clock_charts(plan: PlanShown) -> list[ClockChart]:
 
 def clock_chart(plan: PlanShown, days: Sequence[date]) -> ClockChart:
     """SVG time chart of people and tables over `days` (not none), as wide as a sheet laid across."""
-    return ClockChart(tuple(days), *_charted(plan, days, None))
+    return ClockChart(tuple(days), *_charted(plan, days))
 
 
-def plan_chart(plan: PlanShown, *, days: Sequence[date] | None = None, hour_width: float = 26) -> str:
-    """SVG time chart of people and tables, over `days` (default: the whole plan)."""
-    return _charted(plan, list(days) if days is not None else plan.days, hour_width)[0]
-
-
-def _charted(plan: PlanShown, shown: Sequence[date], hour_width: float | None) -> tuple[str, str]:
-    """The chart and the names of its rows; without an `hour_width` the chart fits the paper."""
+def _charted(plan: PlanShown, shown: Sequence[date]) -> tuple[str, str]:
+    """The chart, which fits the paper, and the names of its rows."""
     if not shown:
         raise Refusal("The plan has no work on these days.", remedy="Choose a day on which somebody works.")
     origin = datetime.combine(shown[0], time(0))
@@ -217,7 +212,7 @@ def _charted(plan: PlanShown, shown: Sequence[date], hour_width: float | None) -
         nights=inner,
         days=[(starts.get(day, minute), f"{day:%a} {day.day} {day:%b}") for minute, day in names],
         marks=_promise(plan, shown, origin, closing),
-        hour_width=hour_width or hour_width_for(PAPER_WIDTH, closing - opening, inner),
+        hour_width=hour_width_for(PAPER_WIDTH, closing - opening, inner),
         hours_from=0,
         label=f"Time chart, {shown[0]:%d %b} to {shown[-1]:%d %b}: people and tables",
     )

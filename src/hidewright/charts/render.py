@@ -1,4 +1,4 @@
-"""Specifications drawn by vl-convert as SVG or PNG, with the shipped font.
+"""Specifications drawn by vl-convert as SVG, with the shipped font.
 
 vl-convert is loaded on first use (it starts a script engine, under a second) and hangs in a process that was
 forked after that: start workers by spawning, or use threads.
@@ -27,18 +27,6 @@ def to_svg(spec: Mapping[str, Any], *, label: str) -> str:
         )
     inside = drawn[drawn.index(">") + 1 : drawn.rindex("</svg>")]
     return ink.picture(float(size["width"]), float(size["height"]), [inside], label=label)
-
-
-def to_png(spec: Mapping[str, Any], *, scale: float = 2.0) -> bytes:
-    """The drawn specification as a PNG picture; `scale` in pixels per unit."""
-    drawn: bytes = _engine().vegalite_to_png(dict(spec), vl_version=_VEGA_LITE, scale=scale)
-    return drawn
-
-
-def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
-    """Any of our SVG pictures as PNG, with the shipped font; `scale` in pixels per unit."""
-    drawn: bytes = _engine().svg_to_png(svg, scale=scale)
-    return drawn
 
 
 @lru_cache(maxsize=64)

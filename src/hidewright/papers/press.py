@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Final, Literal, cast
+from typing import Any, Final, cast
 
 from hidewright.charts.ink import FONTS
 from hidewright.refusals import Refusal
@@ -18,33 +18,18 @@ def press(template: str, content: Mapping[str, Any], *, made_on: date) -> bytes:
 
     No network, no system fonts, and the creation time is `made_on`: the same content gives the same bytes.
     """
-    return cast(bytes, _compile(template, content, made_on, "pdf"))
-
-
-def press_pictures(
-    template: str, content: Mapping[str, Any], *, made_on: date, ppi: float = 90
-) -> list[bytes]:
-    """The pages of the paper as PNG pictures, for a preview on the page."""
-    pages = _compile(template, content, made_on, "png", ppi)
-    return pages if isinstance(pages, list) else [pages]
-
-
-def _compile(
-    template: str, content: Mapping[str, Any], made_on: date, kind: Literal["pdf", "png"], ppi: float = 144
-) -> bytes | list[bytes]:
     import typst
 
     path = TEMPLATES / f"{template}.typ"
     if not path.is_file():
         raise Refusal(f"There is no paper called “{template}”.", remedy="Choose one of the papers listed.")
     try:
-        made = typst.compile(
+        pdf = typst.compile(
             path,
             root=TEMPLATES,
             font_paths=[FONTS],
             ignore_system_fonts=True,
-            format=kind,
-            ppi=ppi,
+            format="pdf",
             sys_inputs={"content": json.dumps(content, ensure_ascii=False, sort_keys=True)},
             timestamp=datetime(made_on.year, made_on.month, made_on.day, tzinfo=UTC),
         )
@@ -52,4 +37,4 @@ def _compile(
         raise Refusal(
             f"The paper could not be set: {error}", where=template, remedy="Report it with the data."
         ) from error
-    return cast("bytes | list[bytes]", made)
+    return cast(bytes, pdf)

@@ -85,15 +85,8 @@ def vapour_m3(solvent: Solvent, millilitres: float) -> float:
     return millilitres * solvent.density / solvent.molar * MOLAR_M3
 
 
-def fire_air_per_gallon(vapour_ft3: float, lel_percent: float) -> float:
-    """ft³ of air that brings the vapour of a gallon to a quarter of its LEL: 4(100 − LEL)V/LEL (the form used with 29 CFR 1910.94)."""
-    if not 0 < lel_percent < 100 or vapour_ft3 < 0:
-        raise Refusal("These figures are out of range.", where="LEL")
-    return (100 - lel_percent) / lel_percent * vapour_ft3 / FIRE_SHARE
-
-
 def fire_air(solvent: Solvent, millilitres: float) -> float:
-    """m³ of air that brings the vapour of `millilitres` mL to 25 % of the LEL; refuses when no LEL is on record."""
+    """m³ of air that brings the vapour of `millilitres` mL to 25 % of the LEL: 4(100 − LEL)V/LEL (the form used with 29 CFR 1910.94); refuses when no LEL is on record."""
     if solvent.lel is None:
         raise Refusal(
             f"No lower explosive limit is on record for {solvent.name}.",

@@ -1,6 +1,6 @@
 """Tests of a finish: what was found beside the figures of published standards. A comparison, never a verdict.
 
-Sources: EN 13336 (upholstery leather, coated) as cited in Commission Decision (EU) 2016/1332: dry rub ISO 11640, 500 cycles, at least grade 4; wet
+Sources: EN 13336 for *coated* upholstery leather (semi-aniline and aniline leather have other numbers of cycles) as cited in Commission Decision (EU) 2016/1332: dry rub ISO 11640, 500 cycles, at least grade 4; wet
 rub 250 cycles, at least 3/4; adhesion ISO 11644, at least 2 N/10 mm. Cross-cut ASTM D3359 method B (5B nothing off … 0B over 65 % off); ISO 2409
 is 5 less the figure before the B (from memory). Gloss bands at 60° are the trade's: common practice, no source; they overlap.
 """
@@ -66,7 +66,7 @@ GLOSS_BANDS = (
 )
 LEAST_ADHESION = 2.0
 LEAST_RUB = {Check.DRY_RUB: "4", Check.WET_RUB: "3-4"}
-RUB_SOURCE = "EN 13336, ISO 11640; Decision (EU) 2016/1332"
+RUB_SOURCE = "EN 13336 for coated leather, ISO 11640; Decision (EU) 2016/1332"
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,9 @@ def compare(check: str, value: str) -> Compared:
     if kind is Check.ADHESION:
         reaches = figure >= LEAST_ADHESION
         words = f"{figure:g} N/10 mm beside at least {LEAST_ADHESION:g}"
-        return Compared(f"{figure:g}", words, reaches, "EN 13336, ISO 11644; Decision (EU) 2016/1332")
+        return Compared(
+            f"{figure:g}", words, reaches, "EN 13336 for coated leather, ISO 11644; Decision (EU) 2016/1332"
+        )
     if kind is Check.GLOSS:
         return _gloss(figure)
     return Compared(f"{figure:g}", f"ΔE00 {figure:g}", None, "CIEDE2000, ISO/CIE 11664-6")

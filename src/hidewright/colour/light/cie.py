@@ -1,7 +1,7 @@
 """From spectra to colours under a light; the only door to colour-science.
 
 Spectra are reflectances on 31 bands, 400 to 700 nm by 10 nm. Tristimulus weights follow ASTM E308/E2022: made from 1 nm tables over
-360-780 nm at 10 nm, with what lies outside 400-700 nm folded into the end rows, so that white points agree with E308's tables. Plain
+360-780 nm at 10 nm, with what lies outside 400-700 nm folded into the end rows, so that white points are the integrals over the whole range. Plain
 integration over 400-700 nm would not (it gives 94.94/100/108.71 for D65 and 2°).
 """
 

@@ -66,30 +66,6 @@ def film(k: ArrayLike, s: ArrayLike, x: ArrayLike, ground: ArrayLike) -> Array:
     return (1.0 - rg * (a - bcoth)) / (a - rg + bcoth)
 
 
-def transmittance(k: ArrayLike, s: ArrayLike, x: ArrayLike) -> Array:
-    """Internal transmittance of a free film: b / (a sinh bSX + b cosh bSX)."""
-    a, sx, bsx = _parts(k, s, x)
-    fade = np.exp(-bsx)
-    twice = fade * fade
-    small = bsx < 1e-5
-    sinhc = np.where(small, 1.0 - bsx, (1.0 - twice) / (2.0 * np.where(small, 1.0, bsx)))
-    return fade / (a * sx * sinhc + 0.5 * (1.0 + twice))
-
-
-def layered(r1: ArrayLike, t1: ArrayLike, r2: ArrayLike) -> Array:
-    """Reflectance of a film (r1, t1) over anything of reflectance r2: r1 + t1²·r2/(1 − r1·r2), Kubelka 1954."""
-    top, through, under = (np.asarray(v, dtype=float) for v in (r1, t1, r2))
-    return top + through**2 * under / (1.0 - top * under)
-
-
-def scattering_power(over_black: ArrayLike, opaque_r: ArrayLike) -> Array:
-    """SX from the reflectance over black and of the opaque film: artanh(bR0/(1 − aR0))/b."""
-    r0, ri = np.asarray(over_black, dtype=float), np.asarray(opaque_r, dtype=float)
-    a = 0.5 * (1.0 / ri + ri)
-    b = 0.5 * (1.0 / ri - ri)
-    return np.arctanh(b * r0 / (1.0 - a * r0)) / b
-
-
 def seen(internal: ArrayLike, surface: Surface) -> Array:
     """What an instrument reads from an internal reflectance: k1 + (1−k1)(1−k2)R/(1−k2R), Saunderson 1942.
 
