@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import Any, Final
 
 from hidewright.charts.ink import FONTS
 from hidewright.refusals import Refusal
@@ -37,4 +37,4 @@ def press(template: str, content: Mapping[str, Any], *, made_on: date) -> bytes:
         raise Refusal(
             f"The paper could not be set: {error}", where=template, remedy="Report it with the data."
         ) from error
-    return cast(bytes, pdf)
+    return pdf
