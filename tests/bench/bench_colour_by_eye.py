@@ -7,8 +7,11 @@ estimate) and `eye_today` (the way before). Seeds are sealed: shops 5000 onward 
 
 import sys
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from bench.eye_adapter import product
 from bench.eye_jobs import Maker, Result, Way, first_jobs, started

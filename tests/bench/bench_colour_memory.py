@@ -2,8 +2,11 @@
 
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from bench.bench_colour_by_eye import Goal, makers, measured, rows
 from bench.eye_jobs import Maker, Result, Way, long_run
