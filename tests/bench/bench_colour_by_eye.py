@@ -18,7 +18,7 @@ from bench.eye_jobs import Maker, Result, Way, first_jobs, started
 from bench.eye_rivals import craftsperson, plain_joint
 from bench.eye_today import today, today_characterised
 from bench.eye_world import CHARACTERISED, Shop
-from hidewright.colour.cie import delta_e00
+from hidewright.colour.light.cie import delta_e00
 
 FIRST, RIVALS = 5000, 24
 Goal = tuple[str, str, float]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from bench.eye_adapter import Advisor, Look, Start
 from bench.eye_observer import Camera, Observer, guessed, off_grey_card
 from bench.eye_world import ILLUSTRATIVE, Distance, Shop
-from hidewright.colour.cie import delta_e00
+from hidewright.colour.light.cie import delta_e00
 
 Array = NDArray[np.float64]
 GOOD = 1.5

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import white, xyz_from_lab
+from hidewright.colour.light.cie import white, xyz_from_lab
 
 Array = NDArray[np.float64]
 UNIQUE = {"redder": 20.14, "yellower": 90.0, "greener": 164.25, "bluer": 237.53}

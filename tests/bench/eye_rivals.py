@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from bench.eye_adapter import Advice, Look, Start
 from bench.eye_world import BASE, CROWDING, CUP_G, DROP_G, DRY_INDEX, Bottle, Shop, book, reflectance
-from hidewright.colour.cie import lab
+from hidewright.colour.light.cie import lab
 
 Array = NDArray[np.float64]
 SIZES = {"a touch": (0.85, 0.4), "clearly": (1.9, 0.75), "much": (3.6, 1.5), "far off": (7.0, 4.0)}

@@ -13,17 +13,18 @@ from numpy.typing import NDArray
 from bench.eye_adapter import Advice, Look, Start
 from bench.eye_rivals import BASE_DENSITY
 from bench.eye_world import BASE, CUP_G, DROP_G, Bottle, Shop, book
-from hidewright.colour.adjust import AdjustProblem, Contents, adjust
-from hidewright.colour.cie import delta_e00, lab
-from hidewright.colour.cups import Cup, Pour
-from hidewright.colour.film import Surface
-from hidewright.colour.generic import SPREAD, generic_set
-from hidewright.colour.learn import Knowledge
-from hidewright.colour.lots import USUAL, Lot, Stock
-from hidewright.colour.match import MatchProblem, match
-from hidewright.colour.pigments import Base, Pigment
-from hidewright.colour.search import metric
-from hidewright.colour.smooth import smoothest
+from hidewright.colour.cups.adjust import AdjustProblem, adjust
+from hidewright.colour.learning.cup import Cup, Pour
+from hidewright.colour.learning.learn import Knowledge
+from hidewright.colour.learning.lots import USUAL, Lot, Stock
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.local import metric
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.generic import SPREAD, generic_set
+from hidewright.colour.pigments.pigment import Base, Pigment
+from hidewright.colour.recipes.match import MatchProblem, match
 
 Array = NDArray[np.float64]
 AXES = {

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.cie import WAVELENGTHS, lab
+from hidewright.colour.light.cie import WAVELENGTHS, lab
 
 Array = NDArray[np.float64]
 BASE = "base"
@@ -73,7 +73,7 @@ def reflectance(absorbs: Array, scatters: Array, index: float) -> Array:
 @lru_cache
 def book() -> dict[str, Bottle]:
     """What a new shop is told of its pigments: the illustrative set."""
-    from hidewright.colour.generic import generic_set
+    from hidewright.colour.pigments.generic import generic_set
 
     return {
         one.pigment.key: Bottle(one.pigment.k / 2.0, one.pigment.s / 0.75, one.pigment.density)

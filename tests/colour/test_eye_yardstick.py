@@ -8,7 +8,7 @@ from bench.eye_jobs import Result, Way, run_job, told_sd
 from bench.eye_observer import Camera, Observer, din99b, guessed, off_grey_card
 from bench.eye_rivals import Joint, Model, craftsperson, numbers
 from bench.eye_world import BASE, CHARACTERISED, Shop, book, half_infinite, reflectance
-from hidewright.colour.cie import delta_e00
+from hidewright.colour.light.cie import delta_e00
 
 
 def chandrasekhar(albedo: float, cosine: float, nodes: int = 64) -> float:
