@@ -1,5 +1,6 @@
 """The documents are true: what they name exists, and what exists they name."""
 
+import ast
 import re
 from pathlib import Path
 
@@ -91,3 +92,47 @@ def test_decisions_are_numbered_and_short() -> None:
         text = path.read_text(encoding="utf-8")
         assert len(text.splitlines()) <= 60, path.name
         assert all(word in text for word in ("**Context.**", "**Choice.**", "**Consequence.**")), path.name
+
+
+REFERENCE = ROOT / "tests" / "reference"
+KINDS = (
+    "printed in",
+    "computed with",
+    "arithmetic",
+    "from memory",
+    "common practice, no source",
+    "own rule",
+)
+
+
+def test_every_reference_test_has_its_kind_and_its_source() -> None:
+    """SOURCES.md has one line for each test of tests/reference, under its file's name, and no line for a test that is not there."""
+    listed: dict[tuple[str, str], tuple[str, str]] = {}
+    heading = ""
+    for line in (REFERENCE / "SOURCES.md").read_text(encoding="utf-8").splitlines():
+        if line.startswith("## "):
+            heading = line[3:].strip()
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if line.startswith("|") and cells[0] != "test" and not cells[0].startswith("---"):
+            assert (heading, cells[0]) not in listed, f"twice: {heading}, {cells[0]}"
+            listed[heading, cells[0]] = (cells[1], cells[2])
+    written = {
+        (path.stem, node.name.removeprefix("test_"))
+        for path in REFERENCE.glob("test_*.py")
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")
+    }
+    assert not written - set(listed), "give each its line in tests/reference/SOURCES.md"
+    assert not set(listed) - written, (
+        "take the lines of tests that are gone out of tests/reference/SOURCES.md"
+    )
+    assert {kind for kind, _ in listed.values()} <= set(KINDS)
+    assert all(source for _, source in listed.values())
+
+
+def test_no_test_names_a_document_that_is_not_here() -> None:
+    """A source that a reader cannot open is none: each .md named in a test or in the code lies in this repository."""
+    here = {path.name for path in [*DOCUMENTS, *ROOT.glob("tests/**/*.md"), *ROOT.glob("src/**/*.md")]}
+    for path in [*ROOT.glob("tests/**/*.py"), *ROOT.glob("src/**/*.py")]:
+        for name in re.findall(r"[\w-]+\.md\b", path.read_text(encoding="utf-8")):
+            assert name in here, f"{path.relative_to(ROOT)} names {name}"

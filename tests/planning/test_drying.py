@@ -61,7 +61,7 @@ def test_a_changed_data_sheet_does_not_shift_what_was_seen() -> None:
 
 @pytest.mark.parametrize("entries", [1, 4, 15])
 def test_the_range_of_the_next_time_holds_it_85_to_95_times_in_a_hundred(entries: int) -> None:
-    """DESIGN.md §5, on simulated shops whose drying and spread are drawn at random, each time in other air."""
+    """A 90 % interval holds the truth 85-95 % of the time, on simulated shops whose drying and spread are drawn at random, each time in other air."""
     rng = random.Random(entries)
     held, shops = 0, 500
     for _ in range(shops):

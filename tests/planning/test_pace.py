@@ -40,7 +40,7 @@ def test_the_range_narrows_with_entries() -> None:
 
 @pytest.mark.parametrize("entries", [2, 5, 12, 40])
 def test_ninety_percent_ranges_hold_the_truth_85_to_95_percent_of_the_time(entries: int) -> None:
-    """DESIGN.md §5: simulated shops whose pace and spread are drawn at random."""
+    """A 90 % interval holds the truth 85-95 % of the time: simulated shops whose pace and spread are drawn at random."""
     rng = random.Random(entries)
     held = next_held = 0
     shops = 600

@@ -44,7 +44,7 @@ def test_dilution_air_from_first_principles() -> None:
 
 
 def test_acetone_fire_air_as_printed() -> None:
-    """V 44.0 ft³ vapour a gallon and LEL 2.6 → 6593 ft³ of air a gallon. From memory [M]."""
+    """V 44.0 ft³ vapour a gallon and LEL 2.6 → 6593 ft³ of air a gallon. From memory."""
     acetone = Solvent("Acetone", 0.791, 58.08, 1000, 2.6, -18)
     share = fire_air(acetone, US_GALLON_ML) / vapour_m3(acetone, US_GALLON_ML)
     assert share * 44.0 == pytest.approx(6593, abs=1)
