@@ -66,9 +66,8 @@ def test_drying_errs_on_the_dry_side() -> None:
     assert drying.colour == Drying().colour
 
 
-def test_damp_air_stretches_and_dry_air_shortens() -> None:
-    damp, dry = drying_in(Drying(), Air(18, 0.75)), drying_in(Drying(), Air(24, 0.35))
-    assert damp.after(Kind.CLEAR)[0] > Drying().after(Kind.CLEAR)[0] > dry.after(Kind.CLEAR)[0]
+def test_damp_air_stretches() -> None:
+    assert drying_in(Drying(), Air(18, 0.75)).after(Kind.CLEAR)[0] > Drying().after(Kind.CLEAR)[0]
     assert drying_in(Drying(), Air()).factor == pytest.approx(1.0)
     with pytest.raises(Refusal):
         drying_in(Drying(), Air(20, 0.99))

@@ -129,3 +129,35 @@ def test_a_page_can_lead_here_with_what_it_knows(visitor: Client, job: Job) -> N
     assert 'value="95 min"' in page
     assert 'value="C7"' in page
     assert '<option value="cure" selected>' in page
+
+
+def cure_in_plan() -> float:
+    return gather.planning_drying().minutes("cure")
+
+
+def test_a_warm_dry_room_shortens_no_cure_without_a_line_of_the_data_sheet(visitor: Client) -> None:
+    warm = {"guns": "1", "factor": "1", "version": "0", "warmth": "30", "humidity": "30"}
+    assert visitor.post("/tables/rules/", warm).status_code == 302
+    assert cure_in_plan() == 840
+    for _ in range(20):
+        note(visitor, after="5 h", warmth="30", humidity="30")
+    assert cure_in_plan() == 840
+    page = visitor.get("/drying/").content.decode()
+    assert "only by a line of the clear’s data sheet" in page
+    assert "cannot be known from warm or dry air" in page
+    import_products("key,name,role,cure,warm_cure,warm_at\nc,Clear,clear,840,210,40\n")
+    assert cure_in_plan() < 840
+    assert "does not count" not in visitor.get("/drying/").content.decode()
+
+
+def test_a_product_takes_the_line_of_its_data_sheet(visitor: Client) -> None:
+    import_products("key,name,role\nc,Clear,clear\n")
+    row = Product.objects.get()
+    form = {"name": "Clear", "role": "clear", "price": "1", "density": "1", "pack": "1 L", "cure": "14 h"}
+    half = visitor.post(f"/products/{row.key}/", {**form, "warm_cure": "4 h", "version": "0"})
+    assert half.status_code == 422
+    assert "needs its minutes and its temperature" in half.content.decode()
+    whole = {**form, "warm_cure": "4 h", "warm_at": "40", "version": "0"}
+    assert visitor.post(f"/products/{row.key}/", whole).status_code == 302
+    row.refresh_from_db()
+    assert (row.cure, row.warm_cure, row.warm_at) == (840, 240, 40)

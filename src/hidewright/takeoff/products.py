@@ -30,7 +30,8 @@ class Product:
 
     `density` g/mL; `solids` volume share that stays when dry; `pack` mL in a pack; `price` money a pack; `ratio` share of the mix it is added to
     (crosslinkers); `pot_life` min after crosslinking (None: no limit given); `touch_dry`, `cure` min at 20 °C and 50 %; `lel` % by volume, `flash` °C,
-    `limit_ppm` the exposure limit, `voc` g/L of the material, `molar_mass` g/mol on its data sheet (None: not given); `shelf` days it keeps once opened.
+    `limit_ppm` the exposure limit, `voc` g/L of the material, `molar_mass` g/mol on its data sheet (None: not given); `shelf` days it keeps once opened;
+    `warm_cure` min until cured at `warm_at` °C, both only as a line of the data sheet says (None: the sheet says nothing, and warmth shortens no cure).
     """
 
     key: str
@@ -51,6 +52,8 @@ class Product:
     voc: float | None = None
     molar_mass: float | None = None
     shelf: float | None = None
+    warm_cure: float | None = None
+    warm_at: float | None = None
 
     def __post_init__(self) -> None:
         if not self.key.strip() or not self.name.strip():
@@ -67,11 +70,26 @@ class Product:
                 )
         if not self.price.is_finite() or not 0 <= self.price < 10**7:
             raise Refusal("A price is from nothing to ten million.", where="price")
+        self._check_warm_cure()
         if self.role is Role.CROSSLINKER and not self.ratio:
             raise Refusal(
                 "A crosslinker needs its ratio.",
                 where="ratio",
                 remedy="Write the share of the mix, such as 0.03, as its data sheet says.",
+            )
+
+    def _check_warm_cure(self) -> None:
+        if (self.warm_cure is None) != (self.warm_at is None):
+            raise Refusal(
+                "A cure when warm needs its minutes and its temperature.",
+                where="warm_cure" if self.warm_cure is None else "warm_at",
+                remedy="Copy both from the data sheet, or leave both empty.",
+            )
+        if self.warm_cure is not None and self.warm_cure > self.cure:
+            raise Refusal(
+                "It cures no slower when it is warm.",
+                where="warm_cure",
+                remedy="Check both times on the data sheet.",
             )
 
     @property
@@ -94,5 +112,7 @@ LIMITS = {
     "voc": (0.0, 2000.0),
     "molar_mass": (1.0, 5000.0),
     "shelf": (1.0, 20000.0),
+    "warm_cure": (1.0, 50000.0),
+    "warm_at": (21.0, 60.0),
 }
 """Lowest and highest value of each figure."""

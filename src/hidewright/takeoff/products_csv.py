@@ -54,6 +54,8 @@ READERS: Mapping[str, Callable[[str], float]] = {
     "voc": _plain,
     "molar_mass": _plain,
     "shelf": _days,
+    "warm_cure": _minutes,
+    "warm_at": _plain,
 }
 """How each figure is read; an empty cell leaves it as `Product` has it."""
 

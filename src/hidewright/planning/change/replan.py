@@ -111,7 +111,11 @@ def person_away(problem: Problem, person: str, days: Collection[date]) -> Proble
 
 
 def slower_drying(problem: Problem, factor: float, done: Collection[str] = ()) -> Problem:
-    """The problem with everything that is not done drying `factor` times as long (a damp week: above 1)."""
+    """The problem with everything that is not done drying `factor` times as long (a damp week); refuses less than 1: what shortens drying is the shop's to enter."""
+    if factor < 1:
+        raise Refusal(
+            f"Drying {factor:g} times as long is no damp week.", where="factor", remedy="Write 1 or more."
+        )
     return replace(problem, jobs=tuple(_slower(j, factor, frozenset(done)) for j in problem.jobs))
 
 

@@ -55,12 +55,16 @@ PACE: Mapping[Kind, Pace] = {
 """Minutes of hands. Common practice, no source."""
 
 
+SETS = frozenset({"repair", "cure"})
+"""What forms a film or crosslinks: it takes its time when the water is gone. No air and no factor shortens it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Drying:
     """Minutes that must pass after each kind of wet work at 20 °C and 50 % humidity; `factor` stretches them (a damp or cold week is above 1).
 
     `strip` until the crust is dry; `clean`; `repair`; `wiped`; `colour` between sprayed coats; `cure` before a finished side is turned or moved; `window` within which the
-    coat follows the wipe-down or the tack.
+    coat follows the wipe-down or the tack. A factor below 1 (0.1 to 10) shortens what only dries, never what sets (`SETS`).
     """
 
     strip: float = 180
@@ -80,19 +84,29 @@ class Drying:
         if not 0.1 <= self.factor <= 10:
             raise Refusal(f"Drying {self.factor:g} times as long cannot be.", where="factor")
 
+    def stretch(self, name: str) -> float:
+        """By what the time of that `name` (a field, or "" for a step's own) is multiplied: the factor, for what sets or is not known at least 1; 1 for the window."""
+        if name == "window":
+            return 1.0
+        return max(1.0, self.factor) if name in SETS or not name else self.factor
+
+    def minutes(self, name: str) -> float:
+        """Minutes of the time of that `name`, stretched."""
+        return float(getattr(self, name)) * self.stretch(name)
+
     def after(self, kind: Kind) -> tuple[int, int]:
         """(dry, wet) whole minutes after work of this kind."""
         dry, wet = {
-            Kind.STRIP: (self.strip, 60.0),
-            Kind.CLEAN: (self.clean, self.clean),
-            Kind.REPAIR: (self.repair, 0.0),
-            Kind.WIPE_IN: (self.wiped, self.wiped),
-            Kind.PRIME: (self.prime, self.prime),
-            Kind.SPRAY: (self.colour, self.colour),
-            Kind.SECOND: (self.colour, self.colour),
-            Kind.CLEAR: (self.cure, self.colour),
-        }.get(kind, (0.0, 0.0))
-        whole = ceil(dry * self.factor)
+            Kind.STRIP: ("strip", 60.0),
+            Kind.CLEAN: ("clean", self.clean),
+            Kind.REPAIR: ("repair", 0.0),
+            Kind.WIPE_IN: ("wiped", self.wiped),
+            Kind.PRIME: ("prime", self.prime),
+            Kind.SPRAY: ("colour", self.colour),
+            Kind.SECOND: ("colour", self.colour),
+            Kind.CLEAR: ("cure", self.colour),
+        }.get(kind, ("", 0.0))
+        whole = ceil(self.minutes(dry)) if dry else 0
         return whole, min(whole, ceil(wet * self.factor))
 
     def between(self, kind: Kind) -> tuple[int, int]:
@@ -170,7 +184,7 @@ class Times:
         else:
             dry, wet = self.drying.after(step.kind)
         if step.dry is not None:
-            dry = ceil(step.dry * self.drying.factor)
+            dry = ceil(step.dry * self.drying.stretch(""))
         return dry, min(dry, wet)
 
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 from django.utils import timezone
 
-from hidewright.planning.problem.drying import drying_in
 from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.work import work_pieces
 from hidewright.refusals import Refusal
@@ -99,13 +98,12 @@ def drying_now(air: Air) -> DryingNow:
     """Drying forecast in today's air."""
     usual = replace(drying.learned_drying()[0], factor=1.0)
     try:
-        now = drying_in(usual, air)
+        now = replace(drying.planning_drying(air), factor=max(drying_factor(air), 1.0))
         factor = drying_factor(air)
     except Refusal as refusal:
         return DryingNow(None, (), refusal)
     lines = tuple(
-        Dries(drying.DRYING_WORDS[name], getattr(usual, name), getattr(usual, name) * now.factor)
-        for name in SHOWN_DRYING
+        Dries(drying.DRYING_WORDS[name], getattr(usual, name), now.minutes(name)) for name in SHOWN_DRYING
     )
     return DryingNow(factor, lines, None)
 

@@ -1,10 +1,11 @@
 """Drying as values: what the products say, what was seen in the shop, and what the next plan reckons with."""
 
 from dataclasses import dataclass, fields, replace
+from math import log
 
 from django.utils import timezone
 
-from hidewright.planning.problem.drying import Seen, drying_in, drying_of, learn_from
+from hidewright.planning.problem.drying import Seen, Warm, drying_in, drying_of, learn_from, warm_of
 from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.pace import Learned
 from hidewright.planning.problem.routes import Drying
@@ -59,8 +60,16 @@ def product_of(name: str) -> Product | None:
 
 def usual_drying() -> Drying:
     """Minutes of drying as the data sheets of the products in use say, else as is common practice."""
-    in_use = [found for role in Role if (found := first_of(role))]
-    return drying_of({product.key: product for product in in_use})
+    return drying_of(_in_use())
+
+
+def _in_use() -> dict[str, Product]:
+    return {found.key: found for role in Role if (found := first_of(role))}
+
+
+def warm() -> Warm | None:
+    """What the data sheet of the clear in use says of a warm cure; None where it says nothing."""
+    return warm_of(_in_use())
 
 
 def drying_names() -> list[tuple[str, str, int]]:
@@ -90,7 +99,7 @@ def counting() -> list[DryingSeen]:
 
 def learned_drying() -> tuple[Drying, dict[str, Learned]]:
     """Minutes at 20 °C and 50 % with what was seen taken in, and what was learned of each."""
-    return learn_from([value(row) for row in counting()], starting_drying())
+    return learn_from([value(row) for row in counting()], starting_drying(), warm=warm())
 
 
 def room_air() -> Air:
@@ -99,18 +108,24 @@ def room_air() -> Air:
     return Air(rules.celsius, rules.humidity)
 
 
-def planning_drying() -> Drying:
-    """Minutes of drying as the next plan takes them: learned, in the air of the room, and in the damp week that the shop may have told of."""
-    return drying_in(learned_drying()[0], room_air())
+def planning_drying(air: Air | None = None) -> Drying:
+    """Minutes of drying as the next plan takes them: learned, in the air of the room (or in `air`), and in the damp week that the shop may have told of."""
+    return drying_in(starting_drying(), air or room_air(), [value(row) for row in counting()], warm())
+
+
+def stretched_by_air() -> float:
+    """How many times as long things dry in the air of the room as at 20 °C and 50 %, as the next plan takes it: of the time that differs most."""
+    here, there = planning_drying(), planning_drying(Air())
+    names = [name for name in DRIES if getattr(there, name)]
+    return max(
+        (here.minutes(name) / there.minutes(name) for name in names), key=lambda ratio: abs(log(ratio))
+    )
 
 
 def drying_in_force() -> list[tuple[str, str, int]]:
     """(name, words, minutes) of each drying time as the next plan takes it."""
     now = planning_drying()
-    return [
-        (name, words, round(getattr(now, name) * (1 if name == "window" else now.factor)))
-        for name, words, _ in drying_names()
-    ]
+    return [(name, words, round(now.minutes(name))) for name, words, _ in drying_names()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +172,7 @@ def lines() -> list[Line]:
                 getattr(start, name),
                 _source(name),
                 learned,
-                getattr(now, name) * now.factor,
+                now.minutes(name),
             )
         )
     return shown
@@ -187,7 +202,7 @@ class Entry:
 
 def entries(most: int = 100) -> list[Entry]:
     """What was seen, newest first; counter-entries are told by what they strike out."""
-    counted = {row.pk for row in counting()}
+    counted, start, line = {row.pk for row in counting()}, starting_drying(), warm()
     rows = DryingSeen.objects.filter(strikes=None).select_related("person", "job", "struck_by")[:most]
     shown = []
     for row in rows:
@@ -195,7 +210,10 @@ def entries(most: int = 100) -> list[Entry]:
             why_not = f"struck out: {row.struck_by.note}"
         else:
             why_not = "" if row.pk in counted else "about another product"
-        shown.append(Entry(row, DRYING_WORDS[row.what], value(row).at_reference, why_not))
+        seen = value(row)
+        if not why_not and not seen.says(getattr(start, row.what), line):
+            why_not = "it sets: how long at 20 °C and 50 % cannot be known from warm or dry air"
+        shown.append(Entry(row, DRYING_WORDS[row.what], seen.at_reference(line), why_not))
     return shown
 
 

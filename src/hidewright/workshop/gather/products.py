@@ -13,7 +13,7 @@ from .remembered import remembered
 
 FACTS = (
     "key", "name", "role", "density", "solids", "pack", "price", "ratio", "pot_life", "touch_dry", "cure", "lel", "flash", "limit_ppm", "voc",
-    "molar_mass", "shelf", "notes",
+    "molar_mass", "shelf", "warm_cure", "warm_at", "notes",
 )  # fmt: skip
 """What is kept of a product."""
 ROLE_WORDS = {

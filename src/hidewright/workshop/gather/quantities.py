@@ -8,6 +8,7 @@ from typing import Any
 
 from hidewright import survey as pieces_stage
 from hidewright.colour.recipes.recipe import Recipe
+from hidewright.defaults import BASE_SHARE
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as products_stage
 from hidewright.takeoff.byhand import figures_learned
@@ -227,7 +228,7 @@ def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product,
     """The chosen recipe's share of clear base, and its pigments with theirs; the usual 82 % and none before a choice."""
     chosen = colour.chosen_recipe(job)
     if chosen is None:
-        return 0.82, []
+        return BASE_SHARE, []
     whole = sum(p.volume for p in chosen.components)
     rows_by_key = {row.key: row for row in Pigment.objects.all()}
     base, found = 0.0, []

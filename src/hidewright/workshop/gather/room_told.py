@@ -7,7 +7,7 @@ from typing import Any
 from hidewright.units import counted
 
 from ..models.jobs import Job
-from .drying import planning_drying
+from .drying import stretched_by_air
 from .room import fan_words, planning_calendar, planning_people, planning_tables, rack_holds, room_rules
 
 SLOWER = 0.02
@@ -33,7 +33,7 @@ def room_told(job: Job) -> dict[str, Any]:
         "guns": rules.guns,
         "fan_off": sorted(rules.fan_off),
         "rack": rack_holds(),
-        "factor": round(planning_drying().factor, 4),
+        "factor": round(stretched_by_air() * room_rules().drying.get("factor", 1.0), 4),
         "promised": job.promised.isoformat() if job.promised else "",
     }
 

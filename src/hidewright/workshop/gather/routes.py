@@ -159,6 +159,11 @@ class RouteShown:
         return self.row.version if self.row else 0
 
     @property
+    def usual(self) -> Coats:
+        """The coats where neither the route nor a job says how many."""
+        return Coats()
+
+    @property
     def is_draft(self) -> bool:
         """True while changes are not yet in use."""
         return self.row is not None and self.row.draft is not None
@@ -247,7 +252,7 @@ def _dries_words(step: RouteStep, drying: Drying, *, last: bool) -> str:
     if not minutes:
         return ""
     if own:
-        minutes = (step.dry or 0) * drying.factor
+        minutes = (step.dry or 0) * drying.stretch("")
     told = f"dries {minutes:.0f} min" + (" before it is turned or moved" if last else "")
     return told + (" (this route’s own)" if own else "")
 

@@ -28,6 +28,8 @@ class Product(models.Model):
     voc = models.FloatField(null=True, blank=True, help_text="g/L of the material")
     molar_mass = models.FloatField(null=True, blank=True, help_text="g/mol")
     shelf = models.FloatField(null=True, blank=True, help_text="days it keeps once opened")
+    warm_cure = models.FloatField(null=True, blank=True, help_text="min at warm_at, by the data sheet")
+    warm_at = models.FloatField(null=True, blank=True, help_text="°C")
     notes = models.CharField(max_length=240, blank=True)
     active = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=0)

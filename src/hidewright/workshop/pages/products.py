@@ -37,9 +37,14 @@ FIGURES = {
     "voc": ("VOC of the material, g/L", ""),
     "molar_mass": ("Molar mass, g/mol", "Of a solvent, for the air it needs."),
     "shelf": ("Keeps once opened", "Such as 365 d."),
+    "warm_cure": (
+        "When warm: may be turned or moved after",
+        "Only if its data sheet has such a line; warm air shortens no cure without it.",
+    ),
+    "warm_at": ("That time is for, °C", "Such as 40."),
 }
 """Figure of a product → label and hint."""
-SHOWN_AS = {"solids": (100, " %"), "ratio": (100, " %"), "pack": (1, " mL"), "pot_life": (1, " min"), "touch_dry": (1, " min"), "cure": (1, " min"), "shelf": (1, " d")}  # fmt: skip
+SHOWN_AS = {"solids": (100, " %"), "ratio": (100, " %"), "pack": (1, " mL"), "pot_life": (1, " min"), "touch_dry": (1, " min"), "cure": (1, " min"), "warm_cure": (1, " min"), "shelf": (1, " d")}  # fmt: skip
 
 
 class ProductForm(forms.Form):
