@@ -80,11 +80,50 @@ def test_each_module_has_a_name_an_opening_line_and_no_borrowed_secrets(path: Pa
     assert not borrowed
 
 
-def test_each_stage_of_the_workshop_has_its_own_file() -> None:
-    """No page, step, gatherer or keeper is so long that several stages must be in it."""
+SUBJECT_FILES = ("models", "queries", "actions", "forms", "views")
+"""The files of a subject, bottom up; a second matter of the subject puts its name in front: `drying_queries`."""
+
+
+def test_no_file_of_the_workshop_has_two_subjects_under_one_roof() -> None:
+    """No file of a subject is so long that several matters must be in it."""
     lengths = {
         path: len(path.read_text(encoding="utf-8").splitlines())
-        for folder in ("pages", "steps", "gather", "keep", "models")
-        for path in (SRC / "workshop" / folder).glob("*.py")
+        for path in (SRC / "workshop").rglob("*.py")
+        if "migrations" not in path.parts
     }
     assert not {str(path): length for path, length in lengths.items() if length > LONGEST}
+
+
+def workshop_imports(path: Path) -> list[str]:
+    """The modules of the workshop that `path` imports, dotted below `hidewright.workshop`."""
+    start = "hidewright.workshop."
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(start):
+            inside = (node.module or "").removeprefix(start)
+            found += [inside if "." in inside else f"{inside}.{alias.name}" for alias in node.names]
+    return found
+
+
+def layer_of(module: str) -> int | None:
+    """The layer of a subject's file by the end of its name; None for a file that names none."""
+    for layer, name in enumerate(SUBJECT_FILES):
+        if module == name or module.endswith(f"_{name}"):
+            return layer
+    return None
+
+
+@pytest.mark.parametrize(
+    "path", sorted((SRC / "workshop").glob("*/*.py")), ids=lambda p: "/".join(p.parts[-2:])
+)
+def test_a_file_of_a_subject_imports_only_what_lies_below_it(path: Path) -> None:
+    """Views import forms, actions, queries and rows; actions import queries and rows; also where a name stands in front."""
+    own = layer_of(path.stem)
+    if own is None:
+        return
+    upward = [
+        module
+        for module in workshop_imports(path)
+        if module.split(".")[0] == path.parent.name and (layer_of(module.split(".")[1]) or 0) > own
+    ]
+    assert not upward

@@ -44,8 +44,9 @@ def test_products_without_a_data_sheet_dry_as_in_a_shop_without_products() -> No
 
 
 def test_the_rows_of_the_shop_start_from_the_same_figures() -> None:
-    from hidewright.workshop.models.colour import ColourSetup, Target
-    from hidewright.workshop.models.products import Product as Row
+    from hidewright.workshop.colours.models import Target
+    from hidewright.workshop.pigments.models import ColourSetup
+    from hidewright.workshop.shelf.models import Product as Row
 
     def default(model: Any, name: str) -> Any:
         return model._meta.get_field(name).default

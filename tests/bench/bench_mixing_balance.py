@@ -1,6 +1,6 @@
 """The book under two writers for a long day: six hundred random acts logged by two processes on one SQLite file must balance to the microlitre.
 
-The same hands as in tests/workshop/test_mixing_two_writers.py, which does it in short on SQLite and on PostgreSQL with every test run.
+The same hands as in tests/workshop/shelf/test_mixing_two_writers.py, which does it in short on SQLite and on PostgreSQL with every test run.
 """
 
 import json

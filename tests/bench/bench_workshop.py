@@ -54,7 +54,7 @@ def refused(alias: str) -> int:
     """How many of the writers' transactions are refused."""
     from django.db import OperationalError, connections, transaction
 
-    from hidewright.workshop.models.shop import Shop
+    from hidewright.workshop.shop.models import Shop
 
     Shop.objects.using(alias).get_or_create(pk=1)
     lost: list[str] = []
@@ -116,7 +116,7 @@ def saves(home: Path) -> dict[str, Any]:
 
 def median_save(alias: str) -> float:
     """Median milliseconds of an UPDATE in a transaction of its own."""
-    from hidewright.workshop.models.shop import Shop
+    from hidewright.workshop.shop.models import Shop
 
     Shop.objects.using(alias).get_or_create(pk=1)
     took = []

@@ -7,7 +7,7 @@ from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 from browser.eyes import launch
-from hidewright.workshop.steps.door import make_link
+from hidewright.workshop.shop.door import make_link
 
 COOKIE = "hidewright"
 

@@ -9,8 +9,8 @@ from pypdf import PdfReader
 
 from browser.eyes import no_sideways_scroll, tap_targets
 from hidewright.colour.pigments.generic import generic_set
-from hidewright.workshop.steps import generic
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pigments import illustrative_actions as generic
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -20,12 +20,13 @@ from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.wet import Milk, look_dry, look_wet
 from hidewright.mixing.recipe import recipe_of
-from hidewright.workshop.gather import colour as gather
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.models.mixing import MixVessel
-from hidewright.workshop.steps import colour as steps
-from hidewright.workshop.steps import mixing
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.colours import actions as steps
+from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pigments import values as gather_values
+from hidewright.workshop.shelf import vessel_actions as mixing
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
 from workshop.few_pigments import choose_the_best, know_the_few
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -127,13 +128,13 @@ def true_off(job: Job, contents: Contents) -> float:
     aimed = gather.target(job)
     assert aimed is not None
     return float(
-        delta_e00(lab(look_dry(contents, gather.pigments(), Surface())), lab(aimed.target.reflectance))
+        delta_e00(lab(look_dry(contents, gather_values.pigments(), Surface())), lab(aimed.target.reflectance))
     )
 
 
 def with_grams(contents: Contents, grams: Mapping[str, float]) -> Contents:
     """What a cup holds after pours in g, by name."""
-    known, base = {p.name: p for p in gather.pigments()}, gather.base()
+    known, base = {p.name: p for p in gather_values.pigments()}, gather_values.base()
     volumes = dict(contents.volumes)
     clear = contents.base_ml
     for name, amount in grams.items():
@@ -177,7 +178,7 @@ def mixing_rows(page: Page) -> list[str]:
 
 
 def test_a_wet_and_a_dry_reading_teach_how_the_base_dries(phone: Page, aimed: Job, tmp_path: Path) -> None:
-    cup, contents, known = a_cup(aimed), held(aimed), gather.pigments()
+    cup, contents, known = a_cup(aimed), held(aimed), gather_values.pigments()
     address = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"
     phone.goto(address)
     now = phone.locator("section[aria-labelledby=now-h]")
@@ -210,7 +211,7 @@ def test_a_cup_that_nobody_logged_is_mended_by_its_reading_alone(
     phone: Page, aimed: Job, tmp_path: Path
 ) -> None:
     truth = held(aimed, PY42=0.6, PBk7=1.5)
-    read = look_dry(truth, gather.pigments())
+    read = look_dry(truth, gather_values.pigments())
     phone.goto(f"/jobs/{aimed.pk}/colour/")
     phone.get_by_role("link", name="A cup that nobody logged").click()
     expect(phone.get_by_label("Its reading")).to_be_visible()

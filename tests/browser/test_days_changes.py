@@ -10,11 +10,12 @@ from playwright.sync_api import Locator, Page, expect
 
 from hidewright import demo
 from hidewright.charts.plan import ActShown
-from hidewright.workshop.gather import days as gather
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps import days, room
-from hidewright.workshop.steps.jobs import open_job
-from hidewright.workshop.steps.survey import import_csv
+from hidewright.workshop.days import actions as days
+from hidewright.workshop.days import queries as gather
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pieces.actions import import_csv
+from hidewright.workshop.room import actions as room
+from hidewright.workshop.shop.models import Job
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -9,9 +9,9 @@ from playwright.sync_api import Page
 from pypdf import PdfReader
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps.days import keep_plan
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.days.actions import keep_plan
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.shop.models import Job
 from workshop.plans import PLAN
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -6,11 +6,11 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from hidewright.workshop.gather.taps import snags_told, standings
-from hidewright.workshop.models.days import Tap
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps.days import keep_plan
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.days.actions import keep_plan
+from hidewright.workshop.days.models import Tap
+from hidewright.workshop.days.progress_queries import snags_told, standings
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.shop.models import Job
 from workshop.plans import PLAN
 
 pytestmark = pytest.mark.django_db(transaction=True)

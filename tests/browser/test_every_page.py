@@ -14,11 +14,12 @@ from playwright.sync_api import BrowserContext
 from browser.walking import BY_AN_ACT, BY_HOW_THINGS_STAND, walk
 from hidewright import demo
 from hidewright.workshop import demonstration
-from hidewright.workshop.keep.pictures import keep_picture
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.models.mixing import MixVessel
-from hidewright.workshop.steps import jars, survey
-from hidewright.workshop.steps.copies import keep_today
+from hidewright.workshop.bench import jar_actions as jars
+from hidewright.workshop.frame.pictures import keep_picture
+from hidewright.workshop.front.copy_actions import keep_today
+from hidewright.workshop.pieces import actions as survey
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -18,10 +18,10 @@ from browser.eyes import look
 from hidewright import demo
 from hidewright.demo.make_photo import LEATHER, picture
 from hidewright.workshop import demonstration
-from hidewright.workshop.gather.colour import chosen_recipe
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.models.mixing import MixVessel
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.colours.queries import chosen_recipe
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -8,8 +8,8 @@ from playwright.sync_api import Page
 from pypdf import PdfReader
 
 from hidewright import demo
-from hidewright.workshop.steps.jobs import open_job
-from hidewright.workshop.steps.survey import import_csv
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pieces.actions import import_csv
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.shop.models import Job
 
 pytestmark = pytest.mark.django_db(transaction=True)
 

@@ -8,16 +8,18 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from hidewright import demo
 from hidewright.colour.recipes.match import match
-from hidewright.workshop.gather import bench, shelf
-from hidewright.workshop.gather import colour as gather_colour
-from hidewright.workshop.gather import mixing as gather
-from hidewright.workshop.gather.quantities import still_per_piece
-from hidewright.workshop.keep import colour as keep
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.models.mixing import MixVessel
-from hidewright.workshop.steps import colour as colour_steps
-from hidewright.workshop.steps.jobs import open_job
-from hidewright.workshop.steps.survey import import_csv
+from hidewright.workshop.bench import queries as bench
+from hidewright.workshop.colours import actions as colour_steps
+from hidewright.workshop.colours import queries as gather_colour
+from hidewright.workshop.colours import search_queries as shelf
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pieces.actions import import_csv
+from hidewright.workshop.pigments import actions as colour_steps_actions
+from hidewright.workshop.pigments import saving as keep
+from hidewright.workshop.quantities.queries import still_per_piece
+from hidewright.workshop.shelf import vessel_queries as gather
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
 from workshop.few_pigments import few_fits
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -41,7 +43,7 @@ def aimed(transactional_db: None) -> Job:
     """A job of nine chairs with a target, four known pigments and a chosen recipe."""
     job = open_job("Nine chairs", starts=date(2026, 3, 2))
     import_csv(job, chairs(9))
-    colour_steps.import_pigments(demo.text("pigments.csv"))
+    colour_steps_actions.import_pigments(demo.text("pigments.csv"))
     for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
     colour_steps.import_readings(job, demo.text("readings.csv"))

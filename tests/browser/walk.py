@@ -82,7 +82,7 @@ def main() -> int:
     from browser import pictures
     from browser.eyes import SHOTS, launch
     from browser.walking import walk
-    from hidewright.workshop.steps.door import make_link
+    from hidewright.workshop.shop.door import make_link
 
     with served() as address, sync_playwright() as play:
         browser = launch(play)

@@ -5,10 +5,10 @@ from datetime import date
 import pytest
 from django.test import Client
 
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps import days
-from hidewright.workshop.steps.door import make_link
-from hidewright.workshop.steps.jobs import open_job
+from hidewright.workshop.days import actions as days
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.shop.door import make_link
+from hidewright.workshop.shop.models import Job
 
 
 @pytest.fixture

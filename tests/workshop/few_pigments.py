@@ -7,10 +7,11 @@ from hidewright.colour.pigments.characterise import characterise_all
 from hidewright.colour.pigments.drawdowns import Fit
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.colour.recipes.match import match
-from hidewright.workshop.gather import shelf
-from hidewright.workshop.keep import colour as keep
-from hidewright.workshop.models.jobs import Job
-from hidewright.workshop.steps import colour as steps
+from hidewright.workshop.colours import actions as steps
+from hidewright.workshop.colours import search_queries as shelf
+from hidewright.workshop.pigments import actions as steps_actions
+from hidewright.workshop.pigments import saving as keep
+from hidewright.workshop.shop.models import Job
 
 FEW = ("PW6", "PBk7", "PY42", "PR101")
 
@@ -34,7 +35,7 @@ ASKED = {"load": [0.16, 0.20], "most": 4, "lights": ["D65", "A", "FL11"]}
 
 def know_the_few() -> None:
     """List the demonstration's pigments, of which the four are known."""
-    steps.import_pigments(demo.text("pigments.csv"))
+    steps_actions.import_pigments(demo.text("pigments.csv"))
     for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
 

@@ -22,10 +22,10 @@ def begin() -> list[int]:
 
     from hidewright.mixing import MixPart, MixRecipe
     from hidewright.takeoff.products import Product, Role
-    from hidewright.workshop.models.mixing import MixVessel
-    from hidewright.workshop.steps import mixing as steps
-    from hidewright.workshop.steps import products
-    from hidewright.workshop.steps.jobs import open_job
+    from hidewright.workshop.front.job_actions import open_job
+    from hidewright.workshop.shelf import actions as products
+    from hidewright.workshop.shelf import vessel_actions as steps
+    from hidewright.workshop.shelf.models import MixVessel
 
     products.add_product(Product("clear", "Clear base", Role.BASE))
     products.add_product(Product("linker", "Linker", Role.CROSSLINKER, ratio=0.03, pot_life=240))
@@ -46,7 +46,7 @@ def write(seed: int, wanted: int, keys: Sequence[int]) -> int:
     counted what was logged, not what was tried. It gives up after thirty times as many tries.
     """
     from hidewright.refusals import Refusal
-    from hidewright.workshop.models.mixing import MixEntry
+    from hidewright.workshop.shelf.models import MixEntry
 
     hands = random.Random(seed)
     logged = 0
@@ -64,9 +64,9 @@ def write(seed: int, wanted: int, keys: Sequence[int]) -> int:
 
 def _one(hands: random.Random, keys: Sequence[int], token: str) -> Any:
     from hidewright.mixing import acts as bench
-    from hidewright.workshop.models.mixing import MixEntry, MixVessel
-    from hidewright.workshop.steps import mixing as steps
-    from hidewright.workshop.steps import portions
+    from hidewright.workshop.bench import load_actions as portions
+    from hidewright.workshop.shelf import vessel_actions as steps
+    from hidewright.workshop.shelf.models import MixEntry, MixVessel
 
     a, b = (MixVessel.objects.get(pk=pk) for pk in hands.sample(list(keys), 2))
     amount = hands.randint(1, 90_000)
@@ -101,9 +101,8 @@ def check() -> dict[str, Any]:
 
     from hidewright.mixing import SPRAYED, STOCK, WASTE
     from hidewright.mixing.ledger import contents, crosslinked_since, volume
-    from hidewright.workshop.gather import mixing as gather
-    from hidewright.workshop.models.mixing import MixEntry, MixTurn, MixVessel
-    from hidewright.workshop.models.products import StockMove
+    from hidewright.workshop.shelf import vessel_queries as gather
+    from hidewright.workshop.shelf.models import MixEntry, MixTurn, MixVessel, StockMove
 
     rows = list(MixVessel.objects.all())
     book = gather.ledger_of(rows)

@@ -4,10 +4,9 @@ from pathlib import Path
 
 import click
 
+from hidewright.cli.files import OUT
 from hidewright.refusals import Refusal
 from hidewright.units import counted
-
-from .files import OUT
 
 
 @click.command()
@@ -25,7 +24,7 @@ def command(file: Path, over: bool) -> None:
             "There is a file of that name.", where=str(file), remedy="Choose another, or say --over."
         )
     server.set_up()
-    from hidewright.workshop.steps.copies import take_copy
+    from hidewright.workshop.front.copy_actions import take_copy
 
     about = take_copy(file)
     click.echo(

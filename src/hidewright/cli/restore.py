@@ -4,9 +4,8 @@ from pathlib import Path
 
 import click
 
+from hidewright.cli.files import IN
 from hidewright.units import counted
-
-from .files import IN
 
 
 @click.command()
@@ -24,7 +23,7 @@ def command(file: Path, over: bool) -> None:
     from hidewright.workshop import server
 
     server.set_up()
-    from hidewright.workshop.steps.copies import bring_back
+    from hidewright.workshop.front.copy_actions import bring_back
 
     with file.open("rb") as opened:
         about, _ = bring_back(opened, over=over)

@@ -20,7 +20,7 @@ TOLD: dict[type[forms.Field], dict[str, str]] = {
 
 
 class WorkshopConfig(AppConfig):
-    """The one app; its models are a file a stage under `models/`."""
+    """The one app; its rows are in the `models` of each subject."""
 
     name = "hidewright.workshop"
     label = "workshop"

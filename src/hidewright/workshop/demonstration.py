@@ -7,8 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from hidewright import demo
-
-from .models.jobs import Job
+from hidewright.workshop.shop.models import Job
 
 Watch = Callable[[float, str], None]
 
@@ -39,7 +38,11 @@ def working_days_after(start: date, days: int) -> date:
 
 def open_the_job(today: date) -> Job:
     """The demonstration's job with its pieces, readings, products, tables, hours and people."""
-    from .steps import colour, jobs, products, room, survey
+    from hidewright.workshop.colours import actions as colour
+    from hidewright.workshop.front import job_actions as jobs
+    from hidewright.workshop.pieces import actions as survey
+    from hidewright.workshop.room import actions as room
+    from hidewright.workshop.shelf import actions as products
 
     facts = tomllib.loads(demo.text("job.toml"))
     start = first_day(today)
@@ -62,8 +65,8 @@ def open_the_job(today: date) -> Job:
 
 def find_pigments(watch: Watch) -> None:
     """Take in pigments and drawdowns, and find what each absorbs and scatters."""
-    from .steps import pigments
-    from .steps.runs import run_here
+    from hidewright.workshop.pigments import actions as pigments
+    from hidewright.workshop.shop.runs import run_here
 
     pigments.import_pigments(demo.text("pigments.csv"))
     pigments.import_drawdowns(demo.text("drawdowns.csv"))
@@ -72,9 +75,9 @@ def find_pigments(watch: Watch) -> None:
 
 def find_recipe(job: Job, watch: Watch) -> None:
     """Look for recipes and choose the first."""
-    from .gather import colour as gather
-    from .steps import colour
-    from .steps.runs import run_here
+    from hidewright.workshop.colours import actions as colour
+    from hidewright.workshop.colours import queries as gather
+    from hidewright.workshop.shop.runs import run_here
 
     asked = {
         "load": [0.16, 0.20],
@@ -93,10 +96,9 @@ def mix_first_cup(job: Job) -> None:
     """Begin a cup of the chosen recipe and pour what the guide asks for, to the tenth of a gram, one pour a little too much."""
     from hidewright.mixing.amounts import microlitres_of_mass
     from hidewright.mixing.recipe import recipe_of
-
-    from .gather import mixing as gather
-    from .gather.colour import chosen_recipe
-    from .steps import mixing
+    from hidewright.workshop.colours.queries import chosen_recipe
+    from hidewright.workshop.shelf import vessel_actions as mixing
+    from hidewright.workshop.shelf import vessel_queries as gather
 
     chosen = chosen_recipe(job)
     assert chosen is not None, "the cup comes after the choice"
@@ -122,8 +124,8 @@ def mix_first_cup(job: Job) -> None:
 
 def plan_days(job: Job, watch: Watch, seconds: float) -> None:
     """Plan the days and keep the plan."""
-    from .steps.days import PLAN_RUN
-    from .steps.runs import run_here
+    from hidewright.workshop.days.actions import PLAN_RUN
+    from hidewright.workshop.shop.runs import run_here
 
     run_here(job, PLAN_RUN, {"seconds": seconds, "because": "the first plan"}, watch)
 
@@ -136,9 +138,8 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     from hidewright.papers.from_plan import day_sheet_of, table_maps_of
     from hidewright.papers.mixing_card import mixing_card_pdf
     from hidewright.papers.table_maps import table_maps_pdf
-
-    from .gather import papers
-    from .gather.days import plan_in_force
+    from hidewright.workshop.days.queries import plan_in_force
+    from hidewright.workshop.papers import queries as papers
 
     folder.mkdir(parents=True, exist_ok=True)
     plan = plan_in_force(job)
@@ -177,7 +178,7 @@ def summarise(job: Job, papers: list[Paper]) -> Summary:
 
 
 def _pieces_line(job: Job) -> tuple[str, str]:
-    from .gather import survey
+    from hidewright.workshop.pieces import queries as survey
 
     pieces = survey.pieces(job)
     area = sum(p.area for p in pieces)
@@ -189,7 +190,7 @@ def _pieces_line(job: Job) -> tuple[str, str]:
 
 
 def _colour_lines(job: Job) -> list[tuple[str, str]]:
-    from .gather.colour import chosen_recipe
+    from hidewright.workshop.colours.queries import chosen_recipe
 
     chosen = chosen_recipe(job)
     assert chosen is not None, "the summary comes after the choice"
@@ -210,7 +211,8 @@ def _colour_lines(job: Job) -> list[tuple[str, str]]:
 
 
 def _litre_lines(job: Job) -> list[tuple[str, str]]:
-    from .gather import mixing, quantities
+    from hidewright.workshop.quantities import queries as quantities
+    from hidewright.workshop.shelf import vessel_queries as mixing
 
     forecast = quantities.forecast(job)
     assert forecast is not None, "the summary comes after the survey"
@@ -235,7 +237,7 @@ def _litre_lines(job: Job) -> list[tuple[str, str]]:
 
 
 def _day_lines(job: Job) -> list[tuple[str, str]]:
-    from .gather.days import plan_row
+    from hidewright.workshop.days.queries import plan_row
 
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"

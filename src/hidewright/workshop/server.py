@@ -74,7 +74,7 @@ def _column(name: object, kind: object) -> tuple[str, str]:
 
 def new_link_address() -> str:
     """A fresh one-time link with the address the server was last started at."""
-    from hidewright.workshop.steps.door import make_link, the_shop
+    from hidewright.workshop.shop.door import make_link, the_shop
 
     return (the_shop().address or "http://localhost:8437") + make_link()
 
@@ -133,7 +133,7 @@ class Copier(threading.Thread):
         """The first copy a minute after the start, so that nobody waits for it; then one an hour."""
         from django.db import connections
 
-        from hidewright.workshop.steps.copies import keep_today
+        from hidewright.workshop.front.copy_actions import keep_today
 
         wait = FIRST_COPY
         while not self._ending.wait(wait):
@@ -160,9 +160,9 @@ def serve(*, port: int, network: bool, say: Say) -> None:
     set_up()
     import waitress
 
-    from hidewright.workshop.models.shop import Device, Shop
-    from hidewright.workshop.steps.door import the_shop
-    from hidewright.workshop.steps.runs import mark_lost
+    from hidewright.workshop.shop.door import the_shop
+    from hidewright.workshop.shop.models import Device, Shop
+    from hidewright.workshop.shop.runs import mark_lost
     from hidewright.workshop.wsgi import application
 
     address = f"http://{_best_name(names) if network else 'localhost'}:{port}"

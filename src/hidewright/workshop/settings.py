@@ -56,29 +56,29 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "hidewright.workshop.guards.page_policy",
+    "hidewright.workshop.frame.middleware.page_policy",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "hidewright.workshop.guards.door",
+    "hidewright.workshop.frame.middleware.door",
     "django_htmx.middleware.HtmxMiddleware",
-    "hidewright.workshop.guards.remember",
-    "hidewright.workshop.guards.RefusalPages",
+    "hidewright.workshop.frame.middleware.remember",
+    "hidewright.workshop.frame.middleware.RefusalPages",
 ]
 ROOT_URLCONF = "hidewright.workshop.urls"
 WSGI_APPLICATION = "hidewright.workshop.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [HERE / "templates"],
+        "DIRS": sorted(HERE.glob("*/templates")),
         "APP_DIRS": False,
         "OPTIONS": {
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.messages.context_processors.messages",
-                "hidewright.workshop.pages.frame.shop_context",
+                "hidewright.workshop.frame.pages.shop_context",
             ],
             "builtins": ["hidewright.workshop.templatetags.workshop"],
         },
@@ -114,7 +114,7 @@ SESSION_COOKIE_AGE = 365 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
-CSRF_FAILURE_VIEW = "hidewright.workshop.pages.door.stale_form"
+CSRF_FAILURE_VIEW = "hidewright.workshop.front.door_views.stale_form"
 SECURE_CONTENT_TYPE_NOSNIFF = True
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 20 * 2**20

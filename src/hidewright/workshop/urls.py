@@ -1,18 +1,21 @@
-"""Every page: each module under `pages/` lists its own, and all are gathered here."""
+"""Every page: the views of every subject list their own addresses, and all are gathered here."""
 
 import importlib
 import pkgutil
 
 from django.urls import URLPattern
 
-from hidewright.workshop import pages
+from hidewright import workshop
 
 
 def _gathered() -> list[URLPattern]:
-    """Collect the `urlpatterns` of every module under `pages/`, in the order of their names."""
-    modules = [
-        importlib.import_module(f"{pages.__name__}.{m.name}") for m in pkgutil.iter_modules(pages.__path__)
+    """Collect the `urlpatterns` of every module of views."""
+    found = [
+        m.name
+        for m in pkgutil.walk_packages(workshop.__path__, "hidewright.workshop.")
+        if m.name.endswith("views")
     ]
+    modules = [importlib.import_module(name) for name in found]
     return [pattern for module in modules for pattern in getattr(module, "urlpatterns", [])]
 
 

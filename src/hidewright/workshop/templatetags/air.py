@@ -2,7 +2,7 @@
 
 from django import template
 
-from ..gather.air import CFM, CUBIC_FOOT, kelvins_shown
+from hidewright.workshop.days.air_queries import CFM, CUBIC_FOOT, kelvins_shown
 
 register = template.Library()
 

@@ -1,0 +1,37 @@
+"""Today's spraying as gun loads: what the day's list still wants of crosslinked colour, session by session."""
+
+from dataclasses import dataclass
+
+from hidewright.mixing.ledger import volume
+from hidewright.mixing.portions import crosslinker_for
+from hidewright.takeoff.products import Product, Role
+from hidewright.workshop.shelf import queries as products
+from hidewright.workshop.shelf import vessel_queries as mixing
+from hidewright.workshop.shelf.vessel_queries import VesselState
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """What of the shop's crosslinker goes into a vessel: mL and g for what is in it, by its data sheet's ratio."""
+
+    product: Product
+    millilitres: float
+
+    @property
+    def grams(self) -> float:
+        """On the balance."""
+        return self.millilitres * self.product.density
+
+    @property
+    def percent(self) -> float:
+        """Parts to 100 of colour."""
+        return 100 * self.product.ratio
+
+
+def dose_for(state: VesselState) -> Dose | None:
+    """The dose for a gun load as it stands; None where the shop lists no crosslinker with a pot life, or none is wanted."""
+    linker = products.first_of(Role.CROSSLINKER)
+    if linker is None or linker.pot_life is None or state.crosslinked or not state.volume:
+        return None
+    held = volume(mixing.ledger_of([state.row]), state.row.key)
+    return Dose(linker, crosslinker_for(held, linker.ratio) / 1000)

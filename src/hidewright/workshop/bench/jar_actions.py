@@ -1,0 +1,112 @@
+"""Jars: what is left over is kept with its formula as poured, poured out again, or made again months later."""
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from hidewright.mixing import MixRecipe
+from hidewright.mixing import acts as bench
+from hidewright.mixing.amounts import microlitres
+from hidewright.mixing.jars import keep_until
+from hidewright.refusals import Refusal
+from hidewright.workshop.bench.remake_queries import Remake, remake
+from hidewright.workshop.shelf.models import MixEntry, MixVessel
+from hidewright.workshop.shelf.vessel_actions import Logged, begin_cup, log, shown
+from hidewright.workshop.shop.models import Device, Job
+
+
+def keep_jar(
+    source: MixVessel,
+    amount: float,
+    *,
+    name: str = "",
+    capacity: float | None = None,
+    until: date | None = None,
+    token: str | None = None,
+    device: Device | None = None,
+) -> MixVessel:
+    """Keep `amount` mL in a new jar, with its day and its keep-until day. Crosslinked colour is refused."""
+    amount_ul = microlitres(amount, where="How much")
+    today = timezone.localdate()
+    if until is not None and until < today:
+        raise Refusal(
+            "The jar would be past its day already.", where="Keep until", remedy="Write a later day."
+        )
+    with transaction.atomic():
+        known = MixEntry.objects.filter(token=token).first() if token else None
+        if known is not None:
+            return MixVessel.objects.filter(sequence__entry=known).exclude(pk=source.pk).get()
+        jar = MixVessel.objects.create(
+            job=source.job,
+            kind=MixVessel.Kind.JAR,
+            name=name.strip() or "Jar",
+            capacity=microlitres(capacity if capacity is not None else amount * 1.1, where="Jar"),
+            plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
+            kept_on=today,
+            keep_until=until or keep_until(today),
+        )  # fmt: skip
+        if not name.strip():
+            jar.name = f"Jar {jar.pk}"
+            jar.save(update_fields=["name"])
+        log(
+            [source, jar],
+            lambda book: bench.to_jar(book, source.key, jar.key, amount_ul),
+            f"Kept {shown(amount_ul)} of {source.name} in {jar.name}",
+            token=token,
+            device=device,
+        )
+    return jar
+
+
+def from_jar(
+    jar: MixVessel,
+    target: MixVessel,
+    amount: float,
+    *,
+    token: str | None = None,
+    device: Device | None = None,
+) -> Logged:
+    """Pour `amount` mL out of a jar into a cup."""
+    amount_ul = microlitres(amount, where="How much")
+    return log(
+        [jar, target],
+        lambda book: bench.split(book, jar.key, target.key, amount_ul),
+        f"Poured {shown(amount_ul)} out of {jar.name} into {target.name}",
+        token=token,
+        device=device,
+    )
+
+
+def mix_again(
+    row: MixVessel,
+    job: Job,
+    aim: float,
+    *,
+    device: Device | None = None,
+    as_poured: bool = False,
+    **facts: Any,
+) -> MixVessel:
+    """Begin a cup that makes again what stands in a vessel: a top-up of a batch, or a jar of months ago.
+
+    Its pigments are shifted so that the lots now on the shelf give the colour that the vessel's lots gave, unless `as_poured`.
+    """
+    found = remake(row)
+    recipe, told = found.recipe, found.facts(row.name)
+    if as_poured:
+        recipe, told = as_it_was(found), {"of": row.name, "why_not": "It is poured as it was, as you wished."}
+    mixed = (row.plan or {}).get("hex", "")
+    with transaction.atomic():
+        cup = begin_cup(job, recipe, aim, hexes=found.hexes, mixed_hex=mixed, device=device, **facts)
+        cup.plan = {**(cup.plan or {}), "again": told}
+        cup.save(update_fields=["plan"])
+    return cup
+
+
+def as_it_was(found: Remake) -> MixRecipe:
+    """The recipe in the proportions as poured."""
+    was = {change.key: change.was for change in found.changes}
+    parts = tuple(replace(part, share=was.get(part.key, part.share)) for part in found.recipe.parts)
+    return replace(found.recipe, parts=parts)

@@ -1,0 +1,189 @@
+"""Jars: what is left over, kept with its formula as poured, its day and its label; and made again months later."""
+
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path, reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.papers.jar_label import JarLabel, jar_labels_pdf
+from hidewright.refusals import Refusal
+from hidewright.safety.cautions import Operation, beside
+from hidewright.workshop.bench import forms as fields
+from hidewright.workshop.bench import jar_actions as jar_steps
+from hidewright.workshop.bench import load_actions as portions
+from hidewright.workshop.bench.remake_queries import remake
+from hidewright.workshop.frame.forms import acted, made
+from hidewright.workshop.frame.pages import device_of, once, pdf_answer, toast_last, token_of
+from hidewright.workshop.shelf import vessel_actions as steps
+from hidewright.workshop.shelf import vessel_queries as gather
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
+
+
+@require_http_methods(["GET"])
+def jars(request: HttpRequest) -> HttpResponse:
+    """Every jar on the shelf."""
+    return render(request, "jars/list.html", {"jars": gather.jars(), "cautions": beside(Operation.JAR)})
+
+
+@require_http_methods(["GET"])
+def jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """One jar: what is in it, where it came from, and what can be done with it."""
+    return _page(request, _find(jar_id))
+
+
+def _find(jar_id: int) -> MixVessel:
+    return get_object_or_404(MixVessel.objects.select_related("job"), pk=jar_id, kind=MixVessel.Kind.JAR)
+
+
+def _page(
+    request: HttpRequest,
+    row: MixVessel,
+    *,
+    status: int = 200,
+    failed: str = "",
+    form: forms.Form | None = None,
+    refusal: Refusal | None = None,
+) -> HttpResponse:
+    ready: dict[str, forms.Form] = {
+        "again": fields.AgainForm(_jobs(), initial={"job": row.job_id}),
+        "pour": fields.JarPourForm(_cups()),
+        "discard": fields.AmountForm(),
+    }
+    if form is not None:
+        ready[failed] = form
+    kept = gather.jar_of(row)
+    context = {
+        "jar": kept,
+        "remake": remake(row) if kept.state.volume else None,
+        "lines": gather.lines_of(row),
+        "forms": ready,
+        "failed": failed,
+        "refused": refusal,
+        "address": request.build_absolute_uri(reverse("jar", args=[row.pk])),
+        "cautions": beside(Operation.JAR),
+        "has_cups": bool(_cups()),
+    }
+    return render(request, "jars/jar.html", context, status=status)
+
+
+def _jobs() -> list[tuple[int, str]]:
+    return [(job.pk, job.name) for job in Job.objects.filter(put_away=None)]
+
+
+def _cups() -> list[tuple[int, str]]:
+    rows = MixVessel.objects.filter(kind=MixVessel.Kind.CUP, put_away=None).select_related("job")
+    return [(row.pk, f"{row.name}, {row.job.name if row.job else ''}") for row in rows]
+
+
+@require_http_methods(["GET"])
+def label(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """The jar's label as PDF, with a QR code that leads to its page."""
+    row = _find(jar_id)
+    kept = gather.jar_of(row)
+    named = ", ".join(f"{line.name} {100 * line.share:.1f} %" for line in kept.state.lines)
+    until = f" Keep until {row.keep_until:%d.%m.%Y}." if row.keep_until else ""
+    told = JarLabel(
+        code=row.name,
+        colour=(row.plan or {}).get("name") or row.name,
+        job=kept.job,
+        volume_ml=kept.state.volume,
+        mixed_on=row.kept_on or timezone.localdate(row.made),
+        hex=kept.hex,
+        contents=f"{named}, by volume as poured.{until}",
+        page_url=request.build_absolute_uri(reverse("jar", args=[row.pk])),
+    )
+    pdf = jar_labels_pdf((told,), job=kept.job or "Jars", made_on=timezone.localdate())
+    return pdf_answer(pdf, f"{row.name} label")
+
+
+@require_POST
+@once
+def again(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Begin a cup that makes again what is in the jar."""
+    row = _find(jar_id)
+    form = fields.AgainForm(_jobs(), request.POST)
+
+    def begin(told: dict[str, Any]) -> MixVessel:
+        return jar_steps.mix_again(
+            row,
+            get_object_or_404(Job, pk=told["job"]),
+            told["aim"],
+            name=f"{row.name[:45]} again",
+            as_poured=told["as_poured"],
+            device=device_of(request),
+        )
+
+    cup = made(form, begin)
+    if cup is None:
+        return _page(request, row, status=422, failed="again", form=form)
+    toast_last(request, cup.job)
+    return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
+
+
+@require_POST
+@once
+def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Pour some of the jar into a cup."""
+    row = _find(jar_id)
+    form = fields.JarPourForm(_cups(), request.POST)
+
+    def into(told: dict[str, Any]) -> MixVessel:
+        cup = get_object_or_404(MixVessel, pk=told["vessel"], kind=MixVessel.Kind.CUP)
+        jar_steps.from_jar(row, cup, told["amount"], token=token_of(request), device=device_of(request))
+        return cup
+
+    cup = made(form, into)
+    if cup is None:
+        return _page(request, row, status=422, failed="pour", form=form)
+    toast_last(request, row.job)
+    return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
+
+
+@require_POST
+@once
+def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Throw some or all of the jar away."""
+    row = _find(jar_id)
+    form = fields.AmountForm(request.POST)
+    if not acted(
+        form,
+        lambda told: portions.discard(
+            row,
+            told["amount"],
+            note=told["note"],
+            token=token_of(request),
+            device=device_of(request),
+        ),
+    ):
+        return _page(request, row, status=422, failed="discard", form=form)
+    toast_last(request, row.job)
+    return redirect("jar", jar_id=row.pk)
+
+
+@require_POST
+@once
+def put_jar_away(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Take an empty jar off the shelf."""
+    row = _find(jar_id)
+    try:
+        steps.put_away(row, device=device_of(request))
+    except Refusal as refusal:
+        return _page(request, row, status=422, refusal=refusal)
+    toast_last(request, row.job)
+    return redirect("jars")
+
+
+urlpatterns = [
+    path("jars/", jars, name="jars"),
+    path("jars/<int:jar_id>/", jar, name="jar"),
+    path("jars/<int:jar_id>/label.pdf", label, name="jar_label_pdf"),
+    path("jars/<int:jar_id>/again/", again, name="jar_again"),
+    path("jars/<int:jar_id>/pour/", pour_jar, name="pour_jar"),
+    path("jars/<int:jar_id>/discard/", discard_jar, name="discard_jar"),
+    path("jars/<int:jar_id>/put-away/", put_jar_away, name="put_jar_away"),
+]

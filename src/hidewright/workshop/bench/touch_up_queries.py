@@ -1,0 +1,100 @@
+"""The touch-up sheet out of the book: the colour as it was really poured, not as it was meant."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.db.models import Sum
+
+from hidewright.charts.swatches import Swatch
+from hidewright.mixing import SPRAYED
+from hidewright.mixing.jars import JarLine
+from hidewright.papers.mixing_card import CardLine
+from hidewright.papers.touch_up import KitItem, TouchUpSheet
+from hidewright.refusals import Refusal
+from hidewright.workshop.colours.queries import chosen_recipe
+from hidewright.workshop.shelf.models import MixMove
+from hidewright.workshop.shelf.vessel_queries import (
+    Jar,
+    components,
+    crosslinkers,
+    jar_of,
+    job_vessels,
+    states_of,
+)
+from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.units import shown_volume
+
+MEANT = "The recipe as it was chosen: nothing of it is mixed yet."
+
+
+def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:
+    """The touch-up sheet: the jars that were kept, and the colour as poured; the recipe chosen while nothing is mixed."""
+    chosen = chosen_recipe(job)
+    kept = _kept(job)
+    poured, source = _as_poured(job, kept)
+    if not poured and chosen is not None:
+        poured, source = tuple(CardLine(p.name, p.mass) for p in chosen.components), MEANT
+    if not poured:
+        raise Refusal("No recipe is chosen yet.", remedy="Choose one on the page Colour.")
+    swatches = (Swatch(chosen.target.hex, "Target"), Swatch(chosen.hex, "Recipe, dry")) if chosen else ()
+    return TouchUpSheet(
+        job=job.name,
+        colour=f"{chosen.target.name}: {chosen.name}" if chosen else job.name,
+        items=tuple(_item(jar) for jar in kept),
+        recipe=poured,
+        source=source,
+        swatches=swatches,
+        made_on=made_on,
+        page_url=page_url,
+    )
+
+
+def _kept(job: Job) -> list[Jar]:
+    """The job's jars with colour in them, the newest first."""
+    rows = [row for row in job_vessels(job) if row.kind == "jar"]
+    return [jar for jar in map(jar_of, reversed(rows)) if jar.state.volume > 0]
+
+
+def _item(jar: Jar) -> KitItem:
+    day = jar.row.keep_until
+    until = f"keep until {day.day} {day:%b %Y}" if day else ""
+    return KitItem(jar.row.name, shown_volume(jar.state.volume), until)
+
+
+def _as_poured(job: Job, kept: list[Jar]) -> tuple[tuple[CardLine, ...], str]:
+    """What the colour really holds, and where that is told from: the newest jar, else what was sprayed, else the fullest mixed cup."""
+    if kept:
+        return _lines(kept[0].state.lines), f"As poured, in {kept[0].row.name}."
+    sprayed = _sprayed(job)
+    if sprayed:
+        return sprayed, "As sprayed on this job, all cups together."
+    mixed = [s for s in states_of(job_vessels(job)) if s.finished and s.volume and not s.crosslinked]
+    fullest = max(mixed, key=lambda s: s.volume, default=None)
+    if fullest is None:
+        return (), ""
+    return _lines(jar_of(fullest.row).state.lines), f"As poured, in {fullest.row.name}."
+
+
+def _lines(parts: Iterable[JarLine]) -> tuple[CardLine, ...]:
+    known = components()
+    return tuple(
+        CardLine(
+            f"{part.name}, lot {', '.join(part.lots)}" if part.lots else part.name,
+            part.volume * (known[part.key].density if part.key in known else 1.0),
+        )
+        for part in parts
+    )
+
+
+def _sprayed(job: Job) -> tuple[CardLine, ...]:
+    """What went through the gun without its crosslinker, counter-entries taken off, the most first."""
+    moves = MixMove.objects.filter(entry__job=job).exclude(component__in=crosslinkers())
+    out = dict(moves.filter(target=SPRAYED).values_list("component").annotate(Sum("amount")))
+    back = dict(moves.filter(source=SPRAYED).values_list("component").annotate(Sum("amount")))
+    known = components()
+    lines = [
+        CardLine(known[key].name, (amount - back.get(key, 0)) / 1000 * known[key].density)
+        for key, amount in out.items()
+        if key in known and amount > back.get(key, 0)
+    ]
+    return tuple(sorted(lines, key=lambda line: -line.grams))

@@ -1,0 +1,211 @@
+"""What is done about a cup's colour: reading it, striking a reading out, learning from it, pouring what was advised."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from django.db import IntegrityError, transaction
+
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
+from hidewright.colour.reading.readings import Reading
+from hidewright.mixing.amounts import microlitres_of_mass
+from hidewright.refusals import Refusal
+from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.pigments import knowledge as told
+from hidewright.workshop.pigments import values as gather_values
+from hidewright.workshop.pigments.learning_actions import start_learning
+from hidewright.workshop.pigments.models import CupSight
+from hidewright.workshop.pigments.saving import numbers
+from hidewright.workshop.shelf import vessel_actions as mixing
+from hidewright.workshop.shelf.models import MixComponent, MixVessel, Pigment
+from hidewright.workshop.shop.models import Device, Job, Person
+from hidewright.workshop.shop.undo import record, undoes
+
+
+def _add(
+    vessel: MixVessel, name: str, *, person: Person | None, device: Device | None, **facts: Any
+) -> CupSight:
+    pours = told.pours_of(vessel)
+    if not any(lot != BASE for lot, _ in pours):
+        raise Refusal(
+            "There is no pigment in this cup yet.",
+            where=vessel.name,
+            remedy="Log the pours on the bench first.",
+        )
+    with transaction.atomic():
+        row = CupSight.objects.create(
+            job=vessel.job,
+            vessel=vessel,
+            name=name.strip()[:120] or vessel.name,
+            pours=[[lot, grams] for lot, grams in pours],
+            person=person,
+            device=device,
+            **facts,
+        )
+        record(
+            vessel.job,
+            f"Kept a reading of {vessel.name}",
+            undo="cups.sight",
+            undo_with={"id": row.pk},
+            device=device,
+        )
+        start_learning()
+        return row
+
+
+def read_cup(
+    vessel: MixVessel,
+    reading: Reading,
+    *,
+    state: str = "dry",
+    source: str = "file",
+    person: Person | None = None,
+    device: Device | None = None,
+) -> CupSight:
+    """Keep a spectrum of a cup, with what is in it now."""
+    return _add(
+        vessel,
+        reading.name,
+        reflectance=numbers(reading.reflectance),
+        spread=float(np.sqrt(np.mean(np.square(reading.sd)))),
+        state=state,
+        source=source,
+        person=person,
+        device=device,
+    )
+
+
+def read_colour(
+    vessel: MixVessel,
+    colour: tuple[float, float, float],
+    *,
+    light: str = "D65",
+    observer: str = "10",
+    state: str = "dry",
+    spread: float = 0.3,
+    name: str = "",
+    person: Person | None = None,
+    device: Device | None = None,
+) -> CupSight:
+    """Keep a colour of a cup given as L*, a*, b*, with its spread in CIELAB units a channel."""
+    smoothest(colour, light, observer)
+    return _add(
+        vessel,
+        name or f"{vessel.name}, typed",
+        lab=[float(v) for v in colour],
+        covariance=(np.eye(3) * spread**2).tolist(),
+        light=light,
+        observer=observer,
+        state=state,
+        source="typed",
+        person=person,
+        device=device,
+    )
+
+
+def say_by_eye(
+    vessel: MixVessel,
+    words: Sequence[tuple[str, str]],
+    *,
+    state: str = "dry",
+    person: Person | None = None,
+    device: Device | None = None,
+) -> CupSight:
+    """Keep what an eye says of the cup against the target: (word, strength); no words mean that it looks the same."""
+    if vessel.job is None:
+        raise Refusal("This vessel belongs to no job.", where=vessel.name)
+    aimed = gather.target(vessel.job)
+    if aimed is None:
+        raise Refusal("There is no target to look at.", where="target", remedy="Pick one on the page Colour.")
+    seen = seen_by_eye(aimed.target.reflectance, [EyeWord(word, strength) for word, strength in words])
+    if seen.colour is None:
+        raise Refusal("What was said gives no colour.", where="by eye")
+    text = ", ".join(f"{strength} {word}" for word, strength in words) or "looks the same"
+    return _add(
+        vessel,
+        f"By eye: {text}",
+        lab=seen.colour.lab.tolist(),
+        covariance=seen.colour.covariance.tolist(),
+        light="D65",
+        state=state,
+        source="by eye",
+        person=person,
+        device=device,
+    )
+
+
+def strike_sight(
+    row: CupSight, *, note: str, person: Person | None = None, device: Device | None = None
+) -> CupSight:
+    """Strike out a reading of a cup by a counter-entry with its reason; what was learned from it is forgotten."""
+    if not note.strip():
+        raise Refusal("Say why it is struck out.", where="Why")
+    try:
+        with transaction.atomic():
+            counter = CupSight.objects.create(
+                job=row.job,
+                vessel=row.vessel,
+                name=f"Struck out: {row.name}"[:120],
+                strikes=row,
+                note=note.strip()[:240],
+                person=person,
+                device=device,
+            )
+            start_learning()
+            return counter
+    except IntegrityError:
+        raise Refusal("This reading was struck out already.", where=row.name) from None
+
+
+@undoes("cups.sight")
+def _strike(data: dict[str, Any]) -> None:
+    row = CupSight.objects.filter(pk=data["id"], struck_by=None).first()
+    if row is not None:
+        strike_sight(row, note="Undone")
+
+
+def pour_addition(
+    job: Job, vessel: MixVessel, grams: Mapping[str, float], *, seen: int, device: Device | None = None
+) -> int:
+    """Log what was advised as poured, all or nothing; `seen` is how many pours stood when it was advised. Returns how many pours."""
+    if vessel.job_id != job.pk:
+        raise Refusal("This vessel belongs to another job.", where=vessel.name)
+    if not grams or min(grams.values()) <= 0:
+        raise Refusal("There is nothing to pour.", where="addition")
+    with transaction.atomic():
+        MixVessel.objects.select_for_update().get(pk=vessel.pk)
+        if len(told.pours_of(vessel)) != seen:
+            raise Refusal(
+                "Something was poured or drawn off since this was advised.",
+                where=vessel.name,
+                remedy="Look at the new advice.",
+            )
+        for lot, amount in grams.items():
+            kind, _, name = lot.partition(told.LOT)
+            density = _known_component(kind)
+            mixing.pour(
+                vessel,
+                kind,
+                microlitres_of_mass(amount, density),
+                lot=name,
+                said=f"{amount:g} g, to adjust",
+                device=device,
+            )
+        vessel.refresh_from_db()
+        if vessel.accepted is None:
+            mixing.accept(vessel, device=device)
+    return len(grams)
+
+
+def _known_component(key: str) -> float:
+    """Make sure that the bench knows a component; returns its density in g/mL."""
+    if key == BASE:
+        clear = gather_values.base()
+        name, density, shade = clear.name, clear.density, gather_values.CLEAR_HEX
+    else:
+        row = Pigment.objects.get(key=key)
+        name, density, shade = row.name, row.density, gather_values.hexes().get(key, "")
+    MixComponent.objects.get_or_create(key=key, defaults={"name": name, "density": density, "hex": shade})
+    return density

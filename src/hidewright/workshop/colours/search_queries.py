@@ -1,0 +1,155 @@
+"""What there is to make a recipe of: how much is left in the bottles, leftover jars, and the lights it is judged under."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.recipes.leftovers import Leftover, leftover
+from hidewright.colour.recipes.match import MatchProblem
+from hidewright.mixing.amounts import millilitres
+from hidewright.refusals import Refusal
+from hidewright.workshop.colours import queries as colour
+from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments import values as colour_values
+from hidewright.workshop.pigments.lamp_queries import light_of
+from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
+from hidewright.workshop.shelf.stock_queries import left_ml as left_ml
+from hidewright.workshop.shelf.vessel_queries import jars
+from hidewright.workshop.shop.models import Job
+
+LEAST_JAR = 1.0
+"""mL; less than this in a jar is not worth reaching for."""
+JAR = "jar-"
+"""Stands before a jar's number in the key by which a search knows it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JarOffered:
+    """A leftover jar as a search may use it: its row, its screen colour, and what it is worth as a thing to pour."""
+
+    row: MixVessel
+    hex: str
+    past: bool
+    leftover: Leftover
+
+    @property
+    def key(self) -> str:
+        """How a search knows it."""
+        return self.leftover.pigment.key
+
+
+def jars_offered() -> list[JarOffered]:
+    """Every jar on the shelf whose pigments are all known, the newest first; K and S by what is known of the lots in it."""
+    found = []
+    for shown in jars():
+        held = cups.pours_of(shown.row)
+        lots = {lot for lot, _ in held if lot != BASE}
+        if not lots or shown.state.volume < LEAST_JAR:
+            continue
+        known = {p.key: p for p in cups.knowledge(lots).pigments()}
+        if not lots <= set(known):
+            continue
+        found.append(JarOffered(shown.row, shown.hex, shown.past, _leftover(shown.row, held, known)))
+    return found
+
+
+def _leftover(row: MixVessel, held: Sequence[tuple[str, float]], known: Mapping[str, Any]) -> Leftover:
+    clear = colour_values.base()
+    volumes: dict[str, float] = {}
+    base_ml = 0.0
+    for lot, grams in held:
+        if lot == BASE:
+            base_ml += grams / clear.density
+        else:
+            volumes[lot] = volumes.get(lot, 0.0) + grams / known[lot].density
+    made = leftover(
+        f"{JAR}{row.pk}", row.name, base_ml + sum(volumes.values()), volumes, base_ml, known, clear
+    )
+    return Leftover(made.pigment, made.millilitres, tuple(_by_kind(made)))
+
+
+def _by_kind(made: Leftover) -> list[Any]:
+    from hidewright.colour.recipes.recipe import Part
+
+    names = dict(Pigment.objects.values_list("key", "name"))
+    parts: dict[str, Part] = {}
+    for part in made.parts:
+        kind = cups.kind_of(part.key)
+        before = parts.get(kind)
+        volume, mass = (before.volume, before.mass) if before else (0.0, 0.0)
+        parts[kind] = Part(kind, names.get(kind, part.name), volume + part.volume, mass + part.mass)
+    return list(parts.values())
+
+
+def jars_asked(asked: Mapping[str, Any]) -> list[JarOffered]:
+    """The jars that a search was asked to look at."""
+    wanted = set(asked.get("jars", ())) | set(asked.get("use_up", ()))
+    return [one for one in jars_offered() if one.row.pk in wanted] if wanted else []
+
+
+def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
+    """The match that was asked for; refuses without a target or pigments."""
+    aimed = colour.target(job)
+    if aimed is None:
+        raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
+    on_shelf = bool(asked.get("on_shelf"))
+    known = colour_values.pigments(on_shelf=on_shelf)
+    if not known:
+        raise Refusal(
+            "No pigment is known yet.",
+            where="pigments",
+            remedy="Bring drawdowns on the page Pigments, and find K and S.",
+        )
+    opened = jars_asked(asked)
+    there = {p.key for p in known}
+    shelf = {key: left for key, left in left_ml().items() if key in there} if on_shelf else {}
+    shelf |= {one.key: one.leftover.millilitres for one in opened}
+    weights = asked.get("weights") or None
+    coats = asked.get("coats") or None
+    return MatchProblem(
+        aimed.target.reflectance,
+        (*known, *(one.leftover.pigment for one in opened)),
+        colour_values.base(),
+        aimed.old.reflectance if aimed.old else None,
+        tuple(light_of(name) for name in asked.get("lights") or colour_values.LIGHTS),
+        bool(asked.get("worst")),
+        (float(asked["load"][0]), float(asked["load"][1])),
+        int(asked.get("most", 4)),
+        frozenset(asked.get("must_use", ())),
+        frozenset(asked.get("must_not_use", ())) & there,
+        colour_values.surface(),
+        colour_values.setup().coat,
+        importance={str(k): float(v) for k, v in weights.items()} if weights else None,
+        coats=int(coats) if coats else None,
+        shelf_ml=shelf,
+        batch_ml=float(asked.get("batch") or 1000.0),
+        use_up=frozenset(one.key for one in opened if one.row.pk in asked.get("use_up", ())),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class JarFirst:
+    """A leftover jar that a cup's recipe begins with: its key, its name and how many mL of it are still to be poured."""
+
+    key: int
+    name: str
+    millilitres: float
+
+
+def jars_of_recipe(vessel: MixVessel) -> list[JarFirst]:
+    """Jars that the cup's recipe begins with and that were not poured into it yet, scaled to what is mixed."""
+    told = vessel.recipe.data if vessel.recipe else {}
+    if not told.get("jars") or vessel.aim is None:
+        return []
+    poured = {
+        move.source
+        for move in MixMove.objects.filter(target=vessel.key, entry__countered_by=None, entry__counters=None)
+    }
+    scale = millilitres(vessel.aim) / 1000.0
+    found = []
+    for part in colour.pours_of_recipe(told):
+        number = part.key.removeprefix(JAR)
+        if part.key in told["jars"] and f"v{number}" not in poured:
+            found.append(JarFirst(int(number), part.name, part.volume * scale))
+    return found

@@ -1,0 +1,380 @@
+"""Plans of a job: kept when they passed the audit, withdrawn when the person wants the one before."""
+
+import logging
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from hidewright.charts.from_planning import act_words, shown
+from hidewright.charts.plan import PlanShown
+from hidewright.charts.plan_json import plan_to_data
+from hidewright.planning.change.replan import ReplanResult, redo, replan
+from hidewright.planning.change.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
+from hidewright.planning.plan.schedule import plan_to_data as schedule_to_data
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.problem.routes import held
+from hidewright.planning.solve.explain import slack_per_piece, tight
+from hidewright.planning.solve.planner import AuditError, Outcome, PlanResult, Progress, plan
+from hidewright.refusals import Refusal
+from hidewright.workshop.days.changes import changed_for_all, concerned
+from hidewright.workshop.days.models import Due, Hold, Plan, Redo
+from hidewright.workshop.days.queries import (
+    coats_of,
+    done_in,
+    now_in,
+    plan_row,
+    problem_of,
+    result_in_force,
+    schedule_in_force,
+)
+from hidewright.workshop.pieces.queries import rows as piece_rows
+from hidewright.workshop.room.changes import room_told
+from hidewright.workshop.shop.models import Job, Run
+from hidewright.workshop.shop.runs import RunHandle, runner
+from hidewright.workshop.shop.undo import record, undoes
+
+logger = logging.getLogger(__name__)
+
+PLAN_RUN = "days.plan"
+WHAT_IF_RUN = "days.what_if"
+REPLAN_RUN = "days.replan"
+
+
+def keep_plan(
+    job: Job,
+    planned: PlanShown,
+    *,
+    run: Run | None = None,
+    because: str = "",
+    schedule: dict[str, Any] | None = None,
+    facts: dict[str, Any] | None = None,
+) -> Plan:
+    """Keep a plan that passed its audit; it is in force from now on.
+
+    `schedule` is the plan as the planner takes it, `facts` how it came out: outcome, bound_why, bottleneck.
+    """
+    with transaction.atomic():
+        row = Plan.objects.create(
+            job=job,
+            run=run,
+            because=because[:160],
+            data={"shown": plan_to_data(planned), "plan": schedule},
+            facts=facts or {},
+            finish=planned.finish.date(),
+            bound=planned.bound,
+        )
+        told = f"Planned the days: ends {_day(row.finish)}"
+        record(job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": True})
+        return row
+
+
+@runner(PLAN_RUN)
+def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan a job's days and keep the best plan that passed its audit.
+
+    `asked["seconds"]` is how long to think; nothing begins before the moment `asked["not_before"]` where one is given.
+    """
+    job = _job_of(handle)
+    problem = problem_of(job)
+    if "not_before" in asked:
+        now = now_in(problem, datetime.fromisoformat(asked["not_before"]))
+        problem = replace(problem, jobs=tuple(held(one, (), now) for one in problem.jobs))
+
+    def tell(now: Progress) -> None:
+        best = {"text": f"ends {_day(now.finish)}"} if now.finish else None
+        handle.progress(now.fraction, now.words, best)
+
+    found = plan(
+        problem, seconds=float(asked["seconds"]), workers=1, on_progress=tell, should_stop=handle.should_stop
+    )
+    if found.plan is None or found.outcome is Outcome.IMPOSSIBLE:
+        raise found.reason or Refusal("No plan was found.", remedy="Let it think longer.")
+    row = keep_plan(
+        job,
+        shown(problem, found.plan, found.bound_day),
+        run=handle.run,
+        because=str(asked.get("because", "")),
+        schedule=schedule_to_data(found.plan),
+        facts=_facts(job, problem, found),
+    )
+    _find_relief(handle, row, problem, found, seconds_for_relief(asked))
+    return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
+
+
+def seconds_for_relief(asked: dict[str, Any]) -> float:
+    """Seconds for each thing tried: a tenth of what was asked for, three at most."""
+    return min(3.0, float(asked["seconds"]) / 10)
+
+
+def _find_relief(
+    handle: RunHandle,
+    row: Plan,
+    problem: Problem,
+    found: PlanResult,
+    seconds: float,
+    under_way: UnderWay | None = None,
+) -> None:
+    """Try what might ease the bottleneck of a plan that is kept already, and write down beside it what each would save."""
+    if handle.should_stop():
+        return
+    handle.progress(0.95, "The plan is kept. Trying what would end it sooner")
+    eased = relief(problem, found, seconds=seconds, under_way=under_way, should_stop=handle.should_stop)
+    tried = [[one.words, one.told, one.days_saved] for one in eased]
+    row.facts = {**row.facts, "relief": relief_words(eased), "eased": tried}
+    row.save(update_fields=["facts"])
+
+
+def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
+    assert found.plan is not None
+    return {
+        "slack": slack_per_piece(problem, found.plan),
+        "starts": job.starts.isoformat(),
+        "coats": coats_of(job).words,
+        "room": room_told(job),
+        "outcome": str(found.outcome),
+        "bound_why": found.bound_why,
+        "bottleneck": found.bottleneck,
+        "tight": [[one.what, one.words] for one in tight(problem, found.plan)],
+        "note": found.note,
+    }
+
+
+@runner(REPLAN_RUN)
+def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan what is left from now on: what is done stays, and as little as possible moves; anything may where `asked["keep_days"]` is false."""
+    job = _job_of(handle)
+    row = plan_row(job)
+    if row is None or not row.facts:
+        raise Refusal("There is no plan to go on from.", remedy="Plan the days first.")
+    if row.facts.get("starts") != job.starts.isoformat():
+        raise Refusal(
+            "The first working day was changed since this plan was made.",
+            where=job.name,
+            remedy="Plan everything anew.",
+        )
+    problem = problem_of(job)
+    now = now_in(problem)
+    done = done_in(job, problem, now)
+    keep_days = bool(asked.get("keep_days", True))
+    for_all = list(changed_for_all(job, row))
+    handle.progress(0.1, "Seeing how the work stands")
+    try:
+        found = replan(
+            problem,
+            schedule_in_force(row),
+            done,
+            now,
+            seconds=float(asked["seconds"]),
+            keep_days=keep_days,
+            touched=concerned(job, row),
+            should_stop=handle.should_stop,
+        )
+    except AuditError as error:
+        logger.exception("replanning job %s broke a rule", job.pk)
+        raise Refusal(
+            f"The plan that was found broke a rule of the shop and was not kept: {error}",
+            where=job.name,
+            remedy="The plan in force stays. Plan everything anew, or tap what is missing and try again.",
+        ) from error
+    new = found.result
+    if new.plan is None:
+        raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
+    kept = keep_plan(
+        job,
+        shown(problem, new.plan, new.bound_day),
+        run=handle.run,
+        because=str(asked.get("because", "")),
+        schedule=schedule_to_data(new.plan),
+        facts={
+            **_facts(job, problem, new),
+            "kept": f"{found.kept:.3f}",
+            "untouched": found.untouched,
+            "free": found.free,
+            "for_all": for_all,
+            "all_new": ("yes" if keep_days else "asked") if found.all_new else "",
+            "anew": _sooner_anew(found),
+            "again": _again(problem, found.again),
+        },
+    )
+    under_way = UnderWay(new.plan, done, now)
+    _find_relief(handle, kept, problem, new, seconds_for_relief(asked), under_way)
+    return {"plan": kept.pk, "finish": kept.finish.isoformat(), "moved": len(found.moved), "kept": found.kept}
+
+
+def _sooner_anew(found: ReplanResult) -> str:
+    """The day on which the work could end if everything might move, where that is earlier; else empty."""
+    day, finish = found.anew_day, found.result.finish_day
+    return f"{day:%a} {day.day} {day:%b}" if day and finish and day < finish else ""
+
+
+def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
+    """What was done but has to be done once more, in words: a wipe-down of yesterday does not serve today's coat."""
+    pieces = {o.key: job.piece for job, o in problem.operations()}
+    told: dict[str, list[str]] = {}
+    for key in dict.fromkeys(keys):
+        told.setdefault(act_words(key), []).append(pieces[key])
+    return [f"{words}: {', '.join(marks)}" for words, marks in told.items()]
+
+
+@runner(WHAT_IF_RUN)
+def what_if_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
+    """Plan the job again under each change, for `asked["seconds"]` each; what was found is the run's result."""
+    job = _job_of(handle)
+    row = plan_row(job)
+    if row is None or not row.facts:
+        raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
+    problem = problem_of(job)
+    in_force = result_in_force(row, problem)
+    now = now_in(problem)
+    under_way = UnderWay(schedule_in_force(row), done_in(job, problem, now), now) if now else None
+    told: list[dict[str, Any]] = []
+
+    def say(number: int, words: str) -> None:
+        handle.progress(number / len(CHANGES), f"{words} …", {"text": _best_of(told)} if told else None)
+
+    for found in what_ifs(
+        problem,
+        in_force,
+        seconds=float(asked["seconds"]),
+        under_way=under_way,
+        on_change=say,
+        should_stop=handle.should_stop,
+    ):
+        told.append(
+            {
+                "words": found.words,
+                "finish": found.finish_day.isoformat(),
+                "told": found.told,
+                "days": found.days_saved,
+            }
+        )
+    return {"plan": row.pk, "finish": row.finish.isoformat(), "rows": told}
+
+
+def _best_of(told: list[dict[str, Any]]) -> str:
+    best = max(told, key=lambda row: row["days"])
+    return f"{best['words']}: {best['told']}"
+
+
+def _job_of(handle: RunHandle) -> Job:
+    if handle.run.job is None:
+        raise Refusal("There is no job to plan.")
+    return handle.run.job
+
+
+def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
+    """Send a piece through some steps again, such as after a failed inspection; refuses steps it never had."""
+    wanted = [kind for kind in Kind if str(kind) in set(kinds)]
+    if not wanted:
+        raise Refusal("Which steps again?", where=piece, remedy="Tick at least one.")
+    problem = problem_of(job)
+    old = next((one for one in problem.jobs if one.piece == piece), None)
+    if old is None:
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    redo(old, tuple(wanted))
+    with transaction.atomic():
+        row = Redo.objects.create(job=job, piece=piece, kinds=[str(kind) for kind in wanted], why=why[:240])
+        told = f"{piece} goes again through {', '.join(str(kind) for kind in wanted)}"
+        record(job, told, undo="days.redo", undo_with={"id": row.pk})
+        return row
+
+
+def hold(job: Job, piece: str, before: str, until: date, why: str = "") -> Hold:
+    """Let a piece wait before a step until a day; can be undone. Refuses a piece or a step that is not there."""
+    refuse_too_far(until, piece)
+    kinds = [o.kind for one in problem_of(job).jobs if one.piece == piece for o in one.operations]
+    if not kinds:
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    if before not in {str(kind) for kind in kinds}:
+        raise Refusal(
+            f"“{before}” is no step of this piece.",
+            where=piece,
+            remedy=f"Its steps are {', '.join(dict.fromkeys(str(kind) for kind in kinds))}.",
+        )
+    with transaction.atomic():
+        row = Hold.objects.create(job=job, piece=piece, before=before, until=until, why=why.strip()[:240])
+        told = f"{piece} waits before {before} until {_day(until)}"
+        record(job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": True})
+        return row
+
+
+def lift(row: Hold) -> None:
+    """What a piece waited for is there."""
+    with transaction.atomic():
+        if Hold.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
+            told = f"{row.piece} waits no longer"
+            record(row.job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": False})
+
+
+def set_due(job: Job, piece: str, day: date, why: str = "") -> Due:
+    """Let a piece be done by a day of its own; refuses a piece that is not there and a day by which it cannot be done."""
+    if piece not in set(piece_rows(job).values_list("key", flat=True)):
+        raise Refusal("There is no such piece.", where=piece, remedy="Choose one of the list.")
+    with transaction.atomic():
+        old = list(Due.objects.filter(job=job, piece=piece, lifted=None).values_list("pk", flat=True))
+        Due.objects.filter(pk__in=old).update(lifted=timezone.now())
+        row = Due.objects.create(job=job, piece=piece, day=day, why=why.strip()[:240])
+        problem_of(job)
+        undo_with = {"lift": [row.pk], "give": old}
+        record(job, f"{piece} must be done by {_day(day)}", undo="days.due", undo_with=undo_with)
+        return row
+
+
+def lift_due(row: Due) -> None:
+    """A piece has no day of its own any more."""
+    with transaction.atomic():
+        if Due.objects.filter(pk=row.pk, lifted=None).update(lifted=timezone.now()):
+            undo_with = {"lift": [], "give": [row.pk]}
+            told = f"{row.piece} has no day of its own"
+            record(row.job, told, undo="days.due", undo_with=undo_with)
+
+
+@undoes("days.due")
+def _due_back(old: dict[str, Any]) -> None:
+    Due.objects.filter(pk__in=old["lift"]).update(lifted=timezone.now())
+    Due.objects.filter(pk__in=old["give"]).update(lifted=None)
+
+
+@undoes("days.hold")
+def _set_lifted(old: dict[str, Any]) -> None:
+    Hold.objects.filter(pk=old["id"]).update(lifted=timezone.now() if old["lifted"] else None)
+
+
+@undoes("days.redo")
+def _withdraw_redo(old: dict[str, Any]) -> None:
+    Redo.objects.filter(pk=old["id"]).update(withdrawn=timezone.now())
+
+
+def withdraw_plan(row: Plan) -> None:
+    """Take a plan out of force; the one before it counts again."""
+    with transaction.atomic():
+        if Plan.objects.filter(pk=row.pk, withdrawn=None).update(withdrawn=timezone.now()):
+            told = f"Dropped the plan that ends {_day(row.finish)}"
+            record(row.job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": False})
+
+
+@undoes("days.plan")
+def _set_withdrawn(old: dict[str, Any]) -> None:
+    Plan.objects.filter(pk=old["id"]).update(withdrawn=timezone.now() if old["withdrawn"] else None)
+
+
+def _day(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+FURTHEST = timedelta(days=150)
+"""The planner reaches 200 days from the first; what waits must still be finished in them."""
+
+
+def refuse_too_far(until: date, piece: str) -> None:
+    """Refuse a wait that no plan can reach beyond."""
+    if until > timezone.localdate() + FURTHEST:
+        raise Refusal(
+            f"It waits {FURTHEST.days} days at most in a plan.",
+            where=piece,
+            remedy="Take the piece off the list (Survey) and bring it back when it can go on.",
+        )

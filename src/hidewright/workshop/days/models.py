@@ -1,0 +1,122 @@
+"""Days: the shop's tables and hours, the plans of a job, and the taps by which its work is told."""
+
+from django.db import models
+
+from hidewright.workshop.shop.models import Device, Job, Person, Run
+
+
+class Plan(models.Model):
+    """One audited plan of a job, as the planner gave it; the newest of a job is the one in force."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="plans")
+    run = models.ForeignKey(Run, null=True, blank=True, on_delete=models.SET_NULL, related_name="plans")
+    made = models.DateTimeField(auto_now_add=True)
+    because = models.CharField(max_length=160, blank=True, help_text="why it was made")
+    data = models.JSONField(help_text="the plan as it is shown, and as the planner takes it; large")
+    facts = models.JSONField(
+        default=dict, blank=True, help_text="how it came out, why no earlier, the bottleneck"
+    )
+    finish = models.DateField(help_text="the day on which the last work ends")
+    bound = models.DateField(null=True, blank=True, help_text="no plan can end before this day")
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"plan of {self.made:%Y-%m-%d %H:%M}"
+
+
+class Redo(models.Model):
+    """A piece that has to go through some steps again, such as after a failed inspection."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="redos")
+    piece = models.CharField(max_length=40)
+    kinds = models.JSONField(default=list, help_text="which steps again, as the planner names them")
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} again"
+
+
+class Hold(models.Model):
+    """A piece that waits for something (an approval, a part) before a step."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="holds")
+    piece = models.CharField(max_length=40)
+    before = models.CharField(
+        max_length=40, help_text="the kind of work that waits, or that of one pass, such as back/turn"
+    )
+    until = models.DateField(help_text="the day from which it may go on")
+    snag = models.ForeignKey(
+        "workshop.Snag",
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="holds",
+        help_text="that it waits for",
+    )
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    lifted = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["until", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} waits until {self.until}"
+
+
+class Due(models.Model):
+    """A piece that must be done by a day of its own, before the job's."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="dues")
+    piece = models.CharField(max_length=40)
+    day = models.DateField()
+    why = models.CharField(max_length=240, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    lifted = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["day", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.piece} by {self.day}"
+
+
+class TapKind(models.TextChoices):
+    """What a tap tells."""
+
+    DONE = "done", "done"
+    UNDO = "undo", "not done after all"
+    SNAG = "snag", "a snag"
+
+
+class Tap(models.Model):
+    """One tap on one piece of work. Taps are only ever added; the last one of an act tells how it stands.
+
+    `token` comes from the device, so that a tap sent twice over a bad connection counts once.
+    """
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="taps")
+    act_key = models.CharField(max_length=160, help_text="which piece of work, the same in every plan")
+    kind = models.CharField(max_length=4, choices=TapKind.choices)
+    token = models.CharField(max_length=64, unique=True)
+    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL)
+    device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
+    at = models.DateTimeField(help_text="when the finger touched, by the device's clock")
+    kept = models.DateTimeField(auto_now_add=True)
+    minutes = models.FloatField(null=True, blank=True, help_text="how long it really took, when told")
+    note = models.CharField(max_length=240, blank=True)
+
+    class Meta:
+        ordering = ["kept", "id"]
+        indexes = [models.Index(fields=["job", "act_key"])]
+
+    def __str__(self) -> str:
+        return f"{self.act_key}: {self.kind}"

@@ -1,0 +1,474 @@
+"""The days of a job: the plan in force, today's list, and how the work stands."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+
+from django.db.models import Count, Max
+from django.utils import timezone
+
+from hidewright.charts.moves import Moves, moves_between
+from hidewright.charts.plan import (
+    ActShown,
+    PlanShown,
+    Unit,
+    acts_of,
+    hours_words,
+    like_acts,
+    places_of,
+)
+from hidewright.charts.plan_json import plan_from_data
+from hidewright.planning.change.replan import redo, with_job
+from hidewright.planning.plan.schedule import Plan as Schedule
+from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.problem.model import Kind, Problem
+from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn_pace
+from hidewright.planning.problem.routes import PACE, Pace, held
+from hidewright.planning.problem.work import Coats, work_pieces
+from hidewright.planning.problem.work import Hold as WorkHold
+from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.planner import Outcome, PlanResult
+from hidewright.refusals import Refusal
+from hidewright.units import counted
+from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
+from hidewright.workshop.days.progress_queries import NOT_STARTED, Standing, standings
+from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
+from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
+from hidewright.workshop.quantities.queries import sourced
+from hidewright.workshop.room.drying_queries import planning_drying
+from hidewright.workshop.room.models import Hours, WorkTable
+from hidewright.workshop.room.queries import (
+    planning_calendar,
+    planning_people,
+    planning_tables,
+    pot_life,
+    rack_holds,
+    room_rules,
+)
+from hidewright.workshop.shop.models import Job, Person
+from hidewright.workshop.shop.page_cache import remembered
+
+
+@remembered
+def plan_row(job: Job) -> Plan | None:
+    """The plan in force, or None."""
+    return Plan.objects.filter(job=job, withdrawn=None).defer("data").first()
+
+
+def plan_in_force(job: Job) -> PlanShown | None:
+    """The plan in force as it is shown, or None."""
+    row = plan_row(job)
+    return shown_of(row.pk, row.made) if row else None
+
+
+@lru_cache(maxsize=16)
+def shown_of(pk: int, made: datetime) -> PlanShown:
+    """A kept plan as it is shown; a plan is never changed, so it is read once. `made` guards a reused number."""
+    return plan_from_data(Plan.objects.values_list("data", flat=True).get(pk=pk, made=made)["shown"])
+
+
+def moved(job: Job) -> Moves | None:
+    """What moved between the plan in force and the one before it; None when there is only one."""
+    rows = list(Plan.objects.filter(job=job, withdrawn=None).only("pk", "made")[:2])
+    if len(rows) < 2:
+        return None
+    after, before = (shown_of(row.pk, row.made) for row in rows)
+    done = frozenset(key for key, standing in standings(job, until=rows[0].made).items() if standing.done)
+    return moves_between(before, after, left_out=done)
+
+
+@remembered
+def problem_of(job: Job) -> Problem:
+    """All that a plan of `job` depends on, out of the rows, at the shop's own pace; refuses in words what makes a plan impossible."""
+    return problem_with(job, learned()[0])
+
+
+def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
+    """The same at another pace."""
+    rules = room_rules()
+    listed = pieces(job)
+    own = chosen_routes(job, [piece.key for piece in listed])
+    problem = build_problem(
+        work_pieces(listed, _holds(job), _dues(job), coats=coats_of(job).coats, routes=own),
+        planning_people(),
+        planning_tables(),
+        planning_calendar(job.starts),
+        guns=rules.guns,
+        fan_off=rules.fan_off,
+        drying=planning_drying(),
+        pot_life=pot_life(),
+        pace=pace,
+        promised=job.promised,
+        routes=shop_routes(),
+        rack=rack_holds(),
+    )
+    for row in redos(job):
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
+    return _with_waiting(job, problem)
+
+
+@dataclass(frozen=True, slots=True)
+class CoatsTold:
+    """How many coats the days are planned with, and where each number comes from."""
+
+    coats: Coats
+    colour_from: str
+    clear_from: str
+
+    @property
+    def words(self) -> str:
+        """“3 coats of colour (the recipe), 2 of clear (starting value); colour is wiped in first where it is sat on”."""
+        colour = f"{counted(self.coats.colour, 'coat')} of colour"
+        told = f"{colour} ({self.colour_from}), {self.coats.clear} of clear ({self.clear_from})"
+        return f"{told}; colour is wiped in first where it is sat on" if self.coats.wiped else told
+
+
+@remembered
+def coats_of(job: Job) -> CoatsTold:
+    """How many coats a piece of this job gets: the same numbers from which its litres are reckoned."""
+    found = sourced(job)
+    assumed = found.assumed
+    told = [found.sources.get(name, "starting value") for name in ("colour_coats", "clear_coats")]
+    return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
+
+
+def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
+    """Piece → the steps of it that wait; what waits as a whole comes later."""
+    found: dict[str, tuple[WorkHold, ...]] = {}
+    for row in waiting(job):
+        if row.before:
+            found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
+    return found
+
+
+def _dues(job: Job) -> dict[str, date]:
+    """Piece → the day of its own by which it must be done."""
+    rows = sorted(hurrying(job), key=lambda row: row.day, reverse=True)
+    return {row.piece: row.day for row in rows}
+
+
+def _with_waiting(job: Job, problem: Problem) -> Problem:
+    """The problem with the pieces that wait as a whole: whatever comes next on them waits."""
+    rows = [row for row in waiting(job) if not row.before]
+    done = {key for key, standing in standings(job).items() if standing.done} if rows else set()
+    for row in rows:
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            release = problem.calendar.minutes_of(goes_on(row))
+            problem = with_job(problem, held(old, done, release))
+    return problem
+
+
+@remembered
+def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
+    told = Tap.objects.aggregate(newest=Max("id"), kept=Max("kept"), count=Count("id"))
+    return _learned(told["newest"], told["kept"], told["count"])
+
+
+@lru_cache(maxsize=4)
+def _learned(
+    newest: int | None, kept: datetime | None, count: int
+) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+    """Learned anew only when there is a new tap."""
+    told = Tap.objects.filter(kind=TapKind.DONE, minutes__isnull=False).values("job")
+    jobs = Job.objects.filter(pk__in=told) if count else []
+    return learn_pace(entry for each in jobs for entry in _took(each))
+
+
+def _took(job: Job) -> Iterator[Took]:
+    """The log of a job: what each act took, against the starting values; slips of the finger are left out."""
+    stands = {key: s.minutes for key, s in standings(job).items() if s.done and s.minutes}
+    if not stands or not plannable(job):
+        return
+    try:
+        problem = problem_with(job, PACE)
+    except Refusal:
+        # A job that cannot be planned today (a route taken away, a day long past) tells nothing of the pace.
+        return
+    for _, operation in problem.operations():
+        minutes = stands.get(operation.key)
+        if minutes and LEAST <= minutes / operation.minutes <= MOST:
+            yield Took(str(operation.kind), operation.minutes, minutes)
+
+
+def plannable(job: Job) -> bool:
+    """Whether everything that a plan needs is there."""
+    return all(check.ok for check in readiness(job))
+
+
+def now_in(problem: Problem, moment: datetime | None = None) -> int:
+    """The minute of `moment` (default: now) in the problem's calendar; 0 before its first day."""
+    clock = timezone.localtime(moment).replace(tzinfo=None)
+    return max(0, problem.calendar.minutes(clock))
+
+
+def done_in(job: Job, problem: Problem, now: int) -> dict[str, tuple[int, int]]:
+    """Operation key → (start, end) minutes of what was tapped done, as it really was; what the problem no longer has is left out."""
+    minutes = {operation.key: operation.minutes for _, operation in problem.operations()}
+    found = {}
+    for key, standing in standings(job).items():
+        if standing.done and standing.at is not None and key in minutes:
+            end = min(now_in(problem, standing.at), now)
+            found[key] = (end - round(standing.minutes or minutes[key]), end)
+    return found
+
+
+def schedule_in_force(row: Plan) -> Schedule:
+    """The kept plan as the planner takes it."""
+    return schedule_from_data(row.data["plan"])
+
+
+def result_in_force(row: Plan, problem: Problem) -> PlanResult:
+    """The kept plan as the planner's own result, to compare others with it."""
+    plan = schedule_in_force(row)
+    return PlanResult(
+        Outcome(row.facts["outcome"]),
+        plan,
+        finish=plan.finish,
+        finish_day=problem.calendar.day(plan.finish),
+        bound_day=row.bound,
+        bound_why=row.facts["bound_why"],
+        bottleneck=row.facts["bottleneck"],
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of somebody's list: the act and how it stands; `waits` is what its piece waits for, or empty."""
+
+    act: ActShown
+    standing: Standing
+    waits: str = ""
+
+    @property
+    def state(self) -> str:
+        """“done” or “open”, for the page."""
+        return "done" if self.standing.done else "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Like acts of one person, one right after the other: told, and tapped, as one."""
+
+    lines: tuple[Line, ...]
+
+    @property
+    def first(self) -> ActShown:
+        """The first act of the group."""
+        return self.lines[0].act
+
+    @property
+    def end(self) -> datetime:
+        """When the last act ends."""
+        return max(line.act.end for line in self.lines)
+
+    @property
+    def keys(self) -> list[str]:
+        """The keys of the acts that one tap tells: those not done, or all of them when all are done."""
+        missing = [line.act.key for line in self.lines if not line.standing.done]
+        return missing or [line.act.key for line in self.lines]
+
+    @property
+    def key(self) -> str:
+        """What tells this group from others on the page."""
+        return self.first.key
+
+    @property
+    def pieces(self) -> list[str]:
+        """The codes of the pieces, in order."""
+        return [line.act.piece for line in self.lines]
+
+    @property
+    def state(self) -> str:
+        """“done” when every act is, else “open”."""
+        return "done" if all(line.standing.done for line in self.lines) else "open"
+
+    @property
+    def minutes(self) -> int:
+        """The minutes that the plan gives to what is not done (or to all when all is done)."""
+        told = set(self.keys)
+        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
+        return round(sum(span.total_seconds() for span in spans) / 60)
+
+    def place_in(self, unit: Unit) -> str:
+        """Where, each table named once."""
+        return places_of((line.act for line in self.lines), unit)
+
+    @property
+    def cautions(self) -> list[str]:
+        """The cautions of its acts in short, each once; the page says at the top what always holds."""
+        told = (line.act.caution.split(";")[0].rstrip(".") for line in self.lines if line.act.caution)
+        return list(dict.fromkeys(told))
+
+    @property
+    def waits(self) -> list[tuple[str, str]]:
+        """(piece, what it waits for) of those that wait."""
+        return [(line.act.piece, line.waits) for line in self.lines if line.waits]
+
+    @property
+    def snags(self) -> list[tuple[str, str]]:
+        """(piece, snag) of those that were reported."""
+        return [(line.act.piece, line.standing.snag) for line in self.lines if line.standing.snag]
+
+
+def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
+    """Lines in order of time as groups of like acts."""
+    by_key = {line.act.key: line for line in lines}
+    runs = like_acts(line.act for line in by_key.values())
+    return tuple(Group(tuple(by_key[act.key] for act in run)) for run in runs)
+
+
+@dataclass(frozen=True, slots=True)
+class PersonDay:
+    """What one person has to do on a day, in order."""
+
+    name: str
+    lines: tuple[Line, ...]
+    hours: str = ""
+
+    @property
+    def open_groups(self) -> tuple[Group, ...]:
+        """Those groups of which something is still to be done."""
+        return tuple(group for group in self.groups if group.state == "open")
+
+    @property
+    def done_groups(self) -> tuple[Group, ...]:
+        """Those groups of which all is done."""
+        return tuple(group for group in self.groups if group.state == "done")
+
+    @property
+    def groups(self) -> tuple[Group, ...]:
+        """The lines with like acts told as one."""
+        return grouped(self.lines)
+
+    @property
+    def done(self) -> int:
+        """How many are done."""
+        return sum(line.standing.done for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class DayList:
+    """A day of the plan: the lists of the people; `left_over` are acts of earlier days that nobody has tapped."""
+
+    day: date
+    people: tuple[PersonDay, ...]
+    left_over: tuple[Line, ...]
+
+    @property
+    def left_over_groups(self) -> tuple[Group, ...]:
+        """What was left over, with like acts told as one."""
+        return grouped(sorted(self.left_over, key=lambda line: (line.act.person, line.act.start)))
+
+    @property
+    def total(self) -> int:
+        """How many acts are planned for the day."""
+        return sum(len(person.lines) for person in self.people)
+
+    @property
+    def done(self) -> int:
+        """How many of them are done."""
+        return sum(person.done for person in self.people)
+
+
+def lines_of(job: Job, acts: Iterable[ActShown]) -> Iterator[Line]:
+    """Acts with how they stand, and what their pieces wait for."""
+    stands = standings(job)
+    holds: dict[str, list[Hold]] = {}
+    for row in waiting(job):
+        holds.setdefault(row.piece, []).append(row)
+    for act in acts:
+        standing = stands.get(act.key, NOT_STARTED)
+        waits = [row for row in holds.get(act.piece, ()) if not standing.done and _is_for(row, act)]
+        yield Line(act, standing, "; ".join(hold_words(row) for row in waits))
+
+
+def _is_for(row: Hold, act: ActShown) -> bool:
+    """Whether it is this act that waits: any when the piece waits as a whole, else that of the kind (or of the pass and kind) told."""
+    pass_and_kind = "/".join(act.key.rsplit("/", 2)[1:])
+    return not row.before or row.before in (pass_and_kind, pass_and_kind.partition("/")[2])
+
+
+def day_list(job: Job, plan: PlanShown, day: date) -> DayList:
+    """The lists of `day`, with what was left over from the days before."""
+    people = tuple(
+        PersonDay(person, tuple(lines_of(job, acts_of(plan, day, person))), hours_words(plan, day, person))
+        for person in plan.people
+    )
+    before = sorted((act for act in plan.acts if act.start.date() < day), key=lambda act: act.start)
+    return DayList(day, people, tuple(line for line in lines_of(job, before) if not line.standing.done))
+
+
+def day_to_show(plan: PlanShown, today: date) -> date:
+    """Today if somebody works today, else the next day with work, else the last."""
+    coming = [day for day in plan.days if day >= today]
+    return coming[0] if coming else plan.days[-1]
+
+
+def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:
+    """Today's (done, planned, what comes next); None without a plan or without work left in it."""
+    plan = plan_in_force(job)
+    if plan is None:
+        return None
+    listed = day_list(job, plan, day_to_show(plan, on or date.today()))
+    coming = sorted(
+        (line.act for person in listed.people for line in person.lines if not line.standing.done),
+        key=lambda act: act.start,
+    )
+    following = f"{coming[0].act} {coming[0].piece}" if coming else ""
+    return listed.done, listed.total, following
+
+
+def finish_day(job: Job) -> date | None:
+    """The day on which the plan in force ends, or None without one."""
+    row = plan_row(job)
+    return row.finish if row else None
+
+
+def days_left(job: Job, on: date | None = None) -> int | None:
+    """Days from today to the promised day; None when none is promised."""
+    return (job.promised - (on or date.today())).days if job.promised else None
+
+
+def done_keys(job: Job) -> dict[str, bool]:
+    """Act key → whether it is done, for the papers."""
+    return {key: standing.done for key, standing in standings(job).items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing a plan needs: whether it is there, in words, and the name of the page where it is entered."""
+
+    ok: bool
+    words: str
+    page: str
+    of_job: bool = False
+
+
+def readiness(job: Job) -> list[Check]:
+    """What a plan of `job` needs."""
+    tables = WorkTable.objects.filter(active=True).count()
+    people = Person.objects.filter(active=True).count()
+    hours = Hours.objects.filter(person=None).exists()
+    pieces = Piece.objects.filter(job=job, removed=None).count()
+    return [
+        Check(
+            pieces > 0,
+            f"{counted(pieces, 'piece')}." if pieces else "Enter the pieces first.",
+            "survey",
+            True,
+        ),
+        Check(tables > 0, f"{counted(tables, 'table')}." if tables else "Enter a table first.", "tables"),
+        Check(hours, "Hours are set." if hours else "Set the hours of the shop first.", "hours"),
+        Check(
+            people > 0,
+            f"{counted(people, 'person', 'people')}." if people else "Enter who works first.",
+            "people",
+        ),
+    ]

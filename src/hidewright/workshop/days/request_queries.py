@@ -1,0 +1,48 @@
+"""What people asked of the days of a job: pieces that wait, pieces that hurry, pieces that go again."""
+
+from datetime import date, timedelta
+
+from django.utils import timezone
+
+from hidewright.workshop.days.models import Due, Hold, Redo
+from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import remembered
+
+
+@remembered
+def holds(job: Job) -> tuple[Hold, ...]:
+    """Everything that waits on this job or ever did: pieces as a whole, or some step of them."""
+    return tuple(Hold.objects.filter(job=job))
+
+
+def waiting(job: Job) -> tuple[Hold, ...]:
+    """What waits on this job now."""
+    return tuple(row for row in holds(job) if row.lifted is None)
+
+
+def goes_on(row: Hold) -> date:
+    """The day on which a piece that waits may go on as far as is known: never before tomorrow where a snag is not decided yet."""
+    return max(row.until, timezone.localdate() + timedelta(days=1)) if row.snag_id else row.until
+
+
+def hold_words(row: Hold) -> str:
+    """“until Fri 4 Dec: seam open”."""
+    day = goes_on(row)
+    return f"until {day:%a} {day.day} {day:%b}" + (f": {row.why}" if row.why else "")
+
+
+@remembered
+def dues(job: Job) -> tuple[Due, ...]:
+    """The days of their own that pieces have or had."""
+    return tuple(Due.objects.filter(job=job))
+
+
+def hurrying(job: Job) -> tuple[Due, ...]:
+    """The pieces that have a day of their own now."""
+    return tuple(row for row in dues(job) if row.lifted is None)
+
+
+@remembered
+def redos(job: Job) -> tuple[Redo, ...]:
+    """The pieces that go again through some steps, in the order in which that was said."""
+    return tuple(Redo.objects.filter(job=job, withdrawn=None).order_by("made"))

@@ -1,0 +1,190 @@
+"""What every page shares: the shop's facts, the job's header and stages, toasts, and forms that count once."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from functools import wraps
+from typing import Any
+
+from django.contrib import messages
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.text import slugify
+
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Act, Device, Job, Person, Token
+
+View = Callable[..., HttpResponse]
+
+GIVEN_UP = timedelta(minutes=2)
+"""A form whose first submission never answered (the plug was pulled) may be sent again after this."""
+
+STAGES = (
+    ("survey", "Survey"),
+    ("colour", "Colour"),
+    ("quantities", "Quantities"),
+    ("mixing", "Mixing"),
+    ("days", "Days"),
+    ("snags", "Snags"),
+    ("inspection", "Inspection"),
+    ("papers", "Papers"),
+)
+SHOP_PAGES = (
+    ("pigments", "Pigments"),
+    ("products", "Products"),
+    ("tables", "Tables and hours"),
+    ("routes", "Routes"),
+    ("drying", "Drying"),
+    ("people", "People"),
+    ("jars", "Jars"),
+    ("devices", "Devices"),
+    ("copies", "Copies"),
+    ("shop", "Settings"),
+)
+
+
+def shop_context(request: HttpRequest) -> dict[str, Any]:
+    """Context for every template: the shop, its units, this device and the shop's pages."""
+    device = device_of(request)
+    if device is None:
+        return {}
+    shop = the_shop()
+    return {
+        "shop": shop,
+        "units": shop.units,
+        "device": device,
+        "shop_pages": _links(SHOP_PAGES),
+    }
+
+
+def _links(pages: tuple[tuple[str, str], ...], **kwargs: Any) -> list[dict[str, str]]:
+    found = []
+    for key, label in pages:
+        try:
+            found.append({"key": key, "label": label, "url": reverse(key, kwargs=kwargs or None)})
+        except NoReverseMatch:
+            continue
+    return found
+
+
+def job_page(
+    request: HttpRequest,
+    job: Job,
+    stage: str,
+    template: str,
+    context: dict[str, Any] | None = None,
+    *,
+    status: int = 200,
+) -> HttpResponse:
+    """A page of one stage of a job, under the job's header, which its template asks for."""
+    frame = {
+        "job": job,
+        "stage": stage,
+        "stages": _links(STAGES, job_id=job.pk),
+    }
+    return render(request, template, {**frame, **(context or {})}, status=status)
+
+
+def device_of(request: HttpRequest) -> Device | None:
+    """The device this request comes from; none where nobody is signed in."""
+    return getattr(request, "device", None)
+
+
+def holder_of(request: HttpRequest) -> Person | None:
+    """The person who holds this device, if somebody said so."""
+    device = device_of(request)
+    return device.person if device else None
+
+
+def token_of(request: HttpRequest) -> str | None:
+    """The token of the form that was sent, under which a pour is logged once."""
+    return request.POST.get("act", "")[:64] or None
+
+
+def toast(request: HttpRequest, text: str, act: Act | None = None) -> None:
+    """Say on the next page what was done; with an act that can be undone, offer that."""
+    undo = f"undo-{act.pk}" if act is not None and act.undo_name else ""
+    messages.success(request, text, extra_tags=undo)
+
+
+def back_to(request: HttpRequest) -> HttpResponse:
+    """Go back to the page that the form names in `back`, if it is one of ours, else to the jobs."""
+    back = request.POST.get("back", "")
+    return HttpResponseRedirect(back if url_has_allowed_host_and_scheme(back, None) else reverse("jobs"))
+
+
+def toast_last(request: HttpRequest, job: Job | None) -> None:
+    """Say what the newest act of this job was, with its undo."""
+    act = Act.objects.filter(job=job).first()
+    if act is not None:
+        toast(request, act.text, act)
+
+
+def once(view: View) -> View:
+    """Count a form once: its hidden token (`{% act_token %}`) is claimed by the first submission.
+
+    A second tap, or a retry after a lost answer, is led to where the first one went. A form that was refused gives
+    its token back, so that it can be put right and sent again.
+    """
+
+    @wraps(view)
+    def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        key = request.POST.get("act", "")[:64] if request.method == "POST" else ""
+        if not key:
+            return view(request, *args, **kwargs)
+        if not _claim(key):
+            return _answer_again(request, key)
+        try:
+            response = view(request, *args, **kwargs)
+        except BaseException:
+            Token.objects.filter(pk=key).delete()
+            raise
+        if response.status_code in (200, 422) and not getattr(request, "htmx", False):
+            Token.objects.filter(pk=key).delete()
+        else:
+            where = response.headers.get("Location", "")[:400]
+            Token.objects.filter(pk=key).update(answer_status=response.status_code, answer_location=where)
+        return response
+
+    return wrapped
+
+
+def _claim(key: str) -> bool:
+    try:
+        with transaction.atomic():
+            Token.objects.create(key=key)
+    except IntegrityError:
+        given_up = timezone.now() - GIVEN_UP
+        return (
+            Token.objects.filter(pk=key, answer_status=None, claimed__lt=given_up).update(
+                claimed=timezone.now()
+            )
+            == 1
+        )
+    return True
+
+
+def _answer_again(request: HttpRequest, key: str) -> HttpResponse:
+    token = Token.objects.filter(pk=key).first()
+    if token is not None and token.answer_location:
+        return HttpResponseRedirect(token.answer_location)
+    if getattr(request, "htmx", False):
+        response = HttpResponse(status=204)
+        response.headers["HX-Refresh"] = "true"
+        return response
+    # The first submission is still at work, and where it will lead is not known: back to the page that the form stood on.
+    came_from = request.META.get("HTTP_REFERER", "")
+    if url_has_allowed_host_and_scheme(came_from, request.get_host()):
+        return HttpResponseRedirect(came_from)
+    return HttpResponseRedirect(request.path)
+
+
+def pdf_answer(pdf: bytes, name: str) -> HttpResponse:
+    """A PDF that the browser shows, and saves under a readable name."""
+    answer = HttpResponse(pdf, content_type="application/pdf")
+    answer.headers["Content-Disposition"] = f'inline; filename="{slugify(name) or "paper"}.pdf"'
+    answer.headers["Cache-Control"] = "no-store"
+    return answer

@@ -1,0 +1,255 @@
+"""A copy of everything the shop has told, in one file, and back: every row as text, every picture, on either database.
+
+The file is a zip: `about.json` says what it is and the SHA-256 of each member; `rows/<table>.jsonl` holds a table, a row a line, as Django's own deserialiser
+takes it; `pictures/` the pictures as they are kept. What lets a device in (sessions, links, the server's secret) is not in it.
+"""
+
+import hashlib
+import json
+import re
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+from typing import IO
+
+from django.apps import apps
+from django.conf import settings
+from django.core import serializers
+from django.core.management.color import no_style
+from django.core.serializers.base import DeserializationError
+from django.db import DatabaseError, connection, models, transaction
+from django.utils import timezone
+
+from hidewright import __version__
+from hidewright.refusals import Refusal
+from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Run, RunState, Token
+
+WHAT = "a copy of everything in a Hidewright shop"
+LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token})
+"""Tables that only matter to the server they were made on."""
+LARGEST = 8 * 2**30
+"""Bytes that a copy may unpack to."""
+PICTURE = re.compile(r"pictures/[0-9a-f]{32}\.jpg")
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What a copy says of itself: `version` of the program, when it was `made`, `rows` by table, how many `pictures`."""
+
+    version: str
+    made: datetime
+    rows: dict[str, int]
+    pictures: int
+
+    @property
+    def jobs(self) -> int:
+        """How many jobs are in it."""
+        return self.rows.get("job", 0)
+
+
+def tables() -> tuple[type[models.Model], ...]:
+    """The models whose rows are copied, in the order of their definition."""
+    return tuple(m for m in apps.get_app_config("workshop").get_models() if m not in LEFT_OUT)
+
+
+def schema() -> str:
+    """What tells one version's tables from another's: a hash over tables, columns and their kinds."""
+    told = [
+        [m._meta.model_name, [[f.name, f.get_internal_type()] for f in m._meta.local_concrete_fields]]
+        for m in tables()
+    ]
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+
+
+def write_copy(to: IO[bytes]) -> About:
+    """Write everything as it stands at one moment; others may go on writing to the database meanwhile."""
+    made, rows, sums = timezone.now(), {}, {}
+    with zipfile.ZipFile(to, "w", zipfile.ZIP_DEFLATED) as packed:
+        with _one_moment():
+            for model in tables():
+                name = str(model._meta.model_name)
+                rows[name], sums[f"rows/{name}.jsonl"] = _write_rows(packed, model)
+        pictures = 0
+        for path in sorted(Path(settings.PICTURES_ROOT).glob("*.jpg")):
+            data = path.read_bytes()
+            sums[f"pictures/{path.name}"] = hashlib.sha256(data).hexdigest()
+            packed.writestr(f"pictures/{path.name}", data, zipfile.ZIP_STORED)
+            pictures += 1
+        about = {
+            "what": WHAT,
+            "version": __version__,
+            "schema": schema(),
+            "made": made.isoformat(),
+            "rows": rows,
+            "sha256": sums,
+        }
+        packed.writestr("about.json", json.dumps(about, indent=1))
+    return About(__version__, made, rows, pictures)
+
+
+def _write_rows(packed: zipfile.ZipFile, model: type[models.Model]) -> tuple[int, str]:
+    count, whole = 0, hashlib.sha256()
+    with packed.open(f"rows/{model._meta.model_name}.jsonl", "w", force_zip64=True) as out:
+        for row in model._default_manager.order_by("pk").iterator(chunk_size=1000):
+            (told,) = serializers.serialize("python", [row])
+            line = f"{json.dumps(told, default=_as_text, ensure_ascii=False)}\n".encode()
+            whole.update(line)
+            out.write(line)
+            count += 1
+    return count, whole.hexdigest()
+
+
+def _as_text(value: object) -> str:
+    """Moments to the microsecond (Django's own encoder cuts them to the millisecond) and money to the last place."""
+    if isinstance(value, (date, time)):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return str(value)
+    raise TypeError(f"{value!r} is of no kind that a table holds")
+
+
+@contextmanager
+def _one_moment() -> Iterator[None]:
+    """Everything read inside is as it stood at one moment, and nobody who writes has to wait."""
+    if connection.in_atomic_block:
+        yield
+    elif connection.vendor == "sqlite":
+        # A plain BEGIN reads a snapshot of the write-ahead log; the app's own transactions take the lock at once.
+        with connection.cursor() as cursor:
+            cursor.execute("BEGIN")
+            try:
+                yield
+            finally:
+                cursor.execute("ROLLBACK")
+    else:
+        with transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+            yield
+
+
+def read_about(packed: zipfile.ZipFile) -> About:
+    """What the copy says of itself; refuses what is no copy, and one of another version's tables."""
+    try:
+        told = json.loads(packed.read("about.json"))
+        about = About(
+            str(told["version"]),
+            datetime.fromisoformat(told["made"]),
+            {str(k): int(v) for k, v in told["rows"].items()},
+            sum(name.startswith("pictures/") for name in told["sha256"]),
+        )
+        what, made_by = told["what"], told["schema"]
+    except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
+        raise Refusal(
+            "This file is no copy of a shop.", remedy="Bring a file that hidewright copy wrote."
+        ) from error
+    if what != WHAT:
+        raise Refusal("This file is no copy of a shop.", remedy="Bring a file that hidewright copy wrote.")
+    if made_by != schema():
+        raise Refusal(
+            f"The copy was made by version {about.version}, whose tables are not those of this one ({__version__}).",
+            remedy=f"Bring it back with version {about.version}.",
+        )
+    return about
+
+
+def opened(file: IO[bytes]) -> zipfile.ZipFile:
+    """The file as a zip; refuses one that is none, or that would unpack to more than a shop can hold."""
+    try:
+        packed = zipfile.ZipFile(file)
+    except (zipfile.BadZipFile, OSError) as error:
+        raise Refusal(
+            "This file is no copy of a shop, or it is torn.", remedy="Fetch it again, or take an older copy."
+        ) from error
+    if sum(one.file_size for one in packed.infolist()) > LARGEST:
+        raise Refusal("This file unpacks to more than any shop holds.", remedy="It is no copy of a shop.")
+    return packed
+
+
+def check_whole(packed: zipfile.ZipFile) -> None:
+    """Refuse a copy of which anything is missing, was added or was changed since it was written."""
+    sums: dict[str, str] = json.loads(packed.read("about.json"))["sha256"]
+    wanted = {f"rows/{m._meta.model_name}.jsonl" for m in tables()}
+    strange = [name for name in sums if name not in wanted and not PICTURE.fullmatch(name)]
+    if strange or not wanted <= set(sums):
+        raise Refusal("The copy is not whole.", where=(strange or ["rows"])[0], remedy="Take an older copy.")
+    for name, told in sums.items():
+        found = hashlib.sha256()
+        try:
+            with packed.open(name) as member:
+                while part := member.read(2**20):
+                    found.update(part)
+        except (KeyError, zipfile.BadZipFile, OSError, EOFError) as error:
+            raise Refusal("The copy is torn.", where=name, remedy="Take an older copy.") from error
+        if found.hexdigest() != told:
+            raise Refusal(
+                "The copy was changed since it was written.", where=name, remedy="Take an older copy."
+            )
+
+
+def holds() -> dict[str, int]:
+    """How many rows of each kind stand here that people entered; empty in a new shop."""
+    kept = [m for m in tables() if m._meta.model_name not in ("shop", "device")]
+    counts = {str(m._meta.verbose_name_plural): m._default_manager.count() for m in kept}
+    return {name: count for name, count in counts.items() if count}
+
+
+def put_back(packed: zipfile.ZipFile) -> None:
+    """Put a whole copy in the place of all rows here, in one transaction; pictures come beside those that are there."""
+    _put_pictures(packed)
+    try:
+        with transaction.atomic():
+            _empty()
+            for model in tables():
+                with packed.open(f"rows/{model._meta.model_name}.jsonl") as lines:
+                    for one in serializers.deserialize("jsonl", lines):
+                        if type(one.object) is not model:
+                            raise DeserializationError(
+                                f"{one.object} stands among the rows of {model.__name__}"
+                            )
+                        one.save()
+            _after()
+            connection.check_constraints()
+    except (DeserializationError, DatabaseError, ValueError, LookupError) as error:
+        raise Refusal(
+            f"The copy cannot be read: {error}.", remedy="Nothing was changed here. Take an older copy."
+        ) from error
+
+
+def _empty() -> None:
+    """Every row of the app goes, and with it whoever was let in here."""
+    from django.contrib.sessions.models import Session
+
+    quoted = connection.ops.quote_name
+    with connection.cursor() as cursor:
+        for table in (
+            *(m._meta.db_table for m in apps.get_app_config("workshop").get_models()),
+            Session._meta.db_table,
+        ):
+            cursor.execute(f"DELETE FROM {quoted(table)}")  # noqa: S608 - our own tables' names
+
+
+def _after() -> None:
+    """What was at work when the copy was made is lost; devices must be let in anew; new rows go on counting after the old."""
+    now = timezone.now()
+    Run.objects.filter(state__in=LIVE).update(
+        state=RunState.LOST, finished=now, message="It was at work when the copy was made. Start it again."
+    )
+    Device.objects.filter(shut_out=None).update(shut_out=now)
+    with connection.cursor() as cursor:
+        for line in connection.ops.sequence_reset_sql(no_style(), list(tables())):
+            cursor.execute(line)
+
+
+def _put_pictures(packed: zipfile.ZipFile) -> None:
+    folder = Path(settings.PICTURES_ROOT)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in packed.namelist():
+        place = folder / Path(name).name
+        if PICTURE.fullmatch(name) and not place.exists():
+            part = place.with_suffix(".part")
+            part.write_bytes(packed.read(name))
+            part.replace(place)

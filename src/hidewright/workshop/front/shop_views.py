@@ -1,0 +1,103 @@
+"""The shop's settings and people."""
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.workshop.frame.forms import acted
+from hidewright.workshop.frame.pages import back_to, once, toast, toast_last
+from hidewright.workshop.front import shop_actions as steps
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Person, Shop
+
+
+class ShopForm(forms.ModelForm[Shop]):
+    """The shop's settings."""
+
+    class Meta:
+        model = Shop
+        fields = ("name", "units", "currency")
+        labels = {"name": "The shop's name", "units": "Units", "currency": "Money is written with"}
+
+
+class PersonForm(forms.Form):
+    """A person of the shop."""
+
+    name = forms.CharField(label="Name", max_length=80)
+    credentials = forms.CharField(
+        label="Licences and training, with their dates",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="For the shop's own record. Who may sign what is for the licensed or authorised person to say.",
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def shop(request: HttpRequest) -> HttpResponse:
+    """Settings: name, units, currency."""
+    form = ShopForm(request.POST or None, instance=the_shop())
+    if request.method == "POST" and form.is_valid():
+        steps.change_settings(**form.cleaned_data)
+        toast_last(request, None)
+        return redirect("shop")
+    return render(request, "shop/settings.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def people(request: HttpRequest) -> HttpResponse:
+    """The people of the shop, and a form to add one."""
+    form = PersonForm(request.POST or None)
+    if request.method == "POST" and acted(form, lambda told: steps.add_person(**told)):
+        toast_last(request, None)
+        return redirect("people")
+    listed = Person.objects.filter(active=True)
+    return render(
+        request, "shop/people.html", {"form": form, "people": listed}, status=422 if form.errors else 200
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def edit_person(request: HttpRequest, person_id: int) -> HttpResponse:
+    """Change a person's facts."""
+    person = get_object_or_404(Person, pk=person_id)
+    form = PersonForm(request.POST or None, initial={"name": person.name, "credentials": person.credentials})
+    if request.method == "POST" and form.is_valid():
+        steps.edit_person(person, **form.cleaned_data)
+        toast_last(request, None)
+        return redirect("people")
+    return render(
+        request, "shop/person.html", {"form": form, "person": person}, status=422 if form.errors else 200
+    )
+
+
+@require_POST
+@once
+def remove_person(request: HttpRequest, person_id: int) -> HttpResponse:
+    """Take a person off the list; what they did stays on record."""
+    steps.remove_person(get_object_or_404(Person, pk=person_id))
+    toast_last(request, None)
+    return redirect("people")
+
+
+@require_POST
+def who(request: HttpRequest) -> HttpResponse:
+    """Say who holds this device."""
+    named = request.POST.get("person", "")
+    person = Person.objects.filter(pk=named).first() if named.isdecimal() else None
+    steps.hold_device(request.device, person)  # type: ignore[attr-defined]
+    toast(request, f"This device is with {person.name}." if person else "Nobody holds this device.")
+    return back_to(request) if request.POST.get("back") else redirect("people")
+
+
+urlpatterns = [
+    path("shop/", shop, name="shop"),
+    path("people/", people, name="people"),
+    path("people/<int:person_id>/", edit_person, name="edit_person"),
+    path("people/<int:person_id>/remove/", remove_person, name="remove_person"),
+    path("people/who/", who, name="who"),
+]

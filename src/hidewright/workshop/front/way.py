@@ -1,0 +1,88 @@
+"""The way through a job: what stands at each stage and where to go next, told from the rows."""
+
+from dataclasses import dataclass, replace
+
+from hidewright.takeoff.enough import Status
+from hidewright.units import Units, show_area
+from hidewright.workshop.colours import queries as colour
+from hidewright.workshop.front.header import JobHeader
+from hidewright.workshop.inspection import queries as inspection
+from hidewright.workshop.inspection import snag_queries as snags
+from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
+
+
+@dataclass(frozen=True, slots=True)
+class Waypoint:
+    """One thing to do: the name of its page, what stands there in words, whether it is done, and whether it comes next."""
+
+    page: str
+    what: str
+    words: str
+    done: bool
+    next: bool = False
+
+
+def way(job: Job, header: JobHeader, units: str) -> tuple[Waypoint, ...]:
+    """What a job takes, in the order of the work; the first thing not done yet is the next."""
+    found = (
+        _pieces(job, units),
+        _target(job),
+        _recipe(job),
+        _mixed(job, header),
+        _planned(header),
+        _inspected(job),
+    )
+    first = next((i for i, point in enumerate(found) if not point.done), None)
+    return tuple(replace(point, next=i == first) for i, point in enumerate(found))
+
+
+def _pieces(job: Job, units: str) -> Waypoint:
+    listed = survey.pieces(job)
+    area = show_area(sum(p.area for p in listed), Units(units))
+    words = (
+        f"{len(listed)} listed, {area} to coat." if listed else "Bring a CSV file, or add them one by one."
+    )
+    return Waypoint("survey", "List the pieces", words, bool(listed))
+
+
+def _target(job: Job) -> Waypoint:
+    row = colour.target_row(job)
+    words = (
+        "The target is read."
+        if row
+        else "Bring a reading of the hidden original, a photo, or a typed colour."
+    )
+    return Waypoint("colour", "Say which colour", words, row is not None)
+
+
+def _recipe(job: Job) -> Waypoint:
+    row = colour.choice_row(job)
+    words = "A recipe is chosen." if row else "Search the shop’s pigments and choose one of the recipes."
+    return Waypoint("colour", "Choose a recipe", words, row is not None)
+
+
+def _mixed(job: Job, header: JobHeader) -> Waypoint:
+    if not MixVessel.objects.filter(job=job).exists():
+        return Waypoint("mixing", "Mix the colour", "The first cup, one pour at a time.", False)
+    enough = header.enough in (Status.ENOUGH, Status.DONE)
+    words = "There is enough." if enough else "A cup is begun; there is not surely enough yet."
+    return Waypoint("mixing", "Mix the colour", words, enough)
+
+
+def _planned(header: JobHeader) -> Waypoint:
+    if header.finish is None:
+        return Waypoint("days", "Plan the days", "What lies on which table, day by day.", False)
+    words = f"Planned to end on {header.finish:%a} {header.finish.day} {header.finish:%b}."
+    return Waypoint("days", "Plan the days", words, True)
+
+
+def _inspected(job: Job) -> Waypoint:
+    stand = inspection.standing(job)
+    waiting = snags.open_snags(job)
+    words = f"{stand.seen} of {stand.total} good in sunlight and under a low lamp."
+    if waiting:
+        words += f" {waiting} open snag{'s' * (waiting > 1)}."
+    done = 0 < stand.total == stand.seen and not stand.again and not waiting
+    return Waypoint("inspection", "Look at every piece", words, done)

@@ -1,1 +1,0 @@
-"""Rows to values: reads the database and returns the domain's values. Writes nothing."""

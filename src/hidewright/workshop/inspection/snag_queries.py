@@ -1,0 +1,65 @@
+"""The snags of a job as the page shows them."""
+
+import re
+from dataclasses import dataclass
+
+from hidewright.workshop.days.models import Hold, Tap, TapKind
+from hidewright.workshop.inspection.models import Snag, SnagEntry, SnagKind
+from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.shop.models import Job
+
+PLACARD_CAUTION = (
+    "A missing or unreadable placard or marking on an aircraft, rail car or vessel is for the authorised person: tell them, "
+    "and put nothing in its place yourself."
+)
+
+
+_PLACARD = re.compile(r"placard|marking|stencil", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class SnagShown:
+    """A snag with its story."""
+
+    row: Snag
+    entries: tuple[SnagEntry, ...]
+    waits: Hold | None = None
+
+    @property
+    def placard(self) -> bool:
+        """True when the usual caution about placards belongs beside it: by its kind, or by what was written."""
+        return self.row.kind == SnagKind.MISSING_PLACARD or bool(_PLACARD.search(self.row.what))
+
+
+def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
+    """Open and closed snags, newest first; those that were taken back are left out."""
+    found = Snag.objects.filter(job=job, withdrawn=None).prefetch_related(
+        "entries__person", "entries__device"
+    )
+    holds = {row.snag_id: row for row in Hold.objects.filter(job=job, lifted=None).exclude(snag=None)}
+    shown = [SnagShown(row, tuple(row.entries.all()), holds.get(row.pk)) for row in found]
+    return [s for s in shown if s.row.closed is None], [s for s in shown if s.row.closed is not None]
+
+
+def open_snags(job: Job) -> int:
+    """How many are open."""
+    return Snag.objects.filter(job=job, withdrawn=None, closed=None).count()
+
+
+def told_on_days(job: Job) -> list[Tap]:
+    """Snags tapped on the page Days that nobody has taken up here yet, newest first."""
+    taken = Snag.objects.filter(job=job, withdrawn=None).exclude(tap="").values_list("tap", flat=True)
+    taps = Tap.objects.filter(job=job, kind=TapKind.SNAG).exclude(token__in=list(taken))
+    return list(taps.select_related("person").order_by("-at"))
+
+
+def piece_of(job: Job, act_key: str) -> str:
+    """The mark of the piece that a piece of work is about: the longest mark that its key holds as a word; empty if none."""
+    words = set(act_key.replace("/", " ").replace("|", " ").replace(":", " ").split())
+    marks = [key for key in piece_marks(job) if key in words or act_key.startswith(key)]
+    return max(marks, key=len, default="")
+
+
+def piece_marks(job: Job) -> list[str]:
+    """The marks of the job's pieces, in order."""
+    return list(Piece.objects.filter(job=job, removed=None).values_list("key", flat=True))

@@ -1,0 +1,293 @@
+"""Inspection: checks piece by piece, certificates of burn tests, signatures."""
+
+import re
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.refusals import Refusal
+from hidewright.safety import burn
+from hidewright.safety.finish import EYES, NAMES, WRITE, Check
+from hidewright.workshop.frame.forms import acted
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, once, toast, toast_last
+from hidewright.workshop.inspection import actions as steps
+from hidewright.workshop.inspection import queries as gather
+from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature
+from hidewright.workshop.shop.models import Job, Person
+
+FIGURE_CHECKS = [(kind.value, f"{NAMES[kind]}: {WRITE[kind]}") for kind in Check if kind not in EYES]
+WORDS = "All pieces looked at, in sunlight and under the lamp"
+LIST = {"list": "pieces", "autocomplete": "off"}
+
+
+class PersonField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """Somebody of the shop."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(queryset=Person.objects.filter(active=True), empty_label="choose", **kwargs)
+
+
+class FigureForm(forms.Form):
+    """A check with a figure."""
+
+    piece = forms.CharField(label="Piece", max_length=120, widget=forms.TextInput(attrs=LIST))
+    kind = forms.ChoiceField(label="Check", choices=FIGURE_CHECKS)
+    value = forms.CharField(label="Found", max_length=40)
+    result = forms.ChoiceField(
+        label="Result", choices=[("noted", "noted"), ("good", "good"), ("again", "to be done again")]
+    )
+    note = forms.CharField(label="Note", max_length=240, required=False)
+
+
+class BurnForm(forms.Form):
+    """A certificate with the figures that are on it."""
+
+    test = forms.ChoiceField(label="Test", choices=list(gather.BURN_TESTS.items()))
+    certificate = forms.CharField(label="Number of the certificate", max_length=120)
+    house = forms.CharField(label="Test house", max_length=120, required=False)
+    tested = forms.DateField(
+        label="Tested on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+    specimen = forms.CharField(
+        label="What was tested",
+        max_length=160,
+        help_text="Leather, coats and products, as they were built up.",
+    )
+    length = forms.CharField(
+        label="Burn lengths, mm",
+        required=False,
+        help_text="12 s vertical: one number a specimen, 150 160 155",
+    )
+    after = forms.CharField(label="After-flames, s", required=False)
+    drip = forms.CharField(label="Drip flames, s", required=False)
+    conditioning = forms.CharField(
+        label="Kept before at °F, % humidity, hours", required=False, help_text="Such as 70 50 24."
+    )
+    run = forms.CharField(
+        label="Horizontal: distance mm and time s", required=False, help_text="Such as 254 180."
+    )
+    stopped = forms.BooleanField(label="It went out by itself", required=False)
+    note = forms.CharField(label="Note", max_length=240, required=False)
+
+    def figures(self) -> dict[str, Any]:
+        """The figures as they are kept; refuses what is no number."""
+        data = self.cleaned_data
+        if data["test"] == "vertical":
+            return {name: _numbers(data[name], name) for name in ("length", "after", "drip", "conditioning")}
+        if data["test"] == "horizontal":
+            run = _numbers(data["run"], "run")
+            if len(run) != 2:
+                raise Refusal("Write the distance in mm and the time in s.", where="run", remedy="254 180.")
+            return {"run": run, "stopped": data["stopped"]}
+        return {}
+
+
+def _numbers(text: str, where: str) -> list[float]:
+    try:
+        return [float(part) for part in re.split(r"[\s;,]+", text.strip()) if part]
+    except ValueError:
+        raise Refusal(
+            "These are not all numbers.", where=where, remedy="Write them with spaces between."
+        ) from None
+
+
+class SignForm(forms.Form):
+    """A signature."""
+
+    person = PersonField(label="Who signs")
+    words = forms.CharField(label="For", max_length=240, initial=WORDS)
+
+
+class StrikeForm(forms.Form):
+    """A counter-entry."""
+
+    person = PersonField(label="Who strikes it out")
+    reason = forms.CharField(label="Why", max_length=240)
+
+
+def _page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
+    shown = gather.pieces(job)
+    start = {"person": holder_of(request)}
+    context = {
+        "pieces": shown,
+        "groups": gather.groups(shown),
+        "standing": gather.standing(job, shown),
+        "figures": [c for c in gather.checks(job) if c.row.kind not in EYES],
+        "burn": gather.burn_records(job),
+        "judges": burn.JUDGES,
+        "signatures": [
+            (s, StrikeForm(prefix="strike", initial=start, auto_id=f"strike{s.row.pk}-%s"))
+            for s in gather.signatures(job)
+        ],
+        "people": Person.objects.filter(active=True).exists(),
+        "figure_form": FigureForm(prefix="figure"),
+        "burn_form": BurnForm(prefix="burn"),
+        "sign_form": SignForm(prefix="sign", initial=start),
+        **sent,
+    }
+    return job_page(request, job, "inspection", "inspection/page.html", context, status=status)
+
+
+@require_http_methods(["GET"])
+def inspection(request: HttpRequest, job_id: int) -> HttpResponse:
+    """How the inspection stands."""
+    return _page(request, get_object_or_404(Job, pk=job_id))
+
+
+@require_POST
+@once
+def by_eye(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Note a look in sunlight or under the lamp for the marked pieces."""
+    job = get_object_or_404(Job, pk=job_id)
+    kind, _, result = request.POST.get("look", "").partition("-")
+    try:
+        if kind not in EYES:
+            raise Refusal("Say in which light you looked.", where="Check")
+        steps.note_checks(
+            job,
+            request.POST.getlist("piece"),
+            kind,
+            result=result,
+            note=request.POST.get("note", "")[:240],
+            person=holder_of(request),
+            device=device_of(request),
+        )
+    except Refusal as refusal:
+        return _page(request, job, status=422, wrong=str(refusal), marked=request.POST.getlist("piece"))
+    toast_last(request, job)
+    return redirect("inspection", job_id=job.pk)
+
+
+@require_POST
+@once
+def figure(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Note a check with a figure."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = FigureForm(request.POST, prefix="figure")
+    if acted(
+        form,
+        lambda told: steps.note_checks(
+            job,
+            [told["piece"]],
+            told["kind"],
+            value=told["value"],
+            result=told["result"],
+            note=told["note"],
+            person=holder_of(request),
+            device=device_of(request),
+        ),
+        {"Found": "value", "Piece": "piece"},
+    ):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
+    return _page(request, job, status=422, figure_form=form)
+
+
+@require_POST
+@once
+def strike_check(request: HttpRequest, job_id: int, check_id: int) -> HttpResponse:
+    """Strike out a check by a counter-entry."""
+    row = get_object_or_404(CheckEntry, pk=check_id, job_id=job_id, strikes=None)
+    try:
+        steps.strike_check(row, note=request.POST.get("reason", ""), person=holder_of(request))
+    except Refusal as refusal:
+        return _page(request, row.job, status=422, wrong=str(refusal))
+    toast(request, f"Struck out a check of {row.piece}")
+    return redirect("inspection", job_id=job_id)
+
+
+@require_POST
+@once
+def certificate(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Keep a burn-test certificate."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = BurnForm(request.POST, prefix="burn")
+
+    def keep(told: dict[str, Any]) -> None:
+        facts = {key: told[key] for key in ("specimen", "certificate", "house", "tested", "note")}
+        steps.keep_certificate(job, told["test"], figures=form.figures(), person=holder_of(request), **facts)
+
+    if acted(form, keep, {name: name for name in form.fields}):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
+    return _page(request, job, status=422, burn_form=form)
+
+
+@require_POST
+@once
+def strike_certificate(request: HttpRequest, job_id: int, record_id: int) -> HttpResponse:
+    """Strike out a certificate by a counter-entry."""
+    row = get_object_or_404(BurnRecord, pk=record_id, job_id=job_id, strikes=None)
+    try:
+        steps.strike_certificate(row, note=request.POST.get("reason", ""), person=holder_of(request))
+    except Refusal as refusal:
+        return _page(request, row.job, status=422, wrong=str(refusal))
+    toast(request, f"Struck out the certificate {row.certificate}")
+    return redirect("inspection", job_id=job_id)
+
+
+@require_POST
+@once
+def sign(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Sign."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = SignForm(request.POST, prefix="sign")
+    if acted(
+        form,
+        lambda told: steps.sign(job, told["person"], told["words"], device_of(request)),
+        {"For": "words", "Who": "person"},
+    ):
+        toast_last(request, job)
+        return redirect("inspection", job_id=job.pk)
+    return _page(request, job, status=422, sign_form=form)
+
+
+@require_POST
+@once
+def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> HttpResponse:
+    """Strike out a signature by a counter-entry."""
+    row = get_object_or_404(Signature, pk=signature_id, job_id=job_id, strikes=None)
+    form = StrikeForm(request.POST, prefix="strike")
+    if not form.is_valid():
+        return _page(
+            request,
+            row.job,
+            status=422,
+            wrong="Say who strikes the signature out, and why.",
+            strike_form=form,
+        )
+    try:
+        steps.strike_signature(
+            row,
+            person=form.cleaned_data["person"],
+            reason=form.cleaned_data["reason"],
+            device=device_of(request),
+        )
+    except Refusal as refusal:
+        return _page(request, row.job, status=422, wrong=str(refusal))
+    toast_last(request, row.job)
+    return redirect("inspection", job_id=job_id)
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/inspection/", inspection, name="inspection"),
+    path("jobs/<int:job_id>/inspection/eye/", by_eye, name="check_by_eye"),
+    path("jobs/<int:job_id>/inspection/figure/", figure, name="check_figure"),
+    path("jobs/<int:job_id>/inspection/checks/<int:check_id>/strike/", strike_check, name="strike_check"),
+    path("jobs/<int:job_id>/inspection/certificates/", certificate, name="keep_certificate"),
+    path(
+        "jobs/<int:job_id>/inspection/certificates/<int:record_id>/strike/",
+        strike_certificate,
+        name="strike_certificate",
+    ),
+    path("jobs/<int:job_id>/inspection/sign/", sign, name="sign"),
+    path(
+        "jobs/<int:job_id>/inspection/signatures/<int:signature_id>/strike/",
+        strike_signature,
+        name="strike_signature",
+    ),
+]

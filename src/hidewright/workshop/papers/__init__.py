@@ -1,0 +1,1 @@
+"""Papers and the price: everything that is printed or quoted."""

@@ -1,0 +1,296 @@
+"""Price as values: the ways a job could be done, side by side, with what each takes; and its sundries."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from math import ceil
+
+from hidewright import survey as stage
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.route import Route
+from hidewright.planning.problem.routes import PACE, Drying, Pace, Times, placed_steps
+from hidewright.planning.problem.work import Coats, WorkPiece, work_pieces
+from hidewright.takeoff.coats import Assumptions
+from hidewright.takeoff.howmuch import Takeoff, take_off
+from hidewright.takeoff.price import Price, price
+from hidewright.takeoff.shopping import wants_of
+from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, work_of
+from hidewright.units import counted
+from hidewright.workshop.days import queries as days
+from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
+from hidewright.workshop.quantities import queries as quantities
+from hidewright.workshop.quantities import used_queries as used
+from hidewright.workshop.quantities.models import Figures
+from hidewright.workshop.room import queries as portions
+from hidewright.workshop.room.models import Hours
+from hidewright.workshop.shelf import queries as products
+from hidewright.workshop.shop.models import Job, Person
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Option:
+    """One way of doing the job, with what it takes: `hours` of hands, `hand_days` of the whole crew (drying is not in them)."""
+
+    key: str
+    name: str
+    words: str
+    takeoff: Takeoff
+    apart: int
+    stripped: int
+    hours: float
+    hand_days: float | None
+    sundries: tuple[SundryLine, ...]
+    price: Price
+    added: "Added | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a way takes more (or, below nothing, less) than the survey's: pieces to take apart and to strip, coats, mL of colour, hours, working days, money."""
+
+    apart: int
+    stripped: int
+    coats: int
+    colour: float
+    hours: float
+    hand_days: float | None
+    money: Decimal
+
+    @property
+    def saved(self) -> Decimal:
+        """Money that it takes less."""
+        return -self.money
+
+    @property
+    def size(self) -> float:
+        """mL of colour, without its sign."""
+        return abs(self.colour)
+
+    @property
+    def less_or_more(self) -> str:
+        """The sign of the colour in words, before its volume."""
+        return "less by " if self.colour < 0 else "more by "
+
+    @property
+    def days_words(self) -> str:
+        """Working days of all hands."""
+        return (
+            f"{abs(self.hand_days or 0):.1f} working days {'less' if (self.hand_days or 0) < 0 else 'more'}"
+        )
+
+    @property
+    def apart_words(self) -> str:
+        """Pieces to take apart."""
+        return _pieces(self.apart)
+
+    @property
+    def stripped_words(self) -> str:
+        """Pieces to strip."""
+        return _pieces(self.stripped)
+
+    @property
+    def coats_words(self) -> str:
+        """Sprayed coats."""
+        count = abs(self.coats)
+        return f"{counted(count, 'coat')} {'less' if self.coats < 0 else 'more'}"
+
+
+def _pieces(count: int) -> str:
+    return f"{counted(abs(count), 'piece')} {'less' if count < 0 else 'more'}"
+
+
+def _added(option: Option, surveyed: Option) -> Added:
+    days = (
+        option.hand_days - surveyed.hand_days
+        if option.hand_days is not None and surveyed.hand_days is not None
+        else None
+    )
+    return Added(
+        option.apart - surveyed.apart,
+        option.stripped - surveyed.stripped,
+        option.takeoff.assumed.colour_coats - surveyed.takeoff.assumed.colour_coats,
+        option.takeoff.colour.p50 - surveyed.takeoff.colour.p50,
+        option.hours - surveyed.hours,
+        days,
+        option.price.total - surveyed.price.total,
+    )
+
+
+def _remade(piece: stage.Piece, *, strip: bool, turned: bool) -> stage.Piece:
+    if piece.strip == strip and piece.turned == turned:
+        return piece
+    faces = stage.make_piece(
+        key=piece.key,
+        name=piece.name,
+        group=piece.group,
+        shape=piece.shape,
+        length=piece.length,
+        width=piece.width,
+        thickness=piece.thickness,
+        sat_on=piece.sat_on,
+        turned=turned,
+    ).faces
+    return replace(piece, strip=strip, turned=turned, faces=faces, measured=0.0)
+
+
+def _ways(
+    pieces: Sequence[stage.Piece], assumed: Assumptions
+) -> list[tuple[str, str, str, tuple[stage.Piece, ...], Assumptions]]:
+    """Key, name, words, pieces and figures of each way; one that comes to the same as the survey is left out."""
+    changed = tuple(
+        _remade(p, strip=p.material is stage.Material.LEATHER or p.strip, turned=p.turned or p.sat_on)
+        for p in pieces
+    )
+    kept = tuple(_remade(p, strip=p.condition is stage.Condition.OVERCOATED, turned=p.turned) for p in pieces)
+    ways = [
+        (
+            "surveyed",
+            "As surveyed",
+            "What the survey says of each piece, with the coats that the quantities stand on.",
+            tuple(pieces),
+            assumed,
+        ),
+        (
+            "change",
+            "Strip and change fully",
+            "All leather is stripped; what is sat on comes apart and is coated on both sides, so that the old colour shows nowhere.",
+            changed,
+            assumed,
+        ),
+        (
+            "recoat",
+            "Recoat as it was",
+            "Only overcoated pieces are stripped; one sprayed coat, since the same colour has nothing to hide.",
+            kept,
+            replace(assumed, colour_coats=1),
+        ),
+        (
+            "shift",
+            "Shift it a little",
+            "Nothing more is stripped than must be; two coats or more, until the old colour is hidden.",
+            kept,
+            replace(assumed, colour_coats=max(2, assumed.colour_coats)),
+        ),
+    ]
+    surveyed = ways[0]
+    return [surveyed, *(way for way in ways[1:] if way[3:] != surveyed[3:])]
+
+
+def minutes_of(
+    pieces: Sequence[WorkPiece], routes: Sequence[Route], pace: Mapping[Kind, Pace] | None = None
+) -> int:
+    """Minutes of hands for all pieces along their routes, at this pace."""
+    times = Times({**PACE, **(pace or {})}, Drying())
+    total = 0
+    for piece in pieces:
+        for pass_key, step in placed_steps(piece, routes):
+            area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
+            total += times.minutes(step, area)
+    return total
+
+
+def crew_hours() -> tuple[float, int]:
+    """Hours of hands in a week of everybody who works here, and on how many weekdays."""
+    total, days = 0.0, set()
+    for person in Person.objects.filter(active=True):
+        own = list(Hours.objects.filter(person=person)) or list(Hours.objects.filter(person=None))
+        for row in own:
+            total += (row.end.hour - row.start.hour) + (row.end.minute - row.start.minute) / 60
+            days.add(row.weekday)
+    return total, len(days)
+
+
+def _option(
+    way: tuple[str, str, str, tuple[stage.Piece, ...], Assumptions], job: Job, figures: Figures
+) -> Option:
+    key, name, words, pieces, assumed = way
+    sd = used.spreads(used.learned())
+    forecast = take_off(pieces, assumed, belief=quantities.belief(job), by_hand_sd=sd)
+    base_share, pigments = quantities.wanted_pigments(job)
+    wants = wants_of(forecast, products.products(), base_share=base_share, pigments=pigments)
+    coats = Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped)
+    own = chosen_routes(job, [piece.key for piece in pieces])
+    pace = days.learned()[0]
+    hours = minutes_of(work_pieces(pieces, coats=coats, routes=own), shop_routes(), pace) / 60
+    weekly, weekdays = crew_hours()
+    lines = sundries(
+        work_of(pieces, forecast, portions.gun().cup), rules_with(used.rule_amounts(figures.sundries))
+    )
+    cost = sum((line.price for line in lines), Decimal(0))
+    return Option(
+        key,
+        name,
+        words,
+        forecast,
+        sum(p.turned for p in pieces),
+        sum(p.strip for p in pieces),
+        hours,
+        hours / weekly * weekdays if weekly else None,
+        lines,
+        price(hours, Decimal(figures.hourly), wants, cost, markup=figures.markup, odds=figures.price_odds),
+    )
+
+
+def options(job: Job) -> list[Option]:
+    """The ways of doing the job, side by side; none without pieces."""
+    listed = survey.pieces(job)
+    if not listed:
+        return []
+    figures = quantities.figures(job)
+    surveyed, *others = (_option(way, job, figures) for way in _ways(listed, quantities.assumptions(job)))
+    return [surveyed, *(replace(option, added=_added(option, surveyed)) for option in others)]
+
+
+def pace_entries() -> int:
+    """How many entries of the shop's log the pace stands on; 0 for the starting values."""
+    return sum(found.entries for found in days.learned()[1].values())
+
+
+@dataclass(frozen=True, slots=True)
+class SundryShown:
+    """A line of the sundries with where its rule comes from."""
+
+    line: SundryLine
+    source: str
+
+    @property
+    def rule(self) -> Rule:
+        """The rule."""
+        return self.line.rule
+
+    @property
+    def amount(self) -> str:
+        """The rule's amount as it is written."""
+        return f"{self.rule.amount:g}"
+
+    @property
+    def quantity(self) -> str:
+        """How much of it as it is written; whole pieces where it comes in pieces."""
+        if self.rule.unit == "m":
+            return f"{self.line.quantity:.1f}"
+        return f"{ceil(self.line.quantity - 1e-9):d}"
+
+    @property
+    def packs(self) -> int:
+        """Packs to buy."""
+        return self.line.packs
+
+    @property
+    def price(self) -> Decimal:
+        """Money for them."""
+        return self.line.price
+
+
+def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
+    """The sundries of a way, each with the source of its rule: set here, learned, or a starting value."""
+    set_here, found = quantities.figures(job).sundries, used.learned()
+
+    def source(key: str) -> str:
+        if key in set_here:
+            return "set here"
+        if key in found:
+            return f"learned from {found[key].jobs} job{'' if found[key].jobs == 1 else 's'}"
+        return "a starting value"
+
+    return [SundryShown(line, source(line.rule.key)) for line in option.sundries]

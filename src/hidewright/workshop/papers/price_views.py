@@ -1,0 +1,195 @@
+"""The Price page: ways of doing the job side by side, its sundries with their rules, and a quote."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import path, reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from hidewright.papers.quote import Quote, QuoteLine, quote_pdf
+from hidewright.refusals import Refusal
+from hidewright.takeoff.sundries import RULES, rules_with
+from hidewright.units import show_area, show_volume
+from hidewright.workshop.days import queries as days
+from hidewright.workshop.frame.forms import NumberField, acted
+from hidewright.workshop.frame.pages import job_page, once, toast_last
+from hidewright.workshop.papers import price_queries as gather
+from hidewright.workshop.quantities import actions as steps
+from hidewright.workshop.quantities import queries as quantities_gather
+from hidewright.workshop.quantities.models import Figures
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Job
+
+DECIMAL = {"inputmode": "decimal", "step": "any"}
+HOLDS = timedelta(days=30)
+"""How long a quote holds where the shop's terms say nothing else."""
+
+
+class PriceForm(forms.Form):
+    """What the price stands on."""
+
+    hourly = forms.DecimalField(label="An hour of hands", min_value=0, max_digits=8, decimal_places=2, widget=forms.NumberInput(attrs=dict(DECIMAL)))  # fmt: skip
+    markup = NumberField(label="Markup on materials and sundries, %", min_value=0, max_value=500)  # fmt: skip
+    price_odds = NumberField(
+        label="Odds of not losing by it, %",
+        min_value=50,
+        max_value=99.9,
+        help_text="The margin for risk is what this costs above the middle of the forecast.",
+    )
+    tax_name = forms.CharField(label="Tax is called", max_length=40, required=False)
+    tax_rate = forms.DecimalField(label="Tax, %", min_value=0, max_value=99, max_digits=5, decimal_places=2, widget=forms.NumberInput(attrs=dict(DECIMAL)))  # fmt: skip
+    terms = forms.CharField(
+        label="Your terms",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="A line each; they stand on the quote as you write them.",
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def facts(self) -> dict[str, Any]:
+        """As the step takes it."""
+        data = {name: self.cleaned_data[name] for name in steps.PRICE_FIGURES}
+        shares = {"markup": data["markup"] / 100, "price_odds": data["price_odds"] / 100}
+        return {**data, **shares, "tax_rate": data["tax_rate"] / 100}
+
+
+class SundriesForm(forms.Form):
+    """The rules for sundries: an amount each."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, amounts: dict[str, float], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for rule in rules_with(amounts):
+            self.fields[rule.key] = NumberField(
+                label=rule.what,
+                min_value=0,
+                max_value=1000,
+                initial=rule.amount,
+                help_text=rule.words + (", set here" if rule.key in amounts else ", a starting value"),
+            )
+
+    def amounts(self) -> dict[str, float]:
+        """What differs from the starting rules."""
+        given = {rule.key: self.cleaned_data[rule.key] for rule in RULES}
+        return {rule.key: given[rule.key] for rule in RULES if abs(given[rule.key] - rule.amount) > 1e-9}
+
+
+def _price_form(row: Figures) -> PriceForm:
+    shown = {name: getattr(row, name) for name in steps.PRICE_FIGURES}
+    percent = {name: f"{float(shown[name]) * 100:.6g}" for name in ("markup", "price_odds", "tax_rate")}
+    return PriceForm(initial={**shown, **percent, "version": row.version})
+
+
+def _page(
+    request: HttpRequest, job: Job, *, form: PriceForm | None = None, rules: SundriesForm | None = None
+) -> HttpResponse:
+    row = quantities_gather.figures(job)
+    options = gather.options(job)
+    shown = {
+        "options": options,
+        "sundry_lines": gather.sundries_shown(job, options[0]) if options else [],
+        "form": form or _price_form(row),
+        "rules": rules or SundriesForm(amounts=row.sundries, initial={"version": row.version}),
+        "row": row,
+        "odds": 100 * row.price_odds,
+        "pace_entries": gather.pace_entries(),
+    }
+    status = 422 if (form and form.errors) or (rules and rules.errors) else 200
+    return job_page(request, job, "quantities", "quantities/price.html", shown, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def price(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The ways side by side; posting sets what the price stands on."""
+    job = get_object_or_404(Job, pk=job_id)
+    if request.method == "GET":
+        return _page(request, job)
+    form = PriceForm(request.POST)
+    if acted(
+        form,
+        lambda told: steps.set_price_figures(job, form.facts(), version=told["version"] or 0),
+        {"tax_rate": "tax_rate"},
+    ):
+        toast_last(request, job)
+        return redirect("price", job.pk)
+    return _page(request, job, form=form)
+
+
+@require_POST
+@once
+def sundries(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Set the rules for sundries."""
+    job = get_object_or_404(Job, pk=job_id)
+    rules = SundriesForm(request.POST, amounts=quantities_gather.figures(job).sundries)
+    if acted(rules, lambda told: steps.set_sundries(job, rules.amounts(), version=told["version"] or 0)):
+        toast_last(request, job)
+        return redirect("price", job.pk)
+    return _page(request, job, rules=rules)
+
+
+@require_GET
+def quote(request: HttpRequest, job_id: int, key: str) -> HttpResponse:
+    """The quote of one way as PDF."""
+    job = get_object_or_404(Job, pk=job_id)
+    chosen = next((o for o in gather.options(job) if o.key == key), None)
+    if chosen is None:
+        raise Refusal("There is no such way to quote.", remedy="Go back to the page Price.")
+    address = request.build_absolute_uri(reverse("price", args=[job.pk]))
+    pdf = quote_pdf(_quote(job, chosen, quantities_gather.figures(job), address))
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="quote-{job.pk}-{key}.pdf"'
+    return response
+
+
+def _quote(job: Job, option: gather.Option, row: Figures, address: str) -> Quote:
+    shop = the_shop()
+    cost, forecast = option.price, option.takeoff
+    area = show_area(forecast.area, shop.units)
+    litres = f"{show_volume(forecast.colour.p50, shop.units)} of mixed colour likely, {show_volume(forecast.colour.p90, shop.units)} to be 90 % sure"
+    lines = (
+        QuoteLine("Work", cost.labour, f"{option.name}: {option.hours:.0f} hours of hands, {option.stripped} pieces stripped, {option.apart} coated on both sides"),
+        QuoteLine("Materials", cost.materials, litres),
+        QuoteLine("Sundries", cost.sundries, "Strainers, wipes, abrasives, tape, paper, gloves, filters"),
+        QuoteLine("Handling of what is bought", cost.markup, f"{100 * row.markup:.4g} % on materials and sundries"),
+        QuoteLine("Margin for what is not known yet", cost.risk, f"So that the price suffices with {100 * row.price_odds:.4g} % odds"),
+    )  # fmt: skip
+    assumed = forecast.assumed
+    stands_on = (
+        f"{area} coated, {show_area(forecast.stripped_area, shop.units)} of it stripped first.",
+        f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear; colour wiped in where people sit."
+        if assumed.wiped
+        else f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear.",
+        *((f"Not in the price: {', '.join(cost.unpriced)}.",) if cost.unpriced else ()),
+        *filter(None, (line.strip() for line in row.terms.splitlines())),
+    )
+    return Quote(
+        job=job.name,
+        client=job.client,
+        shop=shop.name,
+        lines=tuple(line for line in lines if line.amount),
+        made_on=date.today(),
+        currency=shop.currency,
+        valid_until=date.today() + HOLDS,
+        ready_on=days.finish_day(job) if option.key == "surveyed" else None,
+        tax_rate=Decimal(row.tax_rate),
+        tax_name=row.tax_name or "Tax",
+        assumptions=stands_on,
+        cautions=(
+            "Local codes, the products’ data sheets, and licensed or authorised people decide what may be done.",
+        ),
+        page_url=address,
+    )
+
+
+urlpatterns = [
+    path("jobs/<int:job_id>/price/", price, name="price"),
+    path("jobs/<int:job_id>/price/sundries/", sundries, name="sundries"),
+    path("jobs/<int:job_id>/price/<slug:key>/quote.pdf", quote, name="quote_pdf"),
+]

@@ -1,0 +1,141 @@
+"""What papers a job has, and their content out of the rows."""
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.urls import reverse
+
+from hidewright.charts.plan import PlanShown
+from hidewright.papers.from_pieces import spray_order_of
+from hidewright.papers.from_recipe import lab_text, mixing_card_of
+from hidewright.papers.mixing_card import MixingCard
+from hidewright.papers.spray_order import SprayOrderCard
+from hidewright.refusals import Refusal
+from hidewright.takeoff.advice import advise
+from hidewright.workshop.colours.plane import recipe_plane_svg
+from hidewright.workshop.colours.queries import Chosen, chosen_recipe
+from hidewright.workshop.days.queries import coats_of, plan_in_force
+from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.quantities.queries import quantities
+from hidewright.workshop.shelf.vessel_queries import colour_in_hand, job_vessels
+from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.units import shown_volume
+
+
+@dataclass(frozen=True, slots=True)
+class PaperLink:
+    """One paper that can be opened: its name, what it is for, where it is; `missing` says why it is not there yet, and `url` then where to see to it.
+
+    `pdf` is false where the address is that of a page which offers it.
+    """
+
+    name: str
+    what: str
+    url: str = ""
+    missing: str = ""
+    pdf: bool = True
+
+
+def plan_papers(job: Job, today: date) -> list[PaperLink]:
+    """Day sheets, table maps and the spray order of the plan in force."""
+    plan = plan_in_force(job)
+    if plan is None:
+        lacks, where = "Make a plan first (Days).", reverse("days", args=[job.pk])
+        return [
+            PaperLink("Day sheet", "who does what, in order, with the tables", where, lacks),
+            PaperLink("Table maps", "the tables of every day, for the wall", where, lacks),
+        ]
+    return [*_day_sheets(job, plan, today), _maps(job)]
+
+
+def piece_papers(job: Job) -> list[PaperLink]:
+    """The spray order card of the pieces on the list."""
+    what = "sides, edges and corners in the same order for like pieces"
+    if not pieces(job):
+        where = reverse("survey", args=[job.pk])
+        return [PaperLink("Spray order card", what, where, "Enter the pieces first (Survey).")]
+    return [PaperLink("Spray order card", what, reverse("spray_order_pdf", args=[job.pk]))]
+
+
+def spray_order(job: Job, *, made_on: date, page_url: str = "") -> SprayOrderCard:
+    """The spray order card of the pieces on the list; refuses an empty list."""
+    chosen = chosen_recipe(job)
+    colour = f"{chosen.target.name}: {chosen.name}" if chosen else ""
+    coats = coats_of(job).coats
+    told = f"{coats.colour} coats of colour, {coats.clear} of clear"
+    return spray_order_of(
+        pieces(job), job=job.name, colour=colour, made_on=made_on, coats=told, page_url=page_url
+    )
+
+
+def colour_papers(job: Job) -> list[PaperLink]:
+    """The mixing card while it has no form of its own yet."""
+    where = reverse("colour", args=[job.pk])
+    return [PaperLink("Mixing card", "what to pour, in order", where, "Choose a recipe first (Colour).")]
+
+
+def hand_over_papers(job: Job) -> list[PaperLink]:
+    """What goes with the interior: the quote, the touch-up sheet, the labels of the jars that were kept."""
+    what = "goes with the interior: the colour as it was poured, for 100 g, and how to mend a scuff"
+    jars = [row for row in job_vessels(job) if row.kind == "jar"]
+    has_colour = chosen_recipe(job) is not None or bool(jars)
+    sheet = (
+        PaperLink("Touch-up sheet", what, reverse("touch_up_pdf", args=[job.pk]))
+        if has_colour
+        else PaperLink(
+            "Touch-up sheet", what, reverse("colour", args=[job.pk]), "Choose a recipe first (Colour)."
+        )
+    )
+    labels = [
+        PaperLink(f"Label of {row.name}", "for the jar that stays", reverse("jar_label_pdf", args=[row.pk]))
+        for row in jars
+    ]
+    quote = PaperLink(
+        "Quote", "on the page Price, one for each way of doing it", reverse("price", args=[job.pk]), pdf=False
+    )
+    return [sheet, *labels, quote]
+
+
+def to_mix(job: Job) -> tuple[float, str]:
+    """mL of colour that the job wants mixed now (0: nothing), and the advice in words; nothing is said without pieces."""
+    found = quantities(job, colour_in_hand(job))
+    return (found.standing.mix, advise(found.standing, shown_volume).words) if found else (0.0, "")
+
+
+def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_url: str = "") -> MixingCard:
+    """The mixing card of the recipe chosen, with how much the job wants now; refuses a job without a recipe."""
+    chosen = _chosen(job)
+    card = mixing_card_of(
+        chosen.data,
+        target_hex=chosen.target.hex,
+        target_note=lab_text(chosen.target.labs.get("D65")),
+        job=job.name,
+        colour=f"{chosen.target.name}: {chosen.name}",
+        vessel=vessel,
+        batch_ml=batch_ml,
+        made_on=made_on,
+        page_url=page_url,
+    )
+    return replace(card, advice=to_mix(job)[1], plane=recipe_plane_svg(job))
+
+
+def _chosen(job: Job) -> Chosen:
+    chosen = chosen_recipe(job)
+    if chosen is None:
+        raise Refusal("No recipe is chosen yet.", where=job.name, remedy="Choose one on the page Colour.")
+    return chosen
+
+
+def _day_sheets(job: Job, plan: PlanShown, today: date) -> list[PaperLink]:
+    links = []
+    for day in plan.days:
+        name = f"Day sheet, {day:%a} {day.day} {day:%b}{' (today)' if day == today else ''}"
+        url = reverse("day_sheet_pdf", args=[job.pk, day.isoformat()])
+        links.append(PaperLink(name, "who does what, in order, with the tables", url))
+    return links
+
+
+def _maps(job: Job) -> PaperLink:
+    return PaperLink(
+        "Table maps", "the tables of every day, for the wall", reverse("table_maps_pdf", args=[job.pk])
+    )

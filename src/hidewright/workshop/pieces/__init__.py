@@ -1,0 +1,1 @@
+"""The survey: pieces, their faces, and the routes that they go through."""

@@ -1,0 +1,176 @@
+"""Survey rows as values: the pieces of a job, and how its list is shown."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q, QuerySet
+from django.utils.safestring import SafeString, mark_safe
+
+from hidewright import survey
+from hidewright.charts.shapes import shape_picture
+from hidewright.refusals import Refusal
+from hidewright.survey.csv_in import read_pieces
+from hidewright.units import show_length
+from hidewright.workshop.pieces.models import Piece, PieceFile
+from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import remembered
+
+
+def rows(job: Job) -> QuerySet[Piece]:
+    """The pieces that are on the list, in order."""
+    return Piece.objects.filter(job=job, removed=None)
+
+
+def value(row: Piece) -> survey.Piece:
+    """One piece as the stages take it."""
+    return survey.make_piece(
+        key=row.key,
+        name=row.name,
+        group=row.group,
+        shape=row.shape,
+        length=row.length,
+        width=row.width,
+        thickness=row.thickness,
+        material=row.material,
+        condition=row.condition,
+        sat_on=row.sat_on,
+        turned=row.turned,
+        strip=row.strip,
+        notes=row.notes,
+        measured=row.measured,
+    )
+
+
+@remembered
+def pieces(job: Job) -> tuple[survey.Piece, ...]:
+    """All pieces of a job, in order."""
+    return tuple(value(row) for row in rows(job))
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One piece of the list: its row, its value, and its size in words."""
+
+    row: Piece
+    piece: survey.Piece
+    size: str
+    picture: SafeString
+
+    @property
+    def spread(self) -> float:
+        """Relative sd of its area, in per cent."""
+        return 100 * self.piece.area_sd / self.piece.area
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Pieces that belong together, such as those of one chair; area in m²."""
+
+    name: str
+    lines: tuple[Line, ...]
+
+    @property
+    def area(self) -> float:
+        """Coated area in m²."""
+        return sum(line.piece.area for line in self.lines)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """What is out of the ordinary, counted: “2 both sides”, “1 damaged”, “2 vinyl”."""
+        pieces = [line.piece for line in self.lines]
+        words = Counter("both sides" for p in pieces if p.turned)
+        words.update("to strip" for p in pieces if p.strip)
+        words.update(str(p.condition) for p in pieces if p.condition is survey.Condition.DAMAGED)
+        words.update(str(p.material) for p in pieces if p.material is not survey.Material.LEATHER)
+        return tuple(f"{count} {word}" for word, count in words.items())
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """The whole list in figures: areas in m²; `sd` of the area when every shape errs by itself."""
+
+    count: int
+    area: float
+    sd: float
+    stripped: float
+    turned: int
+    sat_on: int
+    damaged: int
+
+
+def picture(piece: survey.Piece) -> SafeString:
+    """The small picture of a piece's shape."""
+    words = survey.SHAPES[piece.shape].words
+    svg = shape_picture(piece.shape, sat_on=piece.sat_on, turned=piece.turned, label=words)
+    return mark_safe(svg)  # noqa: S308 - our own SVG, text escaped
+
+
+def size_words(piece: survey.Piece, units: str) -> str:
+    """“560 mm × 540 mm × 130 mm”."""
+    return " × ".join(show_length(v, units) for v in (piece.length, piece.width, piece.thickness) if v)
+
+
+def groups(job: Job, units: str, find: str = "") -> tuple[Group, ...]:
+    """The list in groups, in the order in which each group first stands there; `find` looks in mark, name, group and notes."""
+    found: dict[str, list[Line]] = {}
+    wanted = Q()
+    for word in find.split()[:6]:
+        wanted &= (
+            Q(key__icontains=word)
+            | Q(name__icontains=word)
+            | Q(group__icontains=word)
+            | Q(notes__icontains=word)
+        )
+    for row in rows(job).filter(wanted):
+        piece = value(row)
+        found.setdefault(row.group, []).append(Line(row, piece, size_words(piece, units), picture(piece)))
+    return tuple(Group(name, tuple(lines)) for name, lines in found.items())
+
+
+def totals(listed: Sequence[survey.Piece]) -> Totals:
+    """The list in figures."""
+    return Totals(
+        len(listed),
+        sum(p.area for p in listed),
+        sum(p.area_sd**2 for p in listed) ** 0.5,
+        sum(p.area for p in listed if p.strip),
+        sum(p.turned for p in listed),
+        sum(p.sat_on for p in listed),
+        sum(p.condition is survey.Condition.DAMAGED for p in listed),
+    )
+
+
+def pieces_of_file(brought: PieceFile) -> tuple[survey.Piece, ...]:
+    """What a file that was brought holds; raises its refusals."""
+    return read_pieces(brought.text, brought.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What taking a file would do to the list: marks that are new, that stand there already, and that only the list has."""
+
+    new: tuple[str, ...]
+    known: tuple[str, ...]
+    missing: tuple[str, ...]
+
+
+def compare(job: Job, brought: Sequence[survey.Piece]) -> Comparison:
+    """A file's pieces against the list."""
+    have = set(rows(job).values_list("key", flat=True))
+    keys = [p.key for p in brought]
+    return Comparison(
+        tuple(k for k in keys if k not in have),
+        tuple(k for k in keys if k in have),
+        tuple(sorted(have - set(keys))),
+    )
+
+
+def kept_file(job: Job, file_id: int) -> PieceFile:
+    """A file of this job that was brought and not taken yet; refuses another."""
+    row = PieceFile.objects.filter(job=job, pk=file_id, taken=None).first()
+    if row is None:
+        raise Refusal(
+            "This file was taken already, or is not here.", remedy="Bring it again on the page Survey."
+        )
+    return row

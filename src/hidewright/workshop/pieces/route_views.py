@@ -1,0 +1,328 @@
+"""Routes: the shop's lists of steps as cards that are added, moved and changed; and the routes that a job's pieces take."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path, reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.planning.problem.model import Kind
+from hidewright.planning.problem.route import PLACES, Part, Where
+from hidewright.refusals import Refusal
+from hidewright.survey import Condition, Material
+from hidewright.workshop.frame.forms import NumberField, acted
+from hidewright.workshop.frame.pages import job_page, once, toast_last
+from hidewright.workshop.pieces import route_actions as steps
+from hidewright.workshop.pieces import route_queries as gather
+from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Job
+
+STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
+PLACED = [
+    (f"{part}|{kind}", f"{str(kind).capitalize()} ({part})")
+    for part in Part
+    for kind in Kind
+    if part in PLACES[kind]
+]
+
+
+def _choices(kinds: Any) -> list[tuple[str, str]]:
+    return [(str(each), str(each).capitalize()) for each in kinds]
+
+
+class HeadForm(forms.Form):
+    """What a route is for, and its coats."""
+
+    name = forms.CharField(label="Name", max_length=60)
+    materials = forms.MultipleChoiceField(
+        label="For pieces of",
+        choices=_choices(Material),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: any material.",
+    )
+    conditions = forms.MultipleChoiceField(
+        label="That arrive",
+        choices=_choices(Condition),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: in any condition.",
+    )
+    strip = forms.ChoiceField(label="And are", choices=STRIP, required=False)
+    colour_coats = forms.IntegerField(
+        label="Coats of sprayed colour",
+        required=False,
+        min_value=0,
+        max_value=12,
+        help_text="Empty: as many as the recipe needs to hide the old colour.",
+    )
+    clear_coats = forms.IntegerField(
+        label="Coats of clear",
+        required=False,
+        min_value=0,
+        max_value=8,
+        help_text="Empty: as many as the litres reckon with.",
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def told(self) -> dict[str, Any]:
+        """What was filled in, as the step takes it."""
+        told = dict(self.cleaned_data)
+        told.pop("version")
+        return {**told, "strip": {"yes": True, "no": False}.get(told["strip"])}
+
+
+class StepForm(forms.Form):
+    """Where a step is done, and minutes of its own."""
+
+    where = forms.ChoiceField(label="Where it is done", choices=_choices(Where))
+    fixed = NumberField(label="Minutes a piece", required=False, min_value=0, max_value=480)
+    per_area = NumberField(label="Minutes a m²", required=False, min_value=0, max_value=2000)
+    dry = NumberField(
+        label="Dries, minutes at 20 °C and 50 %", required=False, min_value=0, max_value=14 * 24 * 60
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.square, sign = gather.AREA[units]
+        self.fields["per_area"].label = f"Minutes a {sign}"
+        self.fields["dry"].help_text = "Leave all three empty for the shop’s pace and the products’ drying."
+
+    def told(self) -> dict[str, Any]:
+        """What was filled in, as the step takes it."""
+        told = self.cleaned_data
+        per_area = told["per_area"]
+        per_m2 = None if per_area is None else per_area / self.square
+        return {"where": told["where"], "fixed": told["fixed"], "per_m2": per_m2, "dry": told["dry"]}
+
+
+class AddForm(forms.Form):
+    """A step to be added."""
+
+    what = forms.ChoiceField(label="Which step", choices=PLACED)
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class ChoiceForm(forms.Form):
+    """A route for some pieces of a job, or for all of them."""
+
+    pieces = forms.MultipleChoiceField(
+        label="Which pieces", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    everything = forms.BooleanField(label="All pieces of the job", required=False)
+    route = forms.ChoiceField(label="Take the route", required=False)
+
+    def __init__(self, *args: Any, marks: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, choices in (
+            ("pieces", [(mark, mark) for mark in marks]),
+            ("route", [("", "that the shop’s list says"), *((r.key, r.name) for r in gather.shop_routes())]),
+        ):
+            field = self.fields[name]
+            assert isinstance(field, forms.ChoiceField)
+            field.choices = choices
+
+    def marks(self) -> list[str]:
+        """The marks of the pieces; an empty one stands for all of them."""
+        return [""] if self.cleaned_data["everything"] else list(self.cleaned_data["pieces"])
+
+
+@require_http_methods(["GET"])
+def routes(request: HttpRequest) -> HttpResponse:
+    """The shop's routes in the order in which they are asked."""
+    units = the_shop().units
+    jobs = [(job, gather.served(job)) for job in Job.objects.order_by("-pk")[:3]]
+    lines = [
+        (
+            gather.shown(route.key, units),
+            [(job.name, len(found[route.key])) for job, found in jobs if route.key in found],
+        )
+        for route in gather.shop_routes()
+    ]
+    nothing = [(job.name, found[""]) for job, found in jobs if "" in found]
+    return render(request, "routes/list.html", {"lines": lines, "nothing": nothing})
+
+
+def _page(
+    request: HttpRequest,
+    key: str,
+    *,
+    status: int = 200,
+    head: HeadForm | None = None,
+    wrong: str = "",
+    wrong_step: tuple[int, StepForm] | None = None,
+    name: str = "",
+) -> HttpResponse:
+    units = the_shop().units
+    try:
+        shown = gather.shown(key, units)
+    except KeyError:
+        raise Http404("no such route") from None
+    data = {**gather.data_of(shown.route), "version": shown.version}
+    data["strip"] = {True: "yes", False: "no"}.get(data["strip"], "")
+    forms_of = {
+        card.number: _step_form(card.step, shown.version, units) for s in shown.sections for card in s.cards
+    }
+    if wrong_step is not None:
+        forms_of[wrong_step[0]] = wrong_step[1]
+    context = {
+        "shown": shown,
+        "sections": [
+            (section.part, [(card, forms_of[card.number]) for card in section.cards])
+            for section in shown.sections
+        ],
+        "head": head or HeadForm(initial=data),
+        "add": AddForm(initial={"version": shown.version}),
+        "wrong": wrong,
+        "wrong_copy": bool(name),
+        "copy_name": name or f"{shown.route.name}, our own",
+    }
+    return render(request, "routes/route.html", context, status=status)
+
+
+def _step_form(step: Any, version: int, units: str) -> StepForm:
+    square, _ = gather.AREA[units]
+    per_area = None if step.per_m2 is None else round(step.per_m2 * square, 3)
+    initial = {"where": str(step.where), "fixed": step.fixed, "per_area": per_area, "dry": step.dry}
+    return StepForm(initial={**initial, "version": version}, units=units, auto_id=False)
+
+
+@require_http_methods(["GET"])
+def route(request: HttpRequest, key: str) -> HttpResponse:
+    """One route as cards."""
+    return _page(request, key)
+
+
+def _version(request: HttpRequest) -> int:
+    text = request.POST.get("version", "")
+    return int(text) if text.isdigit() else -1
+
+
+def _acted(request: HttpRequest, key: str, act: Callable[[], object], anchor: str = "") -> HttpResponse:
+    """Do it, say so, and lead back to the card; a refusal is shown on the page as it is now."""
+    try:
+        at = act()
+    except Refusal as refusal:
+        return _page(request, key, status=422, wrong=str(refusal))
+    toast_last(request, None)
+    where = f"#step-{at}" if isinstance(at, int) else anchor
+    return redirect(reverse("route", args=[key]) + where)
+
+
+@require_POST
+@once
+def head(request: HttpRequest, key: str) -> HttpResponse:
+    """Change what a route is for."""
+    form = HeadForm(request.POST)
+    if not acted(form, lambda told: steps.change_head(key, told["version"], **form.told())):
+        return _page(request, key, status=422, head=form)
+    toast_last(request, None)
+    return redirect("route", key=key)
+
+
+@require_POST
+@once
+def step(request: HttpRequest, key: str, number: int) -> HttpResponse:
+    """Move a step, take it out, or change it."""
+    version = _version(request)
+    if "up" in request.POST or "down" in request.POST:
+        by = -1 if "up" in request.POST else 1
+        return _acted(request, key, lambda: steps.move_step(key, version, number, by))
+    if "out" in request.POST:
+        return _acted(request, key, lambda: steps.remove_step(key, version, number), "#steps")
+    form = StepForm(request.POST, units=the_shop().units, auto_id=False)
+    if not acted(form, lambda _: steps.change_step(key, version, number, **form.told())):
+        return _page(request, key, status=422, wrong_step=(number, form))
+    toast_last(request, None)
+    return redirect(f"{reverse('route', args=[key])}#step-{number}")
+
+
+@require_POST
+@once
+def add(request: HttpRequest, key: str) -> HttpResponse:
+    """Add a step at the end of its part."""
+    part, _, kind = request.POST.get("what", "").partition("|")
+    if (f"{part}|{kind}") not in dict(PLACED):
+        return _page(request, key, status=422, wrong="Choose which step.")
+    return _acted(request, key, lambda: steps.add_step(key, _version(request), kind, part))
+
+
+@require_POST
+@once
+def settle(request: HttpRequest, key: str) -> HttpResponse:
+    """Take the changes into use, throw them away, reset, copy, ask first or take away."""
+    version = _version(request)
+    if "copy" in request.POST:
+        name = request.POST.get("name", "")[:60]
+        try:
+            row = steps.copy(key, name)
+        except Refusal as refusal:
+            return _page(request, key, status=422, wrong=str(refusal), name=name)
+        toast_last(request, None)
+        return redirect("route", key=row.key)
+    if "away" in request.POST:
+        steps.take_away(key)
+        toast_last(request, None)
+        return redirect("routes")
+    acts: dict[str, Callable[[], object]] = {
+        "use": lambda: steps.use(key, version),
+        "throw": lambda: steps.throw_away(key, version),
+        "reset": lambda: steps.reset(key, version),
+        "first": lambda: steps.ask_first(key),
+    }
+    act = next((acts[name] for name in acts if name in request.POST), None)
+    if act is None:
+        return redirect("route", key=key)
+    return _acted(request, key, act)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def job_routes(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Which route each piece of a job takes; posting chooses one."""
+    job = get_object_or_404(Job, pk=job_id)
+    found = gather.served(job)
+    marks = [mark for listed in found.values() for mark in listed]
+    form = ChoiceForm(request.POST if request.method == "POST" else None, marks=marks)
+    if request.method == "POST" and acted(form, lambda told: steps.choose(job, form.marks(), told["route"])):
+        toast_last(request, job)
+        return redirect("job_routes", job_id=job.pk)
+    names = {each.key: each.name for each in gather.shop_routes()}
+    context = {
+        "form": form,
+        "lines": [(key, names.get(key, ""), listed) for key, listed in found.items()],
+        "choices": [
+            (row, names.get(row.route, "a route that was taken away"))
+            for row in RouteChoice.objects.filter(job=job, withdrawn=None)
+        ],
+        "drafts": ShopRoute.objects.filter(removed=None).exclude(draft=None),
+    }
+    return job_page(request, job, "days", "routes/job.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@once
+def give_back(request: HttpRequest, job_id: int, choice_id: int) -> HttpResponse:
+    """Give a piece back to the shop's list."""
+    row = get_object_or_404(RouteChoice, pk=choice_id, job_id=job_id)
+    if row.withdrawn is None:
+        steps.choose(row.job, [row.piece], "")
+        toast_last(request, row.job)
+    return redirect("job_routes", job_id=job_id)
+
+
+urlpatterns = [
+    path("routes/", routes, name="routes"),
+    path("routes/<slug:key>/", route, name="route"),
+    path("routes/<slug:key>/head/", head, name="route_head"),
+    path("routes/<slug:key>/add/", add, name="add_route_step"),
+    path("routes/<slug:key>/settle/", settle, name="settle_route"),
+    path("routes/<slug:key>/steps/<int:number>/", step, name="route_step"),
+    path("jobs/<int:job_id>/routes/", job_routes, name="job_routes"),
+    path("jobs/<int:job_id>/routes/<int:choice_id>/give-back/", give_back, name="give_back_route"),
+]

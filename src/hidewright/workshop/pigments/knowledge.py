@@ -1,0 +1,296 @@
+"""Cups as the engine takes them: what went in, what was seen, what is known of the lots, and how to go on."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+
+import numpy as np
+from django.db.models import Max
+from numpy.typing import NDArray
+
+from hidewright.colour.learning.cup import BASE, Cup, Pour, Sight
+from hidewright.colour.learning.cups_csv import milk_told
+from hidewright.colour.learning.learn import Knowledge, best_prior, learn
+from hidewright.colour.learning.lots import ROUGH, USUAL, Lot, Stock
+from hidewright.colour.pigments.contents import Contents
+from hidewright.colour.pigments.generic import SPREAD
+from hidewright.colour.pigments.pigment import Pigment
+from hidewright.colour.pigments.wet import Milk, Pair, dry_from_wet
+from hidewright.mixing.amounts import millilitres
+from hidewright.workshop.pigments import values as gather
+from hidewright.workshop.pigments.models import CupSight, Forgetting
+from hidewright.workshop.shelf import models as rows
+from hidewright.workshop.shelf import vessel_queries as mixing
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Run, RunState
+
+Array = NDArray[np.float64]
+LOT = "#"
+"""Stands between a pigment's key and the name of its lot."""
+WET_SD = 0.008
+"""Reflectance sd of a dry colour that was worked out from a wet reading: a starting value of this tool, no source."""
+
+
+def lot_key(pigment: str, lot: str) -> str:
+    """How a lot is named in the engine: the pigment's key alone where no lot was logged."""
+    return f"{pigment}{LOT}{lot}" if lot else pigment
+
+
+FORGOTTEN = "\n"
+"""Stands between a lot's key and the number of the act by which the shop began to learn it anew: what was read before is kept apart."""
+
+
+def kind_of(lot: str) -> str:
+    """The pigment of a lot's key."""
+    return lot.partition(FORGOTTEN)[0].partition(LOT)[0]
+
+
+def pours_of(vessel: MixVessel) -> list[tuple[str, float]]:
+    """(lot, grams) of everything that stands in a vessel, in the order in which it went in.
+
+    Where colour was drawn off in between, the contents as they stand now. What is no pigment counts as base of the same volume.
+    """
+    book = mixing.ledger_of([vessel])
+    density = {row.key: row.density for row in rows.Pigment.objects.all()}
+    clear = gather.base().density
+    moves = [move for entry in book.standing() for move in entry.moves]
+    if any(move.source == vessel.key for move in moves):
+        from hidewright.mixing.ledger import contents
+
+        found = [(key, lot, amount) for (key, lot), amount in contents(book, vessel.key).items()]
+    else:
+        found = [(m.component, m.lot, m.amount) for m in moves if m.target == vessel.key]
+    return [
+        (lot_key(key, lot), millilitres(amount) * density[key])
+        if key in density
+        else (BASE, millilitres(amount) * clear)
+        for key, lot, amount in found
+        if amount > 0
+    ]
+
+
+def standing_sights() -> list[CupSight]:
+    """The readings of cups that count: not struck out, and made since the shop began to learn anew.
+
+    Where one lot alone is learned anew, earlier readings count as of a lot apart, so that they still tell of the other lots in the cup.
+    """
+    found = CupSight.objects.filter(strikes=None, struck_by=None)
+    stand = list(Forgetting.objects.filter(withdrawn=None))
+    whole = next((one for one in stand if not one.lot), None)
+    if whole is not None:
+        found = found.filter(made__gt=whole.made)
+    sights = list(found)
+    single = [one for one in reversed(stand) if one.lot]
+    for row in sights:
+        for one in single:
+            if row.made <= one.made:
+                apart = f"{one.lot}{FORGOTTEN}{one.pk}"
+                row.pours = [[apart if lot == one.lot else lot, grams] for lot, grams in row.pours]
+    return sights
+
+
+def sights_of(vessel: MixVessel) -> list[CupSight]:
+    """Every reading of a vessel, newest first, those struck out too."""
+    return list(
+        CupSight.objects.filter(vessel=vessel, strikes=None)
+        .select_related("person", "device", "struck_by")
+        .order_by("-id")
+    )
+
+
+def is_struck(row: CupSight) -> bool:
+    """True when a counter-entry strikes it out."""
+    return hasattr(row, "struck_by")
+
+
+def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
+    """What can be poured: one lot of each pigment as drawn down, and every lot that a cup was made with.
+
+    A lot of an illustrative pigment may be off much further.
+    """
+    drawn = {
+        row.key: value
+        for row in rows.Pigment.objects.filter(active=True)
+        if (value := gather.pigment_value(row, learned=False)) is not None
+    }
+    named = [pour[0] for sight in sights for pour in sight.pours]
+    keys = dict.fromkeys([*drawn, *named, *more])
+    known = {key: _pigment_of(key, drawn) for key in keys if kind_of(key) in drawn}
+    lots = tuple(Lot(key, one, SPREAD if one.illustrative else 1.0) for key, one in known.items())
+    return Stock(lots, gather.base(), USUAL, gather.surface())
+
+
+def _pigment_of(key: str, drawn: Mapping[str, Pigment]) -> Pigment:
+    """A lot's pigment; what was learned before a lot was begun anew is no kin of it, so that nothing of it comes back that way."""
+    pigment = drawn[kind_of(key)]
+    return replace(pigment, key=key) if FORGOTTEN in key else pigment
+
+
+def cup_of_sights(
+    name: str, sights: Sequence[CupSight], known: Stock, pours: Sequence[tuple[str, float]]
+) -> Cup:
+    """The cup as it stands with those readings whose contents are the beginning of what is in it now."""
+    there = {lot.key for lot in known.lots} | {BASE}
+    usable = [(lot, float(grams)) for lot, grams in pours if lot in there and grams > 0]
+    seen = tuple(
+        sight for row in sights if _begins(row.pours, pours) and (sight := _sight(row, known)) is not None
+    )
+    return Cup(name, tuple(Pour(lot, grams) for lot, grams in usable), seen)
+
+
+def _begins(part: Sequence[Sequence[object]], whole: Sequence[tuple[str, float]]) -> bool:
+    return len(part) <= len(whole) and all(
+        a[0] == b[0] and abs(float(str(a[1])) - b[1]) < 1e-6 for a, b in zip(part, whole, strict=False)
+    )
+
+
+def _contents(pours: Sequence[Sequence[object]], known: Stock) -> Contents:
+    volumes: dict[str, float] = {}
+    base = 0.0
+    for lot, grams in ((str(p[0]), float(str(p[1]))) for p in pours):
+        if lot == BASE:
+            base += grams / known.base.density
+        else:
+            volumes[lot] = volumes.get(lot, 0.0) + grams / known.lots[known.number(lot)].pigment.density
+    return Contents(volumes, base)
+
+
+def _as_pigments(known: Stock) -> tuple[Pigment, ...]:
+    return Knowledge.fresh(known).pigments()
+
+
+def _sight(row: CupSight, known: Stock) -> Sight | None:
+    after = len(row.pours)
+    if after == 0:
+        return None
+    if row.reflectance is not None:
+        values = np.array(row.reflectance)
+        if row.state == "wet":
+            held = _contents(row.pours, known)
+            values = dry_from_wet(values, held, _as_pigments(known), _milk_as_drawn(_mark()), known.surface)
+            return Sight(after, np.clip(values, 0, 1.3), WET_SD)
+        return Sight(after, values, row.spread)
+    if row.state == "wet":
+        return None
+    covariance = np.array(row.covariance) if row.covariance else np.eye(3) * 0.5**2
+    return Sight(after, np.array(row.lab), covariance, row.light, row.observer)
+
+
+def cups_told(sights: Sequence[CupSight], known: Stock) -> list[Cup]:
+    """Every cup that was read; readings whose contents are the beginning of a later one's belong to one cup."""
+    by_vessel: dict[int, list[CupSight]] = {}
+    for row in sights:
+        by_vessel.setdefault(row.vessel_id, []).append(row)
+    cups = []
+    for vessel, found in by_vessel.items():
+        left = list(found)
+        while left:
+            last = max(left, key=lambda row: (len(row.pours), row.pk))
+            whole = [(str(lot), float(grams)) for lot, grams in last.pours]
+            mine = [row for row in left if _begins(row.pours, whole)]
+            left = [row for row in left if row not in mine]
+            cup = cup_of_sights(f"v{vessel}-{last.pk}", mine, known, whole)
+            if cup.pours and cup.sights and any(pour.lot != BASE for pour in cup.pours):
+                cups.append(cup)
+    return cups
+
+
+def _mark() -> tuple[object, ...]:
+    """Changes whenever something that is learned from changed."""
+    newest = CupSight.objects.aggregate(last=Max("id"))["last"]
+    anew = tuple(Forgetting.objects.filter(withdrawn=None).values_list("id", flat=True))
+    drawn = rows.Pigment.objects.aggregate(at=Max("characterised"), version=Max("version"))
+    listed = tuple(rows.Pigment.objects.filter(active=True).values_list("key", "density", "solids"))
+    clear = gather.base()
+    shop = gather.setup()
+    return newest, anew, drawn["at"], drawn["version"], listed, clear.density, clear.solids, shop.specular
+
+
+@lru_cache(maxsize=8)
+def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int, stray: str) -> Knowledge:
+    sights = [row for row in standing_sights() if row.vessel_id != without]
+    known = replace(stock(sights, more), prior=STRAY[stray])
+    return learn(known, cups_told(sights, known))
+
+
+def knowledge(
+    more: Iterable[str] = (), *, without: MixVessel | None = None, stray: str | None = None
+) -> Knowledge:
+    """What all readings of cups tell of the lots; `more` lots that must be in it, `without` the cup that is being worked on.
+
+    `stray` how far bottles are taken to stray before any cup is read; as the shop's own cups last told where it is not given.
+    """
+    return _knowledge(_mark(), tuple(sorted(set(more))), without.pk if without else 0, stray or straying())
+
+
+STRAY = {"usual": USUAL, "rough": ROUGH}
+ENOUGH_CUPS = 8
+"""Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
+
+
+def straying() -> str:
+    """How far this shop's bottles stray, as its cups told when they were last learned from: “usual” or “rough”."""
+    last = Run.objects.filter(kind="colour.learn", state=RunState.DONE).first()
+    told = (last.result or {}).get("stray", "") if last else ""
+    return told if told in STRAY else "usual"
+
+
+def told_straying() -> str:
+    """Which of the two the readings that count speak for; “usual” while there are few."""
+    sights = standing_sights()
+    known = stock(sights)
+    cups = cups_told(sights, known)
+    if len(cups) < ENOUGH_CUPS:
+        return "usual"
+    best = best_prior(known, cups, tuple(STRAY.values()))
+    return next(name for name, prior in STRAY.items() if prior == best)
+
+
+def milk() -> Milk:
+    """The base's milk, from the shop's own pairs of wet and dry readings of one cup, by the pigments as the cups taught them; the starting values before that."""
+    return _milk(_mark(), straying())
+
+
+@lru_cache(maxsize=4)
+def _milk(mark: tuple[object, ...], stray: str) -> Milk:
+    known, pairs = _pairs()
+    return milk_told(pairs, replace(known, prior=STRAY[stray]), knowledge(stray=stray)) if pairs else Milk()
+
+
+@lru_cache(maxsize=4)
+def _milk_as_drawn(mark: tuple[object, ...]) -> Milk:
+    """The milk by the pigments as drawn down: what cups teach stands on it where they were read wet."""
+    known, pairs = _pairs()
+    return milk_told(pairs, known)
+
+
+def _pairs() -> tuple[Stock, list[Pair]]:
+    """The lots that were poured, and each cup that was read wet and then dry with nothing poured between."""
+    sights = [row for row in standing_sights() if row.reflectance is not None and row.pours]
+    known = stock(sights)
+    wet = {(r.vessel_id, len(r.pours)): r for r in sights if r.state == "wet"}
+    dry = {(r.vessel_id, len(r.pours)): r for r in sights if r.state == "dry"}
+    pairs = [
+        Pair(_contents(wet[at].pours, known), np.array(wet[at].reflectance), np.array(dry[at].reflectance))
+        for at in wet
+        if at in dry and wet[at].pours == dry[at].pours
+    ]
+    return known, pairs
+
+
+def current_lots() -> dict[str, str]:
+    """Pigment key → key of the lot that is open now (the pigment's own key where none was noted)."""
+    found = {p.key: p.key for p in gather.pigments()}
+    opened = rows.PigmentLot.objects.filter(finished=None).exclude(opened=None).select_related("pigment")
+    for lot in opened.order_by("opened", "id"):
+        if lot.pigment.key in found:
+            found[lot.pigment.key] = lot_key(lot.pigment.key, lot.name)
+    return found
+
+
+def lot_words(key: str) -> str:
+    """“Yellow oxide, lot B7”."""
+    kind, _, lot = key.partition(LOT)
+    row = rows.Pigment.objects.filter(key=kind).first()
+    name = row.name if row else (gather.base().name if kind == BASE else kind)
+    return f"{name}, lot {lot}" if lot else name

@@ -1,0 +1,141 @@
+"""The shop's pigments as their page lists them: what is known of each in one row, and which of them a word finds."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from hidewright.colour.pigments.film import opaque, seen
+from hidewright.colour.pigments.pigment import Pigment as PigmentValue
+from hidewright.colour.reading.repeats import Repeats, repeats, repeats_of
+from hidewright.workshop.pigments import values as colour
+from hidewright.workshop.pigments.models import Drawdown
+from hidewright.workshop.shelf.models import Pigment, PigmentLot
+from hidewright.workshop.shelf.stock_queries import past_their_day
+
+POOR = 1.0
+"""ΔE00 of a drawdown above which it contradicts the rest: a rule of thumb of this tool, no source."""
+MANY = 8
+"""From more pigments than this on, the list has a field to find one by."""
+LONGEST = 80
+"""Letters of what is looked for that count."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A pigment of the list as it is shown: screen colours of it alone and 1 in 10 of white (none before K and S are known), and its bottle in use."""
+
+    row: Pigment
+    hexes: tuple[str, ...] = ()
+    lot: str = ""
+    opened: bool = False
+    past: bool = False
+    """A bottle of it in use is past its day."""
+
+    @property
+    def worst(self) -> float | None:
+        """ΔE00 by which the drawdown that is told worst is off; None before any was reckoned with."""
+        return max((max(pair) for pair in self.row.misfit.values()), default=None)
+
+    @property
+    def poor(self) -> bool:
+        """True when a drawdown is not told well: worth looking at."""
+        return self.worst is not None and self.worst > POOR
+
+    @property
+    def strength(self) -> float:
+        """Per cent of what the drawdowns said, as the cups tell it."""
+        return 100.0 * float((self.row.learned or {}).get("strength", 1.0))
+
+    @property
+    def strength_sd(self) -> float:
+        """Its spread, per cent."""
+        return 100.0 * float((self.row.learned or {}).get("sd", 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """What the page lists: the lines that were found, how many pigments there are in all, and the word that was looked for."""
+
+    lines: tuple[Line, ...]
+    count: int
+    known: int
+    """Of how many K and S are known."""
+    word: str
+
+    @property
+    def many(self) -> bool:
+        """Whether there are so many that one is looked for rather than read."""
+        return self.count > MANY
+
+
+def listed(word: str = "") -> Listed:
+    """Every pigment in the shop's order; with a `word` those in whose name, key, generic name, note or bottles in use all its parts stand."""
+    word = " ".join(word.split())[:LONGEST]
+    rows = list(Pigment.objects.filter(active=True))
+    lots = _bottles()
+    found = [row for row in rows if _holds(word, row, lots.get(row.pk, ()))]
+    known = {pigment.key: pigment for pigment in colour.pigments()}
+    white = colour.whitest(list(known.values()))
+    past = past_their_day()
+    lines = []
+    for row in found:
+        hexes: tuple[str, ...] = ()
+        if pigment := known.get(row.key):
+            hexes = (colour.masstone_hex(pigment),)
+            if white is not None and white.key != row.key:
+                hexes = (*hexes, colour.tint_hex(pigment, white))
+        own = lots.get(row.pk, ())
+        lot = max(own, key=lambda lot: (lot.opened is not None, lot.opened or lot.made.date()), default=None)
+        told = ("", False) if lot is None else (lot.name, lot.opened is not None)
+        lines.append(Line(row, hexes, *told, past=row.pk in past))
+    return Listed(tuple(lines), len(rows), len(known), word)
+
+
+def _bottles() -> dict[int, list[PigmentLot]]:
+    """The bottles that are not finished, by the pigment's number."""
+    found: dict[int, list[PigmentLot]] = {}
+    for lot in PigmentLot.objects.filter(finished=None, pigment__active=True):
+        found.setdefault(lot.pigment_id, []).append(lot)
+    return found
+
+
+def _holds(word: str, row: Pigment, lots: Iterable[PigmentLot]) -> bool:
+    text = " ".join([row.name, row.key, row.index, row.note, *(lot.name for lot in lots)]).casefold()
+    return all(part in text for part in word.casefold().split())
+
+
+@dataclass(frozen=True, slots=True)
+class Masstone:
+    """How often the pigment's masstone is best read (`noise`), and how often it was: 0 where none counts, and it goes by K and S."""
+
+    noise: Repeats
+    readings: int
+
+    @property
+    def enough(self) -> bool:
+        """Whether it was read as often as advised."""
+        return self.readings >= self.noise.count
+
+    @property
+    def off(self) -> float:
+        """ΔE00 by which it may be off as it was read."""
+        return self.noise.after(self.readings)
+
+
+def masstone(row: Pigment, value: PigmentValue | None, drawn: Iterable[Drawdown]) -> Masstone | None:
+    """From its masstone among the drawdowns, else from K and S as an opaque film; None where neither is known."""
+    alone = [one for one in drawn if one.aside is None and set(one.shares) == {row.key}]
+    if alone:
+        best = max(alone, key=lambda one: one.readings)
+        return Masstone(repeats_of(colour.drawdown_value(best)), best.readings)
+    if value is None:
+        return None
+    return Masstone(repeats(seen(opaque(value.k, value.s), colour.surface())), 0)
+
+
+def behind() -> bool:
+    """True when drawdowns were added, set aside or brought back since K and S were found."""
+    last = Pigment.objects.filter(active=True).exclude(characterised=None).order_by("characterised").last()
+    if last is None or last.characterised is None:
+        return Drawdown.objects.filter(aside=None).exists()
+    counted = {name for misfit in Pigment.objects.values_list("misfit", flat=True) for name in misfit}
+    return counted != set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))

@@ -1,0 +1,1 @@
+"""Litres with odds, what to buy, and what was used."""

@@ -1,0 +1,1 @@
+"""The shop's room: hours, absences, skills, tables, racks, guns, air and drying."""

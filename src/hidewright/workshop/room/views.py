@@ -1,0 +1,444 @@
+"""The room: tables and hours, as the shop has them."""
+
+from datetime import time
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.views.decorators.http import require_http_methods, require_POST
+
+from hidewright.planning.problem.calendar import EVERY_NIGHT, NO_NIGHT
+from hidewright.planning.problem.model import Kind
+from hidewright.refusals import Refusal
+from hidewright.survey import Material
+from hidewright.workshop.frame.forms import NumberField, acted
+from hidewright.workshop.frame.pages import once, toast_last
+from hidewright.workshop.room import actions as steps
+from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
+from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of
+from hidewright.workshop.room.models import DayOff, Storage, WorkTable
+from hidewright.workshop.room.queries import (
+    FOOT,
+    fan_words,
+    length_text,
+    room_picture,
+    room_rules,
+    skills_of,
+    week_of,
+)
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Person
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+METRES = {"metric": 1.0, "us": FOOT}
+"""Metres in the unit in which the shop writes the length of a table."""
+
+
+class TableForm(forms.Form):
+    """A table; its size in the shop's unit."""
+
+    name = forms.CharField(label="Name", max_length=60, help_text="What the shop calls it.")
+    length = NumberField(label="Length", min_value=0)
+    depth = NumberField(label="Depth", min_value=0)
+    not_for = forms.MultipleChoiceField(
+        label="What may not lie on it",
+        choices=[(str(m), str(m).capitalize()) for m in Material],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Bare metal, for instance, scratches a hard top.",
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        name = "feet" if unit == "us" else "metres"
+        for field in ("length", "depth"):
+            self.fields[field].label = f"{self.fields[field].label}, {name}"
+        self.metres = METRES[unit]
+
+    def size(self) -> tuple[float, float]:
+        """Length and depth in m."""
+        return self.cleaned_data["length"] * self.metres, self.cleaned_data["depth"] * self.metres
+
+
+class WeekForm(forms.Form):
+    """The hours of a week, a line a day."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for number, name in enumerate(WEEKDAYS):
+            self.fields[f"day{number}"] = forms.CharField(
+                label=name,
+                required=False,
+                max_length=120,
+                widget=forms.TextInput(attrs={"placeholder": "no work", "autocomplete": "off"}),
+            )
+
+    def clean(self) -> dict[str, Any]:
+        """Read each day's stretches."""
+        data = super().clean() or {}
+        self.week: dict[int, list[tuple[time, time]]] = {}
+        for number, name in enumerate(WEEKDAYS):
+            try:
+                self.week[number] = steps.read_stretches(data.get(f"day{number}") or "", name)
+            except Refusal as refusal:
+                self.add_error(f"day{number}", f"{refusal.what} {refusal.remedy}")
+        return data
+
+
+class RulesForm(forms.Form):
+    """The rules of the room."""
+
+    guns = forms.IntegerField(label="Spray guns in use at once", min_value=1, max_value=9)
+    fan_off = forms.BooleanField(
+        label="The fan is off at night: nothing wet may be left then", required=False
+    )
+    fan_nights = forms.TypedMultipleChoiceField(
+        label="Only on the evenings of",
+        choices=list(enumerate(WEEKDAYS)),
+        coerce=int,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="None ticked: every evening. It then stays off until somebody comes again, over a week-end too.",
+    )
+    warmth = NumberField(label="Warmth of the room, °C")
+    humidity = NumberField(
+        label="Humidity of the room, %",
+        min_value=1,
+        max_value=100,
+        help_text="As you expect them while the job dries. Damp or cold air makes everything dry longer.",
+    )
+    factor = NumberField(
+        label="Beyond that, drying takes so many times as long",
+        min_value=0.1,
+        max_value=10,
+        help_text="1, unless you know better than the thermometer.",
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["warmth"].label = f"Warmth of the room, {degrees(units)}"
+        for name, words, minutes in drying_names():
+            self.fields[f"dry_{name}"] = forms.IntegerField(
+                label=f"{words}, minutes",
+                min_value=0,
+                max_value=14 * 24 * 60,
+                required=False,
+                widget=forms.NumberInput(attrs={"placeholder": str(minutes), "inputmode": "numeric"}),
+            )
+
+    def nights(self) -> frozenset[int]:
+        """The weekdays on whose evenings the fan goes off."""
+        if not self.cleaned_data["fan_off"]:
+            return NO_NIGHT
+        return frozenset(self.cleaned_data["fan_nights"]) or EVERY_NIGHT
+
+    def drying(self) -> dict[str, float]:
+        """Minutes by name, where they were entered, and the factor where it is not 1."""
+        told = {name: self.cleaned_data[f"dry_{name}"] for name, _, _ in drying_names()}
+        entered = {name: minutes for name, minutes in told.items() if minutes is not None}
+        return (
+            entered
+            if self.cleaned_data["factor"] == 1
+            else {**entered, "factor": self.cleaned_data["factor"]}
+        )
+
+
+class StorageForm(forms.Form):
+    """A rack or shelf for coated pieces."""
+
+    name = forms.CharField(label="Name", max_length=60)
+    pieces = forms.IntegerField(
+        label="How many pieces it holds", min_value=1, max_value=500, help_text="Of the usual size."
+    )
+
+
+class SkillsForm(forms.Form):
+    """What kinds of work a person does."""
+
+    kinds = forms.MultipleChoiceField(
+        label="What they do",
+        choices=[(str(kind), str(kind).capitalize()) for kind in Kind],
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+
+class FileForm(forms.Form):
+    """Tables, hours and people as CSV files; any of them may be left out."""
+
+    tables = forms.FileField(
+        label="Tables (CSV)", required=False, help_text="key, name, length, depth; also not_for."
+    )
+    hours = forms.FileField(label="Hours (CSV)", required=False, help_text="weekday, hours; also person.")
+    people = forms.FileField(
+        label="People (CSV)", required=False, help_text="With the hours: key, name; also off, skills."
+    )
+
+    def text(self, name: str) -> str:
+        """The file as text, or empty; refuses what is no text."""
+        file = self.cleaned_data.get(name)
+        try:
+            return file.read().decode("utf-8-sig") if file else ""
+        except UnicodeDecodeError as error:
+            raise Refusal("This file is no text.", where=name, remedy="Save it as CSV in UTF-8.") from error
+
+
+class DayOffForm(forms.Form):
+    """A day without work."""
+
+    who = forms.ChoiceField(label="Who", required=False)
+    day = forms.DateField(label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    note = forms.CharField(label="Why", max_length=80, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = Person.objects.filter(active=True)
+        who = self.fields["who"]
+        assert isinstance(who, forms.ChoiceField)
+        who.choices = [("", "The whole shop"), *((str(p.pk), p.name) for p in people)]
+
+    def person(self) -> Person | None:
+        """The person chosen; None means the whole shop."""
+        chosen = self.cleaned_data["who"]
+        return get_object_or_404(Person, pk=chosen) if chosen else None
+
+
+def _page(
+    request: HttpRequest,
+    *,
+    status: int = 200,
+    form: TableForm | None = None,
+    off: DayOffForm | None = None,
+    files: FileForm | None = None,
+    rack: StorageForm | None = None,
+) -> HttpResponse:
+    tables = WorkTable.objects.filter(active=True)
+    unit = the_shop().units
+    shown = {
+        "tables": [(t, length_text(t.length, unit), length_text(t.depth, unit)) for t in tables],
+        "picture": room_picture(unit),
+        "form": form or TableForm(unit=unit),
+        "week": [(name, week_of(None)[number]) for number, name in enumerate(WEEKDAYS)],
+        "people": Person.objects.filter(active=True).prefetch_related("hours"),
+        "days_off": DayOff.objects.select_related("person"),
+        "off_form": off or DayOffForm(prefix="off"),
+        "file_form": files or FileForm(prefix="file"),
+        "racks": Storage.objects.filter(active=True),
+        "rack_form": rack or StorageForm(prefix="rack"),
+        "rules": room_rules(),
+        "fan": fan_words(room_rules().fan_off),
+        "factor": room_rules().drying.get("factor", 1),
+        "drying": [(w, m) for _, w, m in drying_in_force()],
+        "warmth": warmth_of(room_rules().celsius, unit),
+        "humidity": round(100 * room_rules().humidity),
+        "degrees": degrees(unit),
+        "air_factor": air_factor(),
+        "total": length_text(sum(table.length for table in tables), unit),
+    }
+    return render(request, "room/page.html", shown, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def tables(request: HttpRequest) -> HttpResponse:
+    """Tables and hours; posting adds a table."""
+    if request.method == "GET":
+        return _page(request)
+    form = TableForm(request.POST, unit=the_shop().units)
+    if acted(
+        form,
+        lambda told: steps.add_table(told["name"], *form.size(), not_for=told["not_for"]),
+    ):
+        toast_last(request, None)
+        return redirect("tables")
+    return _page(request, status=422, form=form)
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def edit_table(request: HttpRequest, table_id: int) -> HttpResponse:
+    """Change a table."""
+    table = get_object_or_404(WorkTable, pk=table_id, active=True)
+    unit = the_shop().units
+    shown = {key: round(getattr(table, key) / METRES[unit], 3) for key in ("length", "depth")}
+    initial = {"name": table.name, "version": table.version, "not_for": table.not_for, **shown}
+    form = TableForm(request.POST or None, unit=unit, initial=initial)
+
+    def change(told: dict[str, Any]) -> None:
+        length, depth = form.size()
+        steps.edit_table(
+            table,
+            name=told["name"],
+            length=length,
+            depth=depth,
+            version=told["version"] or 0,
+            not_for=told["not_for"],
+        )
+
+    if request.method == "POST" and acted(form, change):
+        toast_last(request, None)
+        return redirect("tables")
+    status = 422 if form.errors else 200
+    return render(request, "room/table.html", {"form": form, "table": table}, status=status)
+
+
+@require_POST
+@once
+def remove_table(request: HttpRequest, table_id: int) -> HttpResponse:
+    """Take a table out of the room."""
+    steps.remove_table(get_object_or_404(WorkTable, pk=table_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_POST
+@once
+def add_rack(request: HttpRequest) -> HttpResponse:
+    """Add a rack or shelf for coated pieces."""
+    form = StorageForm(request.POST, prefix="rack")
+    if acted(form, lambda told: steps.add_storage(**told)):
+        toast_last(request, None)
+        return redirect("tables")
+    return _page(request, status=422, rack=form)
+
+
+@require_POST
+@once
+def remove_rack(request: HttpRequest, rack_id: int) -> HttpResponse:
+    """Take a rack out of the room."""
+    steps.remove_storage(get_object_or_404(Storage, pk=rack_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
+    """The weekly hours of the shop, or of one person."""
+    person = get_object_or_404(Person, pk=person_id) if person_id else None
+    initial = {f"day{number}": text for number, text in week_of(person).items()}
+    told = request.POST.dict() if request.method == "POST" else None
+    if told and "like_monday" in told:
+        told |= {f"day{number}": told.get("day0", "") for number in range(1, 5)}
+    form = WeekForm(told, initial=initial)
+    if request.method == "POST":
+        if person and "as_shop" in request.POST:
+            steps.set_week(person, {})
+            toast_last(request, None)
+            return redirect("tables")
+        if acted(form, lambda _: steps.set_week(person, form.week)):
+            toast_last(request, None)
+            return redirect("tables")
+    status = 422 if form.errors else 200
+    context: dict[str, Any] = {"form": form, "person": person}
+    if person:
+        now = skills_of(person)
+        ticked = [str(kind) for kind in Kind if now is None or kind in now]
+        context["skills_form"] = SkillsForm(initial={"kinds": ticked})
+    return render(request, "room/hours.html", context, status=status)
+
+
+@require_POST
+@once
+def skills(request: HttpRequest, person_id: int) -> HttpResponse:
+    """What kinds of work a person does; everything ticked means every kind."""
+    person = get_object_or_404(Person, pk=person_id)
+    form = SkillsForm(request.POST)
+    if form.is_valid():
+        kinds = form.cleaned_data["kinds"]
+        steps.set_skills(person, None if len(kinds) == len(Kind) else kinds)
+        toast_last(request, None)
+    return redirect("person_hours", person_id=person.pk)
+
+
+@require_POST
+@once
+def take_in(request: HttpRequest) -> HttpResponse:
+    """Take in tables, hours and people from files: all of a file or nothing of it."""
+    form = FileForm(request.POST, request.FILES, prefix="file")
+
+    def take(_: dict[str, Any]) -> None:
+        tables_text, hours_text, people_text = (form.text(n) for n in ("tables", "hours", "people"))
+        if people_text and not hours_text:
+            raise Refusal(
+                "People come with the hours.", where="People", remedy="Choose the file of hours too."
+            )
+        if not (tables_text or hours_text):
+            raise Refusal("No file was chosen.", where="Files")
+        steps.take_in(tables_text, hours_text, people_text)
+
+    if not acted(form, take):
+        return _page(request, status=422, files=form)
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_http_methods(["GET", "POST"])
+@once
+def rules(request: HttpRequest) -> HttpResponse:
+    """The rules of the room: guns, the night, how long things dry."""
+    row = room_rules()
+    dry = {f"dry_{name}": minutes for name, minutes in row.drying.items()}
+    dry["factor"] = row.drying.get("factor", 1)
+    units = the_shop().units
+    air = {"warmth": warmth_of(row.celsius, units), "humidity": round(100 * row.humidity, 1)}
+    some = set(row.fan_off) != EVERY_NIGHT
+    fan = {"fan_off": bool(row.fan_off), "fan_nights": row.fan_off if some else []}
+    initial = {"guns": row.guns, **fan, "version": row.version, **dry, **air}
+    form = RulesForm(request.POST if request.method == "POST" else None, initial=initial, units=units)
+    if request.method == "POST" and acted(
+        form,
+        lambda told: steps.set_rules(
+            guns=told["guns"],
+            fan_off=form.nights(),
+            drying=form.drying(),
+            celsius=celsius_of(told["warmth"], units),
+            humidity=told["humidity"] / 100,
+            version=told["version"] or 0,
+        ),
+    ):
+        toast_last(request, None)
+        return redirect("tables")
+    status = 422 if form.errors else 200
+    return render(request, "room/rules.html", {"form": form}, status=status)
+
+
+@require_POST
+@once
+def day_off(request: HttpRequest) -> HttpResponse:
+    """Note a day without work."""
+    form = DayOffForm(request.POST, prefix="off")
+    if not form.is_valid():
+        return _page(request, status=422, off=form)
+    steps.add_day_off(form.person(), form.cleaned_data["day"], form.cleaned_data["note"])
+    toast_last(request, None)
+    return redirect("tables")
+
+
+@require_POST
+@once
+def remove_day_off(request: HttpRequest, row_id: int) -> HttpResponse:
+    """Take back a day without work."""
+    steps.remove_day_off(get_object_or_404(DayOff, pk=row_id))
+    toast_last(request, None)
+    return redirect("tables")
+
+
+urlpatterns = [
+    path("tables/", tables, name="tables"),
+    path("tables/<int:table_id>/", edit_table, name="edit_table"),
+    path("tables/<int:table_id>/remove/", remove_table, name="remove_table"),
+    path("tables/racks/", add_rack, name="add_rack"),
+    path("tables/racks/<int:rack_id>/remove/", remove_rack, name="remove_rack"),
+    path("tables/rules/", rules, name="room_rules"),
+    path("hours/", hours, name="hours"),
+    path("hours/<int:person_id>/", hours, name="person_hours"),
+    path("hours/<int:person_id>/skills/", skills, name="person_skills"),
+    path("tables/files/", take_in, name="room_files"),
+    path("days-off/", day_off, name="day_off"),
+    path("days-off/<int:row_id>/remove/", remove_day_off, name="remove_day_off"),
+]

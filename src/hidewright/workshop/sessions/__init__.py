@@ -1,0 +1,1 @@
+"""The day's sessions: what is sprayed together and with which load."""

@@ -1,0 +1,1 @@
+"""Products, bottles, lots and vessels, and the book of all that was poured."""

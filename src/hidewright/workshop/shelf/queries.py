@@ -1,0 +1,120 @@
+"""Products and stock as values."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from hidewright.takeoff import products as stage
+from hidewright.workshop.shelf.models import Product, ProductLot, StockMove
+from hidewright.workshop.shop.page_cache import remembered
+
+FACTS = (
+    "key", "name", "role", "density", "solids", "pack", "price", "ratio", "pot_life", "touch_dry", "cure", "lel", "flash", "limit_ppm", "voc",
+    "molar_mass", "shelf", "warm_cure", "warm_at", "notes",
+)  # fmt: skip
+"""What is kept of a product."""
+ROLE_WORDS = {
+    "base": "Clear base",
+    "clear": "Clear (top coat)",
+    "crosslinker": "Crosslinker",
+    "stripper": "Stripper",
+    "cleaner": "Cleaner",
+    "solvent": "Solvent",
+    "primer": "Primer",
+    "filler": "Filler",
+}
+
+
+def facts_of(row: Product) -> dict[str, object]:
+    """The facts of a row as they are kept, JSON-able."""
+    return {name: str(row.price) if name == "price" else getattr(row, name) for name in FACTS}
+
+
+def value(row: Product) -> stage.Product:
+    """One product as the stages take it."""
+    facts = {name: getattr(row, name) for name in FACTS}
+    return stage.Product(**{**facts, "role": stage.Role(row.role), "price": Decimal(row.price)})
+
+
+@remembered
+def products() -> dict[str, stage.Product]:
+    """The shop's products by key, in its order."""
+    return {row.key: value(row) for row in Product.objects.filter(active=True)}
+
+
+def stock() -> dict[str, float]:
+    """mL on hand by product key: the sum of all movements."""
+    sums = StockMove.objects.values("product__key").annotate(total=Sum("millilitres"))
+    return {row["product__key"]: max(float(row["total"]), 0.0) for row in sums}
+
+
+def lots(key: str) -> list[ProductLot]:
+    """The lots of a product that are not used up, newest first."""
+    return list(ProductLot.objects.filter(product__key=key, finished=None))
+
+
+def first_of(role: stage.Role) -> stage.Product | None:
+    """The product that is used for a role where nothing else is said: the first listed."""
+    return next((product for product in products().values() if product.role is role), None)
+
+
+@dataclass(frozen=True, slots=True)
+class LotShown:
+    """A lot with what is on hand of it (mL), and the day it keeps until."""
+
+    row: ProductLot
+    millilitres: float
+    until: date | None
+
+    @property
+    def old(self) -> bool:
+        """True when it is past its day."""
+        return self.until is not None and self.until < date.today()
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A product of the list with what is on hand (mL)."""
+
+    row: Product
+    product: stage.Product
+    on_hand: float
+    lots: tuple[LotShown, ...]
+
+    @property
+    def old(self) -> bool:
+        """True when a lot of it is past its day."""
+        return any(lot.old and lot.millilitres > 0 for lot in self.lots)
+
+
+def keeps_until(lot: ProductLot, shelf: float | None) -> date | None:
+    """The day on the can, or so many days after opening; the earlier."""
+    days = [lot.keep_until] if lot.keep_until else []
+    if lot.opened and shelf:
+        days.append(lot.opened + timedelta(days=int(shelf)))
+    return min(days, default=None)
+
+
+def line(row: Product) -> Line:
+    """One product as it is shown."""
+    sums = {
+        r["lot"]: float(r["total"])
+        for r in StockMove.objects.filter(product=row).values("lot").annotate(total=Sum("millilitres"))
+    }
+    shown = tuple(
+        LotShown(lot, sums.get(lot.pk, 0.0), keeps_until(lot, row.shelf))
+        for lot in row.lots.filter(finished=None)
+    )
+    return Line(row, value(row), max(sum(sums.values()), 0.0), shown)
+
+
+def by_role() -> list[tuple[str, list[Line]]]:
+    """The shop's products under the words of their roles; roles without any are left out."""
+    lines = [line(row) for row in Product.objects.filter(active=True)]
+    return [
+        (words, found)
+        for role, words in ROLE_WORDS.items()
+        if (found := [e for e in lines if e.row.role == role])
+    ]

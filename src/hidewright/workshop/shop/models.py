@@ -1,0 +1,163 @@
+"""The shop itself: its settings, its people, and the devices that were let in."""
+
+from django.db import models
+
+
+class Shop(models.Model):
+    """The one shop this server works for (a single row, key 1)."""
+
+    name = models.CharField(max_length=120, default="The shop")
+    units = models.CharField(max_length=8, default="metric", choices=[("metric", "Metric"), ("us", "US")])
+    currency = models.CharField(max_length=8, default="$")
+    address = models.CharField(
+        max_length=200, blank=True, help_text="where the other devices find this server"
+    )
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Person(models.Model):
+    """Somebody who works in the shop; pours, signatures and days are theirs."""
+
+    key = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    active = models.BooleanField(default=True)
+    credentials = models.TextField(
+        blank=True, help_text="licences, training and their dates, as the shop keeps them"
+    )
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Device(models.Model):
+    """A browser that came in through a one-time link."""
+
+    name = models.CharField(max_length=80)
+    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL)
+    let_in = models.DateTimeField(auto_now_add=True)
+    shut_out = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-let_in"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class OneTimeLink(models.Model):
+    """A link that lets one device in, once, for a short time; only its hash is kept."""
+
+    token_hash = models.CharField(max_length=64, unique=True)
+    made = models.DateTimeField(auto_now_add=True)
+    expires = models.DateTimeField()
+    used = models.DateTimeField(null=True, blank=True)
+    device = models.OneToOneField(Device, null=True, blank=True, on_delete=models.SET_NULL)
+
+    def __str__(self) -> str:
+        return f"link of {self.made:%Y-%m-%d %H:%M}"
+
+
+class Job(models.Model):
+    """One interior. The stages hang their rows on it."""
+
+    name = models.CharField(max_length=120)
+    kind = models.CharField(
+        max_length=60, blank=True, help_text="rail car, aircraft cabin, yacht, motor car, lobby …"
+    )
+    client = models.CharField(max_length=120, blank=True)
+    notes = models.TextField(blank=True)
+    starts = models.DateField(help_text="first working day")
+    promised = models.DateField(null=True, blank=True, help_text="the day it must leave")
+    made = models.DateTimeField(auto_now_add=True)
+    put_away = models.DateTimeField(null=True, blank=True)
+    is_demo = models.BooleanField(default=False, help_text="an invented job for looking round")
+
+    class Meta:
+        ordering = ["-made"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Act(models.Model):
+    """One user act in words, with what undoes it (empty where a counter-entry is the only way)."""
+
+    job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.CASCADE, related_name="acts")
+    device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
+    text = models.CharField(max_length=240)
+    undo_name = models.CharField(max_length=80, blank=True)
+    undo_with = models.JSONField(default=dict, blank=True)
+    done = models.DateTimeField(auto_now_add=True)
+    undone = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-done", "-id"]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class Token(models.Model):
+    """One form's token: the first submission claims it; a second tap is led to where the first one went."""
+
+    key = models.CharField(max_length=64, primary_key=True)
+    claimed = models.DateTimeField(auto_now_add=True)
+    answer_status = models.PositiveSmallIntegerField(null=True, blank=True)
+    answer_location = models.CharField(max_length=400, blank=True)
+
+    def __str__(self) -> str:
+        return self.key
+
+
+class RunState(models.TextChoices):
+    """Where a run stands; an outcome is never flattened."""
+
+    WAITING = "waiting", "waiting for its turn"
+    RUNNING = "running", "at work"
+    DONE = "done", "done"
+    STOPPED = "stopped", "stopped: the best so far was kept"
+    REFUSED = "refused", "cannot be done as asked"
+    FAILED = "failed", "failed"
+    LOST = "lost", "lost when the server stopped"
+
+
+LIVE = (RunState.WAITING, RunState.RUNNING)
+
+
+class Run(models.Model):
+    """One long computation of a job."""
+
+    job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.CASCADE, related_name="runs")
+    kind = models.CharField(max_length=60, help_text="the name of its runner, such as colour.match")
+    asked = models.JSONField(default=dict)
+    state = models.CharField(max_length=10, choices=RunState.choices, default=RunState.WAITING)
+    fraction = models.FloatField(default=0.0)
+    message = models.CharField(max_length=240, blank=True)
+    best = models.JSONField(null=True, blank=True, help_text="the best so far, in a few words and numbers")
+    result = models.JSONField(null=True, blank=True)
+    error = models.TextField(blank=True)
+    stop_asked = models.BooleanField(default=False)
+    made = models.DateTimeField(auto_now_add=True)
+    started = models.DateTimeField(null=True, blank=True)
+    finished = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.get_state_display()}"
+
+    @property
+    def live(self) -> bool:
+        """True while it waits or works."""
+        return self.state in LIVE
+
+    @property
+    def percent(self) -> int:
+        """Progress in whole percent, 0..100."""
+        return round(100 * min(max(self.fraction, 0.0), 1.0))

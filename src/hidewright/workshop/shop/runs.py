@@ -1,0 +1,146 @@
+"""Long computations: asking for one, reporting its progress, stopping it.
+
+A stage registers a runner with `@runner("colour.match")`; it is called in the worker as `function(handle, asked)` and
+returns a JSON-able dictionary, which becomes the run's result. It reports through `handle.progress(...)` and looks at
+`handle.should_stop()` to end early with the best so far. A `Refusal` ends the run as refused, in words.
+"""
+
+import importlib
+import logging
+import pkgutil
+import time
+from collections.abc import Callable
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+from django_tasks import task
+
+from hidewright.refusals import Refusal
+from hidewright.workshop.shop.models import LIVE, Job, Run, RunState
+
+logger = logging.getLogger(__name__)
+
+WRITE_EVERY = 0.4
+"""Seconds between two progress writes: often enough to watch, seldom enough to spare the database."""
+
+
+Watch = Callable[[float, str], None]
+"""Told of every progress report: fraction (0..1) and words."""
+
+
+class RunHandle:
+    """What a runner sees of its run."""
+
+    def __init__(self, run: Run, watch: Watch | None = None) -> None:
+        self.run = run
+        self._watch = watch
+        self._last = 0.0
+        self._stop = False
+
+    def progress(self, fraction: float, message: str = "", best: Any = None) -> None:
+        """Report progress (0..1), a message for a person, and the best so far (JSON-able)."""
+        if self._watch:
+            self._watch(float(fraction), message)
+        now = time.monotonic()
+        if now - self._last < WRITE_EVERY:
+            return
+        self._last = now
+        changed: dict[str, Any] = {"fraction": float(fraction), "message": message[:240]}
+        if best is not None:
+            changed["best"] = best
+        Run.objects.filter(pk=self.run.pk).update(**changed)
+        self._stop = bool(Run.objects.values_list("stop_asked", flat=True).get(pk=self.run.pk))
+
+    def should_stop(self) -> bool:
+        """True once a person asked to stop."""
+        now = time.monotonic()
+        if not self._stop and now - self._last >= WRITE_EVERY:
+            self._last = now
+            self._stop = bool(Run.objects.values_list("stop_asked", flat=True).get(pk=self.run.pk))
+        return self._stop
+
+
+Runner = Callable[[RunHandle, dict[str, Any]], dict[str, Any]]
+_RUNNERS: dict[str, Runner] = {}
+
+
+def runner(kind: str) -> Callable[[Runner], Runner]:
+    """Register the function that carries out runs of `kind`."""
+
+    def register(function: Runner) -> Runner:
+        _RUNNERS[kind] = function
+        return function
+
+    return register
+
+
+def start_run(job: Job | None, kind: str, asked: dict[str, Any]) -> Run:
+    """Ask for a long computation; the same kind already at work for this job is asked to stop first."""
+    with transaction.atomic():
+        Run.objects.filter(job=job, kind=kind, state__in=LIVE).update(stop_asked=True)
+        run = Run.objects.create(job=job, kind=kind, asked=asked)
+        transaction.on_commit(lambda: perform.enqueue(run.pk))
+        return run
+
+
+def stop_run(run_id: int) -> bool:
+    """Ask a run to stop with its best so far; True if it was still live."""
+    return Run.objects.filter(pk=run_id, state__in=LIVE).update(stop_asked=True) == 1
+
+
+def mark_lost() -> int:
+    """At the start of the server: runs that a stopped server left at work are lost; returns how many."""
+    return Run.objects.filter(state=RunState.RUNNING).update(
+        state=RunState.LOST,
+        finished=timezone.now(),
+        message="The server stopped while this was at work. Start it again.",
+    )
+
+
+def load_runners() -> None:
+    """Import every step module, so that all runners (and undoers) are registered."""
+    package = importlib.import_module("hidewright.workshop")
+    for folder in pkgutil.iter_modules(package.__path__):
+        if folder.ispkg and folder.name not in ("migrations", "management", "templatetags"):
+            inside = importlib.import_module(f"{package.__name__}.{folder.name}")
+            for module in pkgutil.iter_modules(inside.__path__):
+                importlib.import_module(f"{inside.__name__}.{module.name}")
+
+
+def carry_out(run_id: int, watch: Watch | None = None) -> None:
+    """Carry out one waiting run here and now, and record how it ended; `watch` is told of its progress."""
+    load_runners()
+    claimed = Run.objects.filter(pk=run_id, state=RunState.WAITING).update(
+        state=RunState.RUNNING, started=timezone.now()
+    )
+    if claimed != 1:
+        return
+    run = Run.objects.get(pk=run_id)
+    handle = RunHandle(run, watch)
+    try:
+        ended: dict[str, Any] = {"result": _RUNNERS[run.kind](handle, run.asked), "fraction": 1.0}
+        stopped = Run.objects.values_list("stop_asked", flat=True).get(pk=run_id)
+        ended["state"] = RunState.STOPPED if stopped else RunState.DONE
+    except Refusal as refusal:
+        ended = {"state": RunState.REFUSED, "error": str(refusal)}
+    except Exception as error:
+        logger.exception("run %s (%s) failed", run_id, run.kind)
+        ended = {"state": RunState.FAILED, "error": f"{type(error).__name__}: {error}"}
+    Run.objects.filter(pk=run_id).update(finished=timezone.now(), **ended)
+
+
+def run_here(job: Job | None, kind: str, asked: dict[str, Any], watch: Watch | None = None) -> Run:
+    """Carry out a long computation in this process, for commands; returns the ended run, refuses what it refused."""
+    run = Run.objects.create(job=job, kind=kind, asked=asked)
+    carry_out(run.pk, watch)
+    run.refresh_from_db()
+    if run.state in (RunState.REFUSED, RunState.FAILED):
+        raise Refusal(run.error, where=kind)
+    return run
+
+
+@task()
+def perform(run_id: int) -> None:
+    """The task that the worker takes from the queue."""
+    carry_out(run_id)

@@ -1,0 +1,188 @@
+"""Every form of the demonstration's job, sent with what nobody should send: it is refused in words, never a fault of ours.
+
+The app is walked by its links; each form found is sent as it stands but for one field at a time. HIDEWRIGHT_ODD sets how many odd values each field gets.
+"""
+
+import os
+import random
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from html.parser import HTMLParser
+from urllib.parse import urljoin, urlsplit
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
+from django.test import Client
+from django.urls import Resolver404, resolve
+
+from hidewright.workshop import demonstration
+from hidewright.workshop.bench import jar_actions as jars
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
+
+EACH = int(os.environ.get("HIDEWRIGHT_ODD", "1"))
+SHARES = 2
+ODD = (
+    "", " ", "-1", "0", "1e999", "NaN", "-inf", "1e9", "0.0000001", "9" * 40, "٣", "½", "1,5", "1.250,00", "12 fl oz", "3 furlongs", "1e400 mL",
+    "x" * 5000, "\x00", "\ud7ff\uffff", "<script>alert(1)</script>", "'; --", "2026-02-30", "0001-01-01", "9999-12-31", "../../etc/passwd", "[]", "{}",
+    "null", "true", "None",
+)  # fmt: skip
+BYTES = (
+    b"",
+    b"\x00" * 64,
+    b"\xff\xfeA",
+    b"%PDF-1.7",
+    b"\x89PNG\r\n\x1a\n" + b"\x00" * 40,
+    b"key,name\n" + b"\xc3\x28,\n",
+    b'a,b\n"1',
+    b"<?xml version='1.0'?><a>",
+)
+LEFT_ALONE = {"csrfmiddlewaretoken", "act"}
+
+
+@dataclass
+class Form:
+    """One form of a page: `values` as a browser would send them, the names of its file fields and of its buttons."""
+
+    action: str
+    post: bool
+    values: list[tuple[str, str]] = field(default_factory=list)
+    files: list[str] = field(default_factory=list)
+    buttons: list[str] = field(default_factory=list)
+
+    @property
+    def names(self) -> list[str]:
+        """The fields and buttons that are not files, each once."""
+        return [
+            n for n in dict.fromkeys([*(n for n, _ in self.values), *self.buttons]) if n not in LEFT_ALONE
+        ]
+
+
+class Forms(HTMLParser):
+    """The links and forms of a page."""
+
+    def __init__(self, at: str) -> None:
+        super().__init__()
+        self.at = at
+        self.links: list[str] = []
+        self.forms: list[Form] = []
+        self.form: Form | None = None
+        self.select = ""
+
+    def handle_starttag(self, tag: str, pairs: list[tuple[str, str | None]]) -> None:
+        facts = {key: value or "" for key, value in pairs}
+        if tag == "a" and "href" in facts:
+            self.links.append(urljoin(self.at, facts["href"]))
+        elif tag == "form":
+            action = urljoin(self.at, facts.get("action", "") or self.at)
+            self.form = Form(action, facts.get("method", "get").lower() == "post")
+            self.forms.append(self.form)
+        elif self.form and facts.get("name"):
+            self.take(tag, facts)
+        if (
+            self.form
+            and tag == "option"
+            and self.select
+            and ("selected" in facts or self.is_new(self.select))
+        ):
+            self.form.values = [v for v in self.form.values if v[0] != self.select]
+            self.form.values.append((self.select, facts.get("value", "")))
+
+    def is_new(self, name: str) -> bool:
+        return self.form is not None and all(name != known for known, _ in self.form.values)
+
+    def take(self, tag: str, facts: dict[str, str]) -> None:
+        assert self.form is not None
+        kind = facts.get("type", "text")
+        if tag == "select":
+            self.select = facts["name"]
+        elif tag == "textarea":
+            self.form.values.append((facts["name"], ""))
+        elif kind == "file":
+            self.form.files.append(facts["name"])
+        elif tag == "input" and (kind not in ("checkbox", "radio") or self.is_new(facts["name"])):
+            self.form.values.append((facts["name"], facts.get("value", "on" if kind == "checkbox" else "")))
+        elif tag == "button":
+            self.form.buttons.append(facts["name"])
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "form":
+            self.form = None
+        elif tag == "select":
+            self.select = ""
+
+
+def walked(visitor: Client) -> Iterator[Form]:
+    """One form of each kind: of each address that is posted to, with each set of fields."""
+    waiting, pages, kinds = deque(["/"]), set(), set()
+    while waiting:
+        path = waiting.popleft()
+        try:
+            name = str(resolve(urlsplit(path).path).url_name)
+        except Resolver404:
+            continue
+        if name in pages or urlsplit(path).netloc:
+            continue
+        pages.add(name)
+        answer = visitor.get(path)
+        if not answer.headers.get("Content-Type", "").startswith("text/html"):
+            continue
+        found = Forms(path)
+        found.feed(answer.content.decode())
+        waiting.extend(found.links)
+        for form in found.forms:
+            kind = (resolve(urlsplit(form.action).path).url_name, *sorted({*form.names, *form.files}))
+            if form.post and kind not in kinds:
+                kinds.add(kind)
+                yield form
+    assert len(pages) > 40
+
+
+def sent(form: Form, name: str, odd: str) -> dict[str, object]:
+    """The form's values with one of them odd; file fields are sent empty."""
+    data: dict[str, list[str]] = {}
+    for key, value in form.values:
+        data.setdefault(key, []).append(value)
+    return {**data, name: odd}
+
+
+def complaint(visitor: Client, form: Form, data: dict[str, object]) -> str:
+    """What is wrong with the answer; empty where it is a page, a redirect or a refusal. Nothing stays changed."""
+    with transaction.atomic():
+        try:
+            answer = visitor.post(form.action, data)
+        except Exception as error:
+            return f"{type(error).__name__}: {error}"
+        finally:
+            transaction.set_rollback(True)
+    return f"answered {answer.status_code}" if answer.status_code >= 500 else ""
+
+
+@pytest.mark.parametrize("share", range(SHARES))
+@pytest.mark.django_db
+def test_odd_input_is_refused_in_words(visitor: Client, share: int) -> None:
+    """No field of any form breaks a page, whatever stands in it; each share takes every other form, so that they can run side by side."""
+    job = demonstration.open_the_job(date.today() - timedelta(days=4))
+    demonstration.find_pigments(lambda _fraction, _words: None)
+    demonstration.find_recipe(job, lambda _fraction, _words: None)
+    demonstration.mix_first_cup(job)
+    demonstration.plan_days(job, lambda _fraction, _words: None, 1.0)
+    jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
+    wrong: list[str] = []
+    for form in list(walked(visitor))[share::SHARES]:
+        rng = random.Random(form.action)
+        for name in form.names:
+            for odd in rng.sample(ODD, EACH):
+                if said := complaint(visitor, form, sent(form, name, odd)):
+                    wrong.append(f"{form.action} {name}={odd[:30]!r}: {said[:200]}")
+        for name in form.files:
+            for odd_file in rng.sample(BYTES, min(EACH, len(BYTES))):
+                if said := complaint(
+                    visitor, form, {**sent(form, "", ""), name: SimpleUploadedFile("odd.csv", odd_file)}
+                ):
+                    wrong.append(f"{form.action} {name}={odd_file[:20]!r}: {said[:200]}")
+    assert Job.objects.filter(pk=job.pk).exists()
+    assert not wrong, "\n".join(wrong)

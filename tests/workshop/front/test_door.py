@@ -1,0 +1,59 @@
+"""The door: everything is refused until a one-time link was used, and it works once."""
+
+import pytest
+from django.test import Client
+
+from hidewright.workshop.shop.door import make_link, shut_out
+from hidewright.workshop.shop.models import Device, OneTimeLink
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.parametrize("path", ["/", "/jobs/new/", "/devices/", "/runs/1/", "/nowhere/"])
+def test_everything_is_refused_from_outside(client: Client, path: str) -> None:
+    assert client.get(path).status_code == 403
+
+
+def test_a_link_works_once(client: Client) -> None:
+    link = make_link()
+    assert client.get(link).status_code == 200
+    assert not OneTimeLink.objects.get().used, "looking at the link must not use it up"
+    assert client.post(link, {"name": "bench"}).status_code == 302
+    assert client.get("/").status_code == 200
+    assert Client().post(link, {"name": "stranger"}).status_code == 403
+    assert Device.objects.count() == 1
+
+
+def test_a_device_that_was_shut_out_stays_out(visitor: Client) -> None:
+    shut_out(Device.objects.get().pk)
+    assert visitor.get("/").status_code == 403
+
+
+def test_an_unknown_link_is_refused(client: Client) -> None:
+    assert client.post("/door/made-up/", {"name": "x"}).status_code == 403
+
+
+def test_pages_carry_a_strict_policy(visitor: Client) -> None:
+    policy = visitor.get("/").headers["Content-Security-Policy"]
+    assert "script-src 'self'" in policy
+    assert "unsafe-inline" not in policy
+
+
+@pytest.mark.parametrize(
+    ("method", "address", "told"),
+    [
+        ("get", "/jobs/new/", {"name": "a\0b"}),
+        ("post", "/jobs/new/", {"name": "a\0b", "starts": "2026-03-02"}),
+        ("post", "/people/who/", {"person": "\0"}),
+        ("post", "/jars/1/discard/", {"act": "\0"}),
+    ],
+)
+def test_what_is_no_text_is_refused_before_any_page_sees_it(
+    visitor: Client, method: str, address: str, told: dict[str, str]
+) -> None:
+    answer = getattr(visitor, method)(address, told)
+    assert answer.status_code == 422
+    assert "a mark that is no text" in answer.content.decode()
+    answer = getattr(visitor, method)(address, told, headers={"accept": "application/json"})
+    assert answer.status_code == 422
+    assert "a mark that is no text" in answer.json()["error"]
