@@ -7,3 +7,4 @@ from .piece import make_piece as make_piece
 from .shapes import CURVES as CURVES
 from .shapes import SHAPES as SHAPES
 from .shapes import Face as Face
+from .shapes import faces_of as faces_of

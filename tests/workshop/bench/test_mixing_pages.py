@@ -362,3 +362,13 @@ def test_a_gun_load_shows_what_to_do_with_it_and_no_comparing(visitor: Client, c
     page = visitor.get(at(load)).content.decode()
     assert "Log what was sprayed" in page
     assert "How it should look when dry" not in page
+
+
+def test_an_entry_is_taken_back_only_from_a_vessel_it_touched(visitor: Client, chosen: Job) -> None:
+    first, second = begin(visitor, chosen), begin(visitor, chosen)
+    pour(visitor, first, "base", how="shown")
+    entry = MixEntry.objects.get()
+    assert visitor.post(at(second, f"back/{entry.pk}/")).status_code == 404
+    assert MixEntry.objects.count() == 1
+    assert visitor.post(at(first, f"back/{entry.pk}/")).status_code == 302
+    assert MixEntry.objects.count() == 2

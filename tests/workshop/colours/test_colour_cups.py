@@ -1,6 +1,7 @@
 """A cup's colour: readings kept with what was in it, advice, pours logged on the bench, and what the shop learns."""
 
 import re
+from datetime import date
 from html import unescape
 
 import numpy as np
@@ -20,6 +21,7 @@ from hidewright.workshop.colours import actions as steps
 from hidewright.workshop.colours import cup_actions as cup_steps_cup_actions
 from hidewright.workshop.colours import cup_queries as told_cup_queries
 from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as cup_steps
 from hidewright.workshop.pigments import values as gather_values
@@ -257,7 +259,10 @@ def test_the_page_takes_eye_file_and_numbers_and_logs_pours(
     assert visitor.post(f"{where}typed/", {f"lab-{k}": v for k, v in typed.items()}).status_code == 302
     shown = unescape(visitor.get(where).content.decode())
     assert "By eye: clearly redder" in shown
+    elsewhere = open_job("Another", starts=date(2026, 3, 2))
     for row in CupSight.objects.all():
+        astray = where.replace(f"/jobs/{aimed.pk}/", f"/jobs/{elsewhere.pk}/")
+        assert visitor.post(f"{astray}readings/{row.pk}/strike/", {"reason": "astray"}).status_code == 404
         visitor.post(f"{where}readings/{row.pk}/strike/", {"reason": "tried out"})
     shown = visitor.get(where).content.decode()
     adds = re.findall(r'name="add" value="([^"]+)"', shown.split("</form>")[1] + shown)

@@ -365,3 +365,12 @@ def test_a_rack_that_holds_nothing_is_refused(visitor: Client, name: str, pieces
     assert rack_holds() is None
     with pytest.raises(Refusal):
         steps.add_storage(name, 0)
+
+
+def test_undoing_a_second_note_leaves_the_day_off_with_its_first(visitor: Client) -> None:
+    for note in ("dentist", "holiday"):
+        visitor.post("/days-off/", {"off-who": "", "off-day": "2026-03-03", "off-note": note})
+    undo_last()
+    assert DayOff.objects.get().note == "dentist"
+    acts.undo(Act.objects.filter(undone=None).latest("pk").pk)
+    assert not DayOff.objects.exists()

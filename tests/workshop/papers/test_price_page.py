@@ -10,6 +10,7 @@ from pypdf import PdfReader
 from hidewright import demo
 from hidewright.planning.problem.pace import Took, learn_pace
 from hidewright.planning.problem.routes import PACE
+from hidewright.survey import make_piece
 from hidewright.workshop.papers import price_queries as gather
 from hidewright.workshop.pieces import actions as survey
 from hidewright.workshop.quantities import queries as quantities_gather
@@ -148,3 +149,14 @@ def test_the_quote_carries_the_sums_and_the_terms(visitor: Client, filled: Job) 
 
 def test_an_unknown_way_is_refused(visitor: Client, filled: Job) -> None:
     assert visitor.get(url(filled, "magic/quote.pdf")).status_code == 422
+
+
+def test_an_area_off_a_template_counts_in_every_way(job: Job) -> None:
+    facts = {"group": "Chair", "shape": "panel", "length": 0.6, "width": 0.5, "thickness": 0.02}
+    flat = make_piece(key="A", name="Template", measured=0.2, sat_on=True, turned=False, **facts)  # type: ignore[arg-type]
+    survey.add_pieces(job, flat, 1)
+    ways = {option.key: option.takeoff for option in gather.options(job)}
+    drawn = {t: make_piece(key="A", name="Drawn", turned=t, **facts).area for t in (False, True)}  # type: ignore[arg-type]
+    assert ways["surveyed"].area == pytest.approx(0.2, rel=1e-3)
+    assert ways["recoat"].area == pytest.approx(0.2, rel=1e-3)
+    assert ways["change"].area == pytest.approx(0.2 * drawn[True] / drawn[False], rel=1e-3)

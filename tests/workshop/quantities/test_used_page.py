@@ -1,5 +1,6 @@
 """The page What was used: what hands used up is logged, drawn from stock, learned, struck out; yields stand with their entries."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -112,3 +113,17 @@ def test_no_more_than_the_whole_work_is_logged(visitor: Client, filled: Job) -> 
     assert post(visitor, filled, share="40") == 302
     assert len(used.lessons()) == 1
     assert used.lessons()[0].found.jobs == 1
+
+
+def test_stock_goes_back_to_the_product_it_came_from(visitor: Client, filled: Job) -> None:
+    mine = Product.objects.get(role="stripper")
+    product_steps.receive(mine, 20_000)
+    other = product_steps.add_product(
+        replace(products.products()[mine.key], key="other", name="Another stripper")
+    )
+    assert post(visitor, filled, amount="5 L", share="50") == 302
+    logged = Act.objects.latest("id")
+    product_steps.remove_product(mine)
+    undo(logged.pk)
+    assert products.stock()[mine.key] == pytest.approx(20_000)
+    assert not products.stock().get(other.key)

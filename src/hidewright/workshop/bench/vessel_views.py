@@ -23,7 +23,7 @@ from hidewright.workshop.frame.forms import refuse
 from hidewright.workshop.frame.pages import device_of, job_page, once, toast, toast_last, token_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
-from hidewright.workshop.shelf.models import MixVessel, Product
+from hidewright.workshop.shelf.models import MixTurn, MixVessel, Product
 from hidewright.workshop.shop.models import Job
 
 
@@ -286,6 +286,7 @@ def calibrate(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse
 def take_back(request: HttpRequest, job_id: int, vessel_id: int, entry_id: int) -> HttpResponse:
     """Take an entry back by a counter-entry."""
     job, row = _find(job_id, vessel_id)
+    get_object_or_404(MixTurn, vessel=row, entry=entry_id)
     try:
         steps.take_back(entry_id, token=token_of(request), device=device_of(request))
     except Refusal as refusal:

@@ -209,7 +209,7 @@ def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 @once
 def strike(request: HttpRequest, job_id: int, vessel_id: int, sight_id: int) -> HttpResponse:
     """Strike out a reading of a cup."""
-    row = get_object_or_404(CupSight, pk=sight_id, vessel_id=vessel_id, strikes=None)
+    row = get_object_or_404(CupSight, pk=sight_id, vessel=_vessel(job_id, vessel_id), strikes=None)
     try:
         steps_cup_actions.strike_sight(
             row, note=request.POST.get("reason", ""), person=holder_of(request), device=device_of(request)

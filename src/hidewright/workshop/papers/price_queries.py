@@ -118,20 +118,22 @@ def _added(option: Option, surveyed: Option) -> Added:
 
 
 def _remade(piece: stage.Piece, *, strip: bool, turned: bool) -> stage.Piece:
-    if piece.strip == strip and piece.turned == turned:
-        return piece
-    faces = stage.make_piece(
-        key=piece.key,
-        name=piece.name,
-        group=piece.group,
-        shape=piece.shape,
-        length=piece.length,
-        width=piece.width,
-        thickness=piece.thickness,
-        sat_on=piece.sat_on,
-        turned=turned,
-    ).faces
-    return replace(piece, strip=strip, turned=turned, faces=faces, measured=0.0)
+    """The piece stripped and taken apart otherwise; an area off a template grows with the sides that are coated then."""
+    if piece.turned == turned:
+        return replace(piece, strip=strip)
+    measured = piece.measured and piece.measured * _drawn(piece, turned) / _drawn(piece, piece.turned)
+    faces = _faces(piece, turned, measured)
+    return replace(piece, strip=strip, turned=turned, faces=faces, measured=measured)
+
+
+def _faces(piece: stage.Piece, turned: bool, measured: float) -> tuple[stage.Face, ...]:
+    size = (piece.length, piece.width, piece.thickness)
+    return stage.faces_of(piece.shape, *size, sat_on=piece.sat_on, turned=turned, measured=measured)
+
+
+def _drawn(piece: stage.Piece, turned: bool) -> float:
+    """m² of the faces as the shape alone gives them."""
+    return sum(face.area for face in _faces(piece, turned, 0.0))
 
 
 def _ways(

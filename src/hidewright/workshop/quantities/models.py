@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from hidewright.units import counted
-from hidewright.workshop.shelf.models import ProductLot
+from hidewright.workshop.shelf.models import Product, ProductLot
 from hidewright.workshop.shop.models import Device, Job
 
 
@@ -68,6 +68,14 @@ class HandUse(models.Model):
     amount = models.FloatField(help_text="mL, or units of the rule")
     share = models.FloatField(help_text="of the job's work of this kind, 0..1")
     base = models.FloatField(help_text="what that share takes by the starting values, as reckoned then")
+    product = models.ForeignKey(
+        Product,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="whose stock it was drawn from; none for a sundry",
+    )
     lot = models.ForeignKey(ProductLot, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=120, blank=True)
     device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)

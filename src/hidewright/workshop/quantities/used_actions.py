@@ -51,22 +51,31 @@ def log_by_hand(
     words, unit = gather.named(what)
     with transaction.atomic():
         row = HandUse.objects.create(
-            job=job, what=what, amount=amount, share=share, base=whole * share, lot=lot, note=note[:120], device=device
-        )  # fmt: skip
-        product = _product(what, lot)
-        moved = None
-        if product is not None:
-            moved = StockMove.objects.create(
-                product=product, lot=lot, millilitres=-amount, why=f"used on {job.name}"[:120]
-            )
+            job=job,
+            what=what,
+            amount=amount,
+            share=share,
+            base=whole * share,
+            product=_product(what, lot),
+            lot=lot,
+            note=note[:120],
+            device=device,
+        )
+        _move(row, -amount, f"used on {job.name}"[:120])
         record(
             job,
             f"Logged {amount:g} {unit} of {words.lower()}",
             undo="used.strike",
-            undo_with={"use": row.pk, "move": moved.pk if moved else None},
+            undo_with={"use": row.pk},
             device=device,
         )
     return row
+
+
+def _move(row: HandUse, millilitres: float, why: str) -> None:
+    """Move the stock of the product that the entry drew on when it was made, whatever has become of the list since."""
+    if row.product is not None:
+        StockMove.objects.create(product=row.product, lot=row.lot, millilitres=millilitres, why=why)
 
 
 def _product(what: str, lot: ProductLot | None) -> Product | None:
@@ -78,33 +87,22 @@ def _product(what: str, lot: ProductLot | None) -> Product | None:
 @undoes("used.strike")
 def _strike(old: dict[str, Any]) -> None:
     if HandUse.objects.filter(pk=old["use"], struck=None).update(struck=timezone.now()):
-        _give_back(HandUse.objects.get(pk=old["use"]))
+        row = HandUse.objects.get(pk=old["use"])
+        _move(row, row.amount, "put right: struck out")
 
 
 @undoes("used.keep")
 def _keep(old: dict[str, Any]) -> None:
     if HandUse.objects.filter(pk=old["use"]).exclude(struck=None).update(struck=None):
         row = HandUse.objects.get(pk=old["use"])
-        product = _product(row.what, row.lot)
-        if product is not None:
-            StockMove.objects.create(
-                product=product, lot=row.lot, millilitres=-row.amount, why="put right: counts again"
-            )
-
-
-def _give_back(row: HandUse) -> None:
-    product = _product(row.what, row.lot)
-    if product is not None:
-        StockMove.objects.create(
-            product=product, lot=row.lot, millilitres=row.amount, why="put right: struck out"
-        )
+        _move(row, -row.amount, "put right: counts again")
 
 
 def strike_by_hand(row: HandUse) -> None:
     """Strike an entry out: it stays readable, counts no more, and its stock is given back."""
     with transaction.atomic():
         if HandUse.objects.filter(pk=row.pk, struck=None).update(struck=timezone.now()):
-            _give_back(row)
+            _move(row, row.amount, "put right: struck out")
             record(
                 row.job,
                 f"Struck out {gather.named(row.what)[0]}",

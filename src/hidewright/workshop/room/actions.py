@@ -171,14 +171,20 @@ def _restore_hours(old: dict[str, Any]) -> None:
 def add_day_off(person: Person | None, day: date, note: str = "") -> None:
     """Note a day without work; noting it twice changes only the note."""
     with transaction.atomic():
+        old = DayOff.objects.select_for_update().filter(person=person, day=day).first()
         row, _ = DayOff.objects.update_or_create(person=person, day=day, defaults={"note": note.strip()})
         who = person.name if person else "The shop"
-        record(None, f"{who} does not work on {day}", undo="room.day_off", undo_with={"id": row.pk})
+        undo_with = {"id": row.pk, "note": old.note if old else None}
+        record(None, f"{who} does not work on {day}", undo="room.day_off", undo_with=undo_with)
 
 
 @undoes("room.day_off")
 def _forget_day_off(old: dict[str, Any]) -> None:
-    DayOff.objects.filter(pk=old["id"]).delete()
+    row = DayOff.objects.filter(pk=old["id"])
+    if old.get("note") is None:
+        row.delete()
+    else:
+        row.update(note=old["note"])
 
 
 def remove_day_off(row: DayOff) -> None:
