@@ -2,6 +2,8 @@
 
 import ast
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -136,3 +138,25 @@ def test_no_test_names_a_document_that_is_not_here() -> None:
     for path in [*ROOT.glob("tests/**/*.py"), *ROOT.glob("src/**/*.py")]:
         for name in re.findall(r"[\w-]+\.md\b", path.read_text(encoding="utf-8")):
             assert name in here, f"{path.relative_to(ROOT)} names {name}"
+
+
+def test_the_house_in_growing_is_drawn_from_the_imports_of_today() -> None:
+    """docs/growing.md shows the folders and imports as they are; a change of a wall draws it anew."""
+    done = subprocess.run(
+        [sys.executable, str(ROOT / "docs/draw_house.py"), "--check"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_files_that_a_change_touches_exist() -> None:
+    """The ten changes of docs/growing.md name files that are there."""
+    text = (ROOT / "docs/growing.md").read_text(encoding="utf-8")
+    rows = [line for line in text.split("## Ten changes")[1].splitlines() if line.startswith("| ")][1:]
+    assert len(rows) >= 10
+    source = ROOT / "src/hidewright"
+    for row in rows:
+        for name in re.findall(r"`([^`]+)`", row.split("|")[2]):
+            assert (source / name).exists() or (source / "workshop" / name).exists(), f"{row}: {name}"
