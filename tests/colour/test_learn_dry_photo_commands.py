@@ -16,7 +16,8 @@ from hidewright.cli.dry import command as dry
 from hidewright.cli.learn import command as learn
 from hidewright.cli.match import command as match
 from hidewright.cli.photo import command as photo
-from hidewright.colour.learning.cups_csv import cups_of, milk_of, read_cups, read_pours, stock_for
+from hidewright.colour.learning.cup_rows import cups_of, milk_of, stock_for
+from hidewright.colour.learning.cups_csv import read_cups, read_pours
 from hidewright.colour.learning.learn import learn as learn_cups
 from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
 from hidewright.colour.learning.lots import stock_of
@@ -189,7 +190,7 @@ def test_drying_is_foretold_and_the_milk_learned(folder: Path) -> None:
 def test_the_milk_is_told_better_once_the_bottles_are_known_and_its_spread_is_honest(
     pigments: dict[str, Pigment],
 ) -> None:
-    """Twelve simulated shops, none of which the figures in `cups_csv.STRAYS` were measured in."""
+    """Twelve simulated shops, none of which the figures in `cup_rows.STRAYS` were measured in."""
     known = list(pigments.values())
     off, sure = [], []
     for seed in range(41, 53):

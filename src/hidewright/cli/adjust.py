@@ -10,7 +10,8 @@ import click
 from hidewright.refusals import Refusal
 
 from .files import IN, read_file
-from .match import Watch, chosen_reading, load_window
+from .learn import stock_before
+from .match import Watch, chosen_reading, guess_words, load_window
 from .shelf import Shelf, shelf_of
 
 if TYPE_CHECKING:
@@ -24,14 +25,16 @@ def _known(
 ) -> "AdjustProblem":
     """A cup of known content: what was read of it, if anything, is learned from first, on top of what earlier cups taught."""
     from hidewright.colour.cups.adjust import AdjustProblem
-    from hidewright.colour.learning.cup import BASE, Cup
+    from hidewright.colour.learning.cup import BASE
+    from hidewright.colour.learning.cup_rows import CupRow, cup_at_hand, dry_only
     from hidewright.colour.learning.learn import Knowledge
-    from hidewright.colour.learning.lots import stock_of
     from hidewright.colour.pigments.contents import Contents
 
-    start = there.learned or Knowledge.fresh(stock_of(there.pigments, surface=there.surface))
-    cup = Cup("cup", pours)
-    opened = start.open(cup.seen(read.reflectance, read.sd) if read else cup)
+    start = there.learned or Knowledge.fresh(stock_before((), there))
+    if read is not None and not read.is_spectrum:
+        dry_only(read)
+    rows = [CupRow("cup", pours, read, struck=False)] if read else []
+    opened = start.open(cup_at_hand("cup", pours, rows, start.stock))
     volumes = opened.volumes()
     clear = volumes.pop(BASE, 0.0)
     known = opened.knowledge
@@ -57,12 +60,15 @@ def _unknown(
 ) -> tuple["AdjustProblem", float]:
     """A cup of unknown content, taken for the mix nearest to its reading; and how near that comes in ΔE00."""
     from hidewright.colour.cups.adjust import AdjustProblem, as_if
+    from hidewright.colour.learning.cup_rows import dry_only
     from hidewright.colour.light.cie import delta_e00, lab
     from hidewright.colour.pigments.wet import look_dry
 
-    held = as_if(read.reflectance, volume, there.pigments, load=sum(facts["load"]) / 2)
+    held = as_if(dry_only(read).reflectance, volume, there.pigments, load=sum(facts["load"]) / 2)
     near = float(delta_e00(lab(look_dry(held, there.pigments, there.surface)), lab(read.reflectance)))
-    return AdjustProblem(held, pigments=there.pigments, surface=there.surface, **facts), near
+    guessed = tuple(dict.fromkeys((*facts["guessed"], *read.guessed((facts["light"],)))))
+    whole = facts | {"guessed": guessed}
+    return AdjustProblem(held, pigments=there.pigments, surface=there.surface, **whole), near
 
 
 def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dict[str, Any]:
@@ -72,6 +78,7 @@ def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dic
         "now": round(advice.now, 3),
         "stop": advice.stop,
         "words": advice.words,
+        "guessed": list(advice.guessed),
         "taken_for_within": None if near is None else round(near, 3),
         "millilitres": round(problem.contents.total, 2),
         "ways": [
@@ -102,6 +109,8 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
             "Pour in small steps, and read after each."
         )
     console.print(f"The cup stands ΔE00 {told['now']:.2f} from the target.")
+    if told["guessed"]:
+        console.print(guess_words(tuple(told["guessed"])))
     if told["stop"]:
         console.print(told["words"])
     for way in told["ways"]:
@@ -186,6 +195,7 @@ def command(
             "load": window,
             "step_g": step,
             "tolerance": tolerance,
+            "guessed": wanted.guessed((light,)),
             "must_not_use": frozenset(without) | (set(there.keys) - {p.key for p in there.pigments}),
             **({"vessel_ml": vessel} if vessel is not None else {}),
         }

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 def _milk(pairs: Path | None, amplitude: float | None, power: float | None, there: Shelf) -> "Milk":
     """The milk: what the pairs tell, else the figures given, else the starting values."""
-    from hidewright.colour.learning.cups_csv import milk_of, read_cups
+    from hidewright.colour.learning.cup_rows import milk_of
+    from hidewright.colour.learning.cups_csv import read_cups
     from hidewright.colour.pigments.wet import Milk
 
     if pairs is None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from hidewright.colour.learning.cup import Cup
-    from hidewright.colour.learning.cups_csv import CupRow
+    from hidewright.colour.learning.cup_rows import CupRow
     from hidewright.colour.learning.learn import Knowledge
     from hidewright.colour.learning.lots import Stock
 
@@ -29,7 +29,7 @@ ENOUGH_CUPS = 8
 
 def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
     """What can be poured, as it was drawn down: a lot of each pigment and every lot of the cups. An illustrative one may be off much further."""
-    from hidewright.colour.learning.cups_csv import stock_for
+    from hidewright.colour.learning.cup_rows import stock_for
     from hidewright.colour.learning.lots import stock_of
     from hidewright.colour.pigments.film import Surface
     from hidewright.colour.pigments.generic import SPREAD
@@ -182,7 +182,8 @@ def command(
     Columns that may be there: state (wet or dry), struck (yes: left out), sd. Keep every cup in the file: it is the memory. Ends with
     code 1 when a reading is so far off that it was set aside. Ctrl-C stops.
     """
-    from hidewright.colour.learning.cups_csv import cups_of, milk_of, read_cups
+    from hidewright.colour.learning.cup_rows import cups_of, milk_of
+    from hidewright.colour.learning.cups_csv import read_cups
     from hidewright.colour.learning.learn import learn
     from hidewright.colour.learning.library import Library
 

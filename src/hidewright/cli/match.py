@@ -96,6 +96,7 @@ def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -
             "hex": hex_from_reflectance(target.reflectance),
         },
         "lights": [str(light) for light in problem.lights],
+        "guessed": list(result.guessed),
         "load": list(problem.load),
         "tried": result.tried,
         "stopped": result.stopped,
@@ -113,11 +114,30 @@ def _grams(recipe: "Recipe") -> str:
     return ", ".join(f"{p.name} {p.mass:.1f} g" for p in recipe.parts)
 
 
+def _light_head(light: str, guessed: tuple[str, ...]) -> str:
+    return f"ΔE00 {light}, a guess" if light in guessed else f"ΔE00 {light}"
+
+
+def guess_words(guessed: tuple[str, ...]) -> str:
+    """What stands under figures that are guesses, for the lights of these names."""
+    return (
+        f"Under {' and '.join(guessed)} ΔE00 is a guess: only a colour under another light is known, and the smoothest spectrum of that colour stands in for it. "
+        "Read it with an instrument before you promise anything there."
+    )
+
+
 def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", console: Any) -> None:
     from rich.table import Table
 
     table = Table(title=f"For one litre of mix: {target.name}", title_justify="left")
-    for head in ("", "Recipe", *(f"ΔE00 {v}" for v in problem.lights), "Coats", "A drop", "Cost"):
+    for head in (
+        "",
+        "Recipe",
+        *(_light_head(str(v), result.guessed) for v in problem.lights),
+        "Coats",
+        "A drop",
+        "Cost",
+    ):
         table.add_column(head, justify="left" if head == "Recipe" else "right")
     for rank, recipe in enumerate(result.recipes, start=1):
         hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
@@ -128,6 +148,8 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
         f"{result.tried} sets of pigments tried. A drop: ΔE00 of one drop too many in 150 mL.",
         highlight=False,
     )
+    if result.guessed:
+        console.print(guess_words(result.guessed), highlight=False)
     if any(p.illustrative for p in problem.pigments):
         console.print(
             "The pigments are illustrative and invented: bring your own drawdowns.", highlight=False
@@ -236,6 +258,7 @@ def command(
             shelf_ml=left | {one.pigment.key: one.millilitres for one in opened},
             batch_ml=batch,
             use_up=frozenset(use_up),
+            guessed=wanted.guessed(judged),
         )
         result = match(problem, on_progress=watch.part(0.4, 1.0), should_stop=lambda: watch.asked)
     if as_json:

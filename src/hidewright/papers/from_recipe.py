@@ -38,6 +38,7 @@ def recipe_to_data(recipe: Recipe, hexes: Mapping[str, str] | None = None) -> di
         "cost_per_l": str(recipe.cost),
         "drop": recipe.drop,
         "drop_of": recipe.drop_of,
+        "guessed": list(recipe.guessed),
     }
 
 
@@ -75,7 +76,10 @@ def mixing_card_of(
         if target_hex:
             swatches.append(Swatch(target_hex, "Target", target_note))
         if recipe.get("hex"):
-            told = ", ".join(f"ΔE00 {fixed(v, 1)} under {k}" for k, v in list(recipe["delta_e"].items())[:1])
+            told = ", ".join(
+                f"ΔE00 {fixed(v, 1)} under {k}{', a guess' if k in recipe.get('guessed', ()) else ''}"
+                for k, v in list(recipe["delta_e"].items())[:1]
+            )
             swatches.append(Swatch(recipe["hex"], "Recipe, dry", told))
         facts = _facts(recipe)
         density = float(recipe["density"])

@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from hidewright import demo
-from hidewright.colour.learning.cups_csv import LEFT, STRAYS
+from hidewright.colour.learning.cup_rows import LEFT, STRAYS
 from hidewright.colour.learning.lots import ROUGH
 from hidewright.colour.light import cie
 from hidewright.colour.pigments.film import Surface, opaque, seen

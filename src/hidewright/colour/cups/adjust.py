@@ -71,6 +71,8 @@ class AdjustProblem:
     offset: Array | None = None
     spread_of: Callable[[Mapping[str, float]], float] | None = None
     """ΔE00 spread of the colour after additions in g by key (from `OpenCup.forecast`); None when nothing is known."""
+    guessed: tuple[str, ...] = ()
+    """Names of the lights under which the target is a guess (`Reading.guessed`); it matters where `light` is among them."""
 
     def __post_init__(self) -> None:
         known = {p.key for p in self.pigments}
@@ -117,16 +119,25 @@ class Addition:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Advice:
-    """What to do: `now` ΔE00 as it stands; `additions` the alternatives, each once; `stop` True when the rest is not worth a pour, with `words`."""
+    """What to do: `now` ΔE00 as it stands; `additions` the alternatives, each once; `stop` True when the rest is not worth a pour, with `words`.
+
+    `guessed` the light it was judged under, where the target was never seen under it: then every ΔE00 here is a guess. Empty where it was.
+    """
 
     now: float
     additions: tuple[Addition, ...]
     stop: bool
     words: str
+    guessed: tuple[str, ...] = ()
 
 
 def adjust(problem: AdjustProblem) -> Advice:
     """The smallest additions that bring the cup to the target; advises to stop when what is left is below what an eye or one reading tells."""
+    guessed = tuple(name for name in problem.guessed if name == str(problem.light))
+    return replace(_advised(problem), guessed=guessed)
+
+
+def _advised(problem: AdjustProblem) -> Advice:
     bench = _Bench(problem)
     now = bench.distance(np.zeros((1, len(bench.keys))))[0]
     if now <= SEEN:

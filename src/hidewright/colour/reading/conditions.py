@@ -1,10 +1,12 @@
 """Under what a colour was seen, and whether two colours may be compared at all: like with like."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.light.cie import LightLike
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
@@ -58,6 +60,10 @@ class ColourOnly:
             raise Refusal(
                 "The colour's numbers or its spread cannot be.", where="Lab", remedy="Give a spread above 0."
             )
+
+    def guessed(self, lights: Iterable[LightLike], observer: str = "10") -> tuple[str, ...]:
+        """Those of the lights under which the colour was not seen: there it goes by a stand-in spectrum, and is a guess. `observer` is the one that judges."""
+        return tuple(str(one) for one in lights if one != self.light or observer != self.observer)
 
 
 def unlike(first: Conditions, second: Conditions) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.light.cie import BANDS, WAVELENGTHS, lab_from_xyz, white, xyz
+from hidewright.colour.light.cie import BANDS, WAVELENGTHS, LightLike, lab_from_xyz, white, xyz
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.light.spectra import spectrum
 from hidewright.colour.pigments.drawdowns import Drawdown
@@ -56,6 +56,10 @@ class Reading:
     def is_spectrum(self) -> bool:
         """True when a spectrum was read; False when it only stands in for a colour."""
         return self.colour is None
+
+    def guessed(self, lights: Iterable[LightLike]) -> tuple[str, ...]:
+        """The names of those lights under which its colour is a guess: none for a spectrum, all but its own for a colour without one (ten-degree observer)."""
+        return self.colour.guessed(lights) if self.colour is not None else ()
 
     def averaged(self, *others: "Reading") -> "Reading":
         """The mean of this and other spectra of the same thing; its spread shrinks with the root of their number."""

@@ -61,6 +61,8 @@ class MatchProblem:
     batch_ml: float = 1000.0
     step_g: float = STEP_G
     use_up: frozenset[str] = frozenset()
+    guessed: tuple[str, ...] = ()
+    """Names of the lights under which the target is a guess (`Reading.guessed`): recipes and result carry them on."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "target", spectrum(self.target, "target", upper=1.3))
@@ -144,7 +146,15 @@ class MatchProblem:
         """What recipes are judged in."""
         known = {p.key: p for p in self.pigments}
         return Setting(
-            self.target, known, self.base, self.lights, self.old, self.surface, self.coat_um, self.coats
+            self.target,
+            known,
+            self.base,
+            self.lights,
+            self.old,
+            self.surface,
+            self.coat_um,
+            self.coats,
+            self.guessed,
         )
 
     @property
@@ -176,7 +186,7 @@ class MatchResult:
     """Recipes, best first; `tried` sets of pigments; `stopped` True when a person ended the search early.
 
     `reachable` is False when the best is more than ΔE00 1 away under the main light; `outside` then says which way the target lies. `short`
-    says how many recipes were left out because the shelf does not hold enough of them.
+    says how many recipes were left out because the shelf does not hold enough of them. `guessed` names the lights whose ΔE00 is a guess (see `Recipe`).
     """
 
     recipes: tuple[Recipe, ...]
@@ -185,6 +195,7 @@ class MatchResult:
     reachable: bool
     outside: str
     short: int = 0
+    guessed: tuple[str, ...] = ()
 
 
 def match(
@@ -225,7 +236,8 @@ def match(
     best_recipe = min(ranked, key=lambda r: r.delta_e[main])
     near = best_recipe.delta_e[main] <= 1.0
     words = "" if near else _which_way(problem, best_recipe)
-    return MatchResult(tuple(ranked), len(subsets), stopped, near, words, len(recipes) - len(enough))
+    guessed = best_recipe.guessed
+    return MatchResult(tuple(ranked), len(subsets), stopped, near, words, len(recipes) - len(enough), guessed)
 
 
 def nearest(problem: MatchProblem) -> tuple[float, dict[str, float]]:

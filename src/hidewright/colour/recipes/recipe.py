@@ -44,7 +44,8 @@ class Recipe:
 
     `parts` base last; `load` pigment volume per mix volume; `reflectance` (31,) of the dry film (opaque, or the asked coats) as an instrument reads it; `labs`
     and `delta_e` by light against the target; `coats` to hide the old colour (None: more than twelve); `cost` money per litre; `drop`
-    the largest ΔE00 that one drop too many in 150 mL of any pigment makes; `drop_of` that pigment's key.
+    the largest ΔE00 that one drop too many in 150 mL of any pigment makes; `drop_of` that pigment's key; `guessed` the lights whose ΔE00 is a guess, since the target was
+    never seen under them: only its colour under another light is known.
     """
 
     parts: tuple[Part, ...]
@@ -56,6 +57,7 @@ class Recipe:
     cost: Decimal
     drop: float
     drop_of: str
+    guessed: tuple[str, ...] = ()
 
     @property
     def pigments(self) -> tuple[Part, ...]:
@@ -96,6 +98,8 @@ class Setting:
     coat_um: float = COAT_UM
     coats: int | None = None
     """Coats over the old colour that the colour is judged at; None judges the opaque colour."""
+    guessed: tuple[str, ...] = ()
+    """Names of the lights under which the target is a guess (`Reading.guessed`)."""
 
 
 def volumes_of(grams: Mapping[str, float], setting: Setting) -> dict[str, float]:
@@ -173,4 +177,5 @@ def judge(grams: Mapping[str, float], base_g: float, setting: Setting) -> Recipe
         cost.quantize(Decimal("0.01")),
         drop,
         drop_of,
+        tuple(light for light in labs if light in setting.guessed),
     )

@@ -9,7 +9,7 @@ from django.db.models import Max
 from numpy.typing import NDArray
 
 from hidewright.colour.learning.cup import BASE, Cup, Pour, Sight
-from hidewright.colour.learning.cups_csv import milk_told
+from hidewright.colour.learning.cup_rows import milk_told
 from hidewright.colour.learning.learn import Knowledge, best_prior, learn
 from hidewright.colour.learning.lots import ROUGH, USUAL, Lot, Stock
 from hidewright.colour.pigments.contents import Contents
