@@ -271,7 +271,7 @@ def test_drops_of_a_bottle_that_nobody_weighed_are_warned_of_and_only_whole_ones
     assert "was not weighed" not in visitor.get(at(row)).content.decode()
 
 
-def test_a_second_tap_while_the_first_is_at_work_leads_back_to_the_page(visitor: Client, chosen: Job) -> None:
+def test_a_second_tap_whose_answer_led_nowhere_leads_back_to_the_page(visitor: Client, chosen: Job) -> None:
     row = begin(visitor, chosen)
     Token.objects.create(key="busy")
     answer = visitor.post(

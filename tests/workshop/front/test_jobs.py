@@ -1,11 +1,9 @@
 """Jobs, undo, tokens and runs."""
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 
 from hidewright import demo
 from hidewright.refusals import Refusal
@@ -14,7 +12,7 @@ from hidewright.workshop.front.way import way
 from hidewright.workshop.pieces.actions import import_csv
 from hidewright.workshop.shop import runs
 from hidewright.workshop.shop import undo as acts
-from hidewright.workshop.shop.models import Job, Run, RunState, Token
+from hidewright.workshop.shop.models import Job, Run, RunState
 
 pytestmark = pytest.mark.django_db
 
@@ -115,16 +113,6 @@ def test_the_panel_of_an_ended_run_loads_the_page_again(visitor: Client, job: Jo
     assert "HX-Refresh" not in visitor.get(f"/runs/{run.pk}/").headers
     Run.objects.update(state=RunState.DONE)
     assert visitor.get(f"/runs/{run.pk}/").headers["HX-Refresh"] == "true"
-
-
-def test_a_form_whose_answer_never_came_can_be_sent_again(visitor: Client) -> None:
-    form = {"name": "Saloon", "starts": "2026-03-02", "act": "token-3"}
-    Token.objects.create(key="token-3")
-    visitor.post("/jobs/new/", form)
-    assert Job.objects.count() == 0, "the first submission may still be at work"
-    Token.objects.update(claimed=timezone.now() - timedelta(minutes=5))
-    visitor.post("/jobs/new/", form)
-    assert Job.objects.count() == 1
 
 
 def test_the_first_page_says_what_comes_next(visitor: Client, job: Job) -> None:

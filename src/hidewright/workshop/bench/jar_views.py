@@ -16,8 +16,9 @@ from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import load_actions as portions
 from hidewright.workshop.bench.remake_queries import remake
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import device_of, once, pdf_answer, toast_last, token_of
+from hidewright.workshop.frame.pages import device_of, pdf_answer, toast_last, token_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel

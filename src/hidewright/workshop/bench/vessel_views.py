@@ -19,8 +19,9 @@ from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.plane import recipe_plane_svg
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.colours.search_queries import jars_of_recipe
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import refuse
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast, toast_last, token_of
+from hidewright.workshop.frame.pages import device_of, job_page, toast, toast_last, token_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixTurn, MixVessel, Product

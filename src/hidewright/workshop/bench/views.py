@@ -13,8 +13,9 @@ from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.queries import chosen_recipe
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, toast_last
 from hidewright.workshop.room import actions as portions
 from hidewright.workshop.room import queries as loads_queries
 from hidewright.workshop.shelf import vessel_actions as steps

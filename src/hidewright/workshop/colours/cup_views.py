@@ -18,8 +18,9 @@ from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.actions import read_any
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.plane import plane_svg
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted, refuse
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as steps
 from hidewright.workshop.pigments.models import CupSight

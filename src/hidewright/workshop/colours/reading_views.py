@@ -14,8 +14,9 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.colours import actions as steps
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import swatches
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import job_page, toast, toast_last
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.shop.models import Job
 

@@ -17,8 +17,9 @@ from hidewright.workshop.colours import search_queries as shelf_gather
 from hidewright.workshop.colours import swatches
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.models import Choice, Reading, Recipe
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, UploadForm, acted
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, toast, toast_last
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import lamp_actions as steps_lamp_actions
 from hidewright.workshop.pigments import lamp_queries as shelf_gather_lamp_queries

@@ -9,8 +9,9 @@ from django.urls import path
 from django.views.decorators.http import require_GET, require_POST
 
 from hidewright.workshop.days import air_queries as gather
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, VolumeField, acted
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, toast_last
 from hidewright.workshop.room import air_actions as steps
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job

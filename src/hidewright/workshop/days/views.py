@@ -35,8 +35,9 @@ from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.progress_actions import taps
 from hidewright.workshop.days.queries import readiness
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run

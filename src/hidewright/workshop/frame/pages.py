@@ -1,26 +1,17 @@
-"""What every page shares: the shop's facts, the job's header and stages, toasts, and forms that count once."""
+"""What every page shares: the shop's facts, the job's header and stages, and toasts."""
 
-from collections.abc import Callable
-from datetime import timedelta
-from functools import wraps
 from typing import Any
 
 from django.contrib import messages
-from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
-from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.text import slugify
 
+from hidewright.workshop.frame.acts import once as once
 from hidewright.workshop.shop.door import the_shop
-from hidewright.workshop.shop.models import Act, Device, Job, Person, Token
-
-View = Callable[..., HttpResponse]
-
-GIVEN_UP = timedelta(minutes=2)
-"""A form whose first submission never answered (the plug was pulled) may be sent again after this."""
+from hidewright.workshop.shop.models import Act, Device, Job, Person
 
 STAGES = (
     ("survey", "Survey"),
@@ -123,63 +114,10 @@ def toast_last(request: HttpRequest, job: Job | None) -> None:
         toast(request, act.text, act)
 
 
-def once(view: View) -> View:
-    """Count a form once: its hidden token (`{% act_token %}`) is claimed by the first submission.
-
-    A second tap, or a retry after a lost answer, is led to where the first one went. A form that was refused gives
-    its token back, so that it can be put right and sent again.
-    """
-
-    @wraps(view)
-    def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        key = request.POST.get("act", "")[:64] if request.method == "POST" else ""
-        if not key:
-            return view(request, *args, **kwargs)
-        if not _claim(key):
-            return _answer_again(request, key)
-        try:
-            response = view(request, *args, **kwargs)
-        except BaseException:
-            Token.objects.filter(pk=key).delete()
-            raise
-        if response.status_code in (200, 422) and not getattr(request, "htmx", False):
-            Token.objects.filter(pk=key).delete()
-        else:
-            where = response.headers.get("Location", "")[:400]
-            Token.objects.filter(pk=key).update(answer_status=response.status_code, answer_location=where)
-        return response
-
-    return wrapped
-
-
-def _claim(key: str) -> bool:
-    try:
-        with transaction.atomic():
-            Token.objects.create(key=key)
-    except IntegrityError:
-        given_up = timezone.now() - GIVEN_UP
-        return (
-            Token.objects.filter(pk=key, answer_status=None, claimed__lt=given_up).update(
-                claimed=timezone.now()
-            )
-            == 1
-        )
-    return True
-
-
-def _answer_again(request: HttpRequest, key: str) -> HttpResponse:
-    token = Token.objects.filter(pk=key).first()
-    if token is not None and token.answer_location:
-        return HttpResponseRedirect(token.answer_location)
-    if getattr(request, "htmx", False):
-        response = HttpResponse(status=204)
-        response.headers["HX-Refresh"] = "true"
-        return response
-    # The first submission is still at work, and where it will lead is not known: back to the page that the form stood on.
-    came_from = request.META.get("HTTP_REFERER", "")
-    if url_has_allowed_host_and_scheme(came_from, request.get_host()):
-        return HttpResponseRedirect(came_from)
-    return HttpResponseRedirect(request.path)
+def went(request: HttpRequest, job: Job | None, to: str, *args: Any, **kwargs: Any) -> HttpResponse:
+    """Say what the newest act of the job (or of the shop) was, with its undo, and lead to a page."""
+    toast_last(request, job)
+    return redirect(to, *args, **kwargs)
 
 
 def pdf_answer(pdf: bytes, name: str) -> HttpResponse:

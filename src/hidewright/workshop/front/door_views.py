@@ -6,7 +6,8 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.refusals import Refusal
-from hidewright.workshop.frame.pages import once, toast
+from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.pages import toast
 from hidewright.workshop.shop import door as steps
 from hidewright.workshop.shop.models import Device
 

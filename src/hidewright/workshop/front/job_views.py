@@ -8,8 +8,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import back_to, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import back_to, job_page, toast, toast_last
 from hidewright.workshop.front import job_actions as steps
 from hidewright.workshop.front.header import job_header
 from hidewright.workshop.front.way import way

@@ -6,8 +6,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import back_to, once, toast, toast_last
+from hidewright.workshop.frame.pages import back_to, toast, toast_last
 from hidewright.workshop.front import shop_actions as steps
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Person, Shop

@@ -11,8 +11,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 from hidewright.workshop.days import queries as gather_days
 from hidewright.workshop.days.models import Tap, TapKind
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection import snag_queries as gather

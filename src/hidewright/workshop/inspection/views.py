@@ -12,8 +12,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 from hidewright.safety import burn
 from hidewright.safety.finish import EYES, NAMES, WRITE, Check
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, once, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
 from hidewright.workshop.inspection import actions as steps
 from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature

@@ -15,8 +15,9 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.sundries import RULES, rules_with
 from hidewright.units import show_area, show_volume
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import job_page, once, toast_last
+from hidewright.workshop.frame.pages import job_page, toast_last
 from hidewright.workshop.papers import price_queries as gather
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as quantities_gather

@@ -13,8 +13,9 @@ from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.route import PLACES, Part, Where
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import job_page, once, toast_last
+from hidewright.workshop.frame.pages import job_page, toast_last
 from hidewright.workshop.pieces import route_actions as steps
 from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute

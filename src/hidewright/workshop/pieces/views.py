@@ -13,8 +13,9 @@ from hidewright import survey as stage
 from hidewright.refusals import Refusal, Refusals
 from hidewright.survey.csv_in import COLUMNS, read_pieces, write_pieces
 from hidewright.units import INCH, read_area, read_length, show_length
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import UploadForm, acted
-from hidewright.workshop.frame.pages import job_page, once, toast_last
+from hidewright.workshop.frame.pages import job_page, toast_last
 from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
 from hidewright.workshop.pieces.models import Piece

@@ -10,8 +10,9 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.pigments.generic import SPREAD
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
-from hidewright.workshop.frame.pages import once, toast_last
+from hidewright.workshop.frame.pages import toast_last
 from hidewright.workshop.pigments import actions as steps
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import queries as listing

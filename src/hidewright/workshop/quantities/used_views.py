@@ -11,8 +11,9 @@ from django.views.decorators.http import require_GET, require_POST
 from hidewright.refusals import Refusal
 from hidewright.takeoff.byhand import FIGURE
 from hidewright.units import read_length, read_number, read_volume
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, toast_last
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.quantities import used_actions as steps
 from hidewright.workshop.quantities import used_queries as gather

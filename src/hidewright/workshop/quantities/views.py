@@ -18,8 +18,9 @@ from hidewright.takeoff.coats import LIMITS, Assumptions, Stage
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import US_QUART_ML, read_volume, show_volume
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import device_of, job_page, once, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, toast_last
 from hidewright.workshop.pieces import queries as survey_gather
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as gather

@@ -11,8 +11,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.planning.problem.pace import DRYING
 from hidewright.refusals import Refusal
 from hidewright.units import read_duration
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import back_to, device_of, holder_of, once, toast_last
+from hidewright.workshop.frame.pages import back_to, device_of, holder_of, toast_last
 from hidewright.workshop.room import drying_actions as steps
 from hidewright.workshop.room import drying_queries as gather
 from hidewright.workshop.room.models import DryingSeen

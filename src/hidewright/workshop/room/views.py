@@ -13,8 +13,9 @@ from hidewright.planning.problem.calendar import EVERY_NIGHT, NO_NIGHT
 from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.survey import Material
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import once, toast_last
+from hidewright.workshop.frame.pages import toast_last
 from hidewright.workshop.room import actions as steps
 from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
 from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of

@@ -13,8 +13,9 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
 from hidewright.units import read_duration, read_volume, show_minutes, show_volume
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted
-from hidewright.workshop.frame.pages import once, toast_last
+from hidewright.workshop.frame.pages import toast_last
 from hidewright.workshop.shelf import actions as steps
 from hidewright.workshop.shelf import queries as gather
 from hidewright.workshop.shelf.models import Product, ProductLot

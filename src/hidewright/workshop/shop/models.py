@@ -103,12 +103,12 @@ class Act(models.Model):
 
 
 class Token(models.Model):
-    """One form's token: the first submission claims it; a second tap is led to where the first one went."""
+    """The token of a form that was acted upon, with the answer: both are written in the transaction of the act."""
 
     key = models.CharField(max_length=64, primary_key=True)
     claimed = models.DateTimeField(auto_now_add=True)
-    answer_status = models.PositiveSmallIntegerField(null=True, blank=True)
-    answer_location = models.CharField(max_length=400, blank=True)
+    answer_status = models.PositiveSmallIntegerField(default=200)
+    answer_location = models.TextField(blank=True)
 
     def __str__(self) -> str:
         return self.key

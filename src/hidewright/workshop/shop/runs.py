@@ -15,6 +15,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 from django_tasks import task
+from django_tasks_db import DatabaseBackend
 
 from hidewright.refusals import Refusal
 from hidewright.workshop.shop.models import LIVE, Job, Run, RunState
@@ -76,11 +77,17 @@ def runner(kind: str) -> Callable[[Runner], Runner]:
 
 
 def start_run(job: Job | None, kind: str, asked: dict[str, Any]) -> Run:
-    """Ask for a long computation; the same kind already at work for this job is asked to stop first."""
+    """Ask for a long computation; the same kind already at work for this job is asked to stop first.
+
+    Its place in the worker's queue is a row of the same transaction: no run waits for ever because a plug was pulled.
+    """
     with transaction.atomic():
         Run.objects.filter(job=job, kind=kind, state__in=LIVE).update(stop_asked=True)
         run = Run.objects.create(job=job, kind=kind, asked=asked)
-        transaction.on_commit(lambda: perform.enqueue(run.pk))
+        if isinstance(perform.get_backend(), DatabaseBackend):
+            perform.enqueue(run.pk)
+        else:
+            transaction.on_commit(lambda: perform.enqueue(run.pk))
         return run
 
 
