@@ -104,11 +104,16 @@ test-browser: setup-test ## Run the tests in a real Chromium.
 	$(BIN)/pytest tests/browser $(PYTEST_ARGS)
 
 HUNTS ?= 5
-hunt: setup-test ## Look for counter-examples to the property tests with new draws, HUNTS=5 times over.
+MUTANTS ?= 25
+# A hunt for faults that is broken off goes on when it is called again on the same day.
+SEED ?= $(shell date +%Y%m%d)
+hunt: setup-test ## Look for counter-examples with new draws, HUNTS=5 times, then for faults that no test notices, MUTANTS=25 a part.
 	@for number in $$(seq $(HUNTS)); do
 		echo "== Hunt $$number of $(HUNTS)"
 		HIDEWRIGHT_HUNT=1 nice -n 10 $(BIN)/pytest tests -m hypothesis $(PYTEST_ARGS)
 	done
+	echo "== Faults put in, one at a time"
+	nice -n 10 $(BIN)/python tests/mutants/hunt.py --sample $(MUTANTS) --seed $(SEED) $(ARGS)
 
 check: setup-test ## Check form, types, import rules, migrations and documents.
 	@failed=()

@@ -2,7 +2,7 @@
 
 import os
 
-from hypothesis import settings
+from hypothesis import Phase, settings
 
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
@@ -12,4 +12,8 @@ settings.register_profile("same", deadline=None, print_blob=True, derandomize=Tr
 settings.register_profile("hunt", deadline=None, print_blob=True)
 """`make hunt`: other examples at every run."""
 
-settings.load_profile("hunt" if os.environ.get("HIDEWRIGHT_HUNT") else "same")
+settings.register_profile("mutants", settings.get_profile("same"), phases=[Phase.explicit, Phase.generate])
+"""With a fault put in: a counter-example is enough, and need not be made small."""
+
+HUNT = os.environ.get("HIDEWRIGHT_HUNT", "")
+settings.load_profile("mutants" if HUNT == "mutants" else "hunt" if HUNT else "same")
