@@ -9,8 +9,9 @@ from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.pigments.characterise import characterise, characterise_all
 from hidewright.colour.pigments.drawdowns import Drawdown, Fit
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
-from hidewright.colour.pigments.joint import propose, together
+from hidewright.colour.pigments.joint import together
 from hidewright.colour.pigments.pigment import Pigment, mixed
+from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 
@@ -38,14 +39,18 @@ def drawn(
     return Drawdown(name, shares, um, over[0], over[1], BLACK, WHITE)
 
 
-def some(pigments: dict[str, Pigment]) -> list[Drawdown]:
+def some(pigments: dict[str, Pigment], noise: float = 0.001) -> list[Drawdown]:
     """White, red oxide and yellow oxide: masstones and tints."""
+    mixes = {
+        "white": {"PW6": 0.6},
+        "red": {"PR101": 0.6},
+        "red tint": {"PR101": 0.1, "PW6": 0.5},
+        "yellow": {"PY42": 0.6},
+        "yellow tint": {"PY42": 0.1, "PW6": 0.5},
+    }
     return [
-        drawn("white", {"PW6": 0.6}, pigments, seed=1),
-        drawn("red", {"PR101": 0.6}, pigments, seed=2),
-        drawn("red tint", {"PR101": 0.1, "PW6": 0.5}, pigments, seed=3),
-        drawn("yellow", {"PY42": 0.6}, pigments, seed=4),
-        drawn("yellow tint", {"PY42": 0.1, "PW6": 0.5}, pigments, seed=5),
+        drawn(name, shares, pigments, seed=seed, noise=noise)
+        for seed, (name, shares) in enumerate(mixes.items(), 1)
     ]
 
 
@@ -145,9 +150,9 @@ def test_the_next_drawdown_is_proposed_with_a_reason(
 
 
 def test_readings_of_one_film_are_averaged_and_count_for_more(pigments: dict[str, Pigment]) -> None:
-    known = some(pigments)
+    known = some(pigments, 0.0015)
     once = together(known, characterise_all(known))
-    thrice = [replace(d, readings=9) for d in known]
+    thrice = [replace(d, readings=9) for d in some(pigments, 0.0015 / 3)]
     more = together(thrice, characterise_all(thrice))
     shares = {"PW6": 0.4, "PR101": 0.1}
     assert thrice[0].sd == pytest.approx(known[0].sd / 3)

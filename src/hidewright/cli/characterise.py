@@ -15,7 +15,7 @@ from .match import Watch
 if TYPE_CHECKING:
     from hidewright.colour.learning.library import Library
     from hidewright.colour.pigments.drawdowns import Drawdown, Fit
-    from hidewright.colour.pigments.joint import Proposal
+    from hidewright.colour.pigments.proposals import Proposal
     from hidewright.colour.pigments.shelf import ShelfLine
 
 WORTH = 0.01
@@ -182,7 +182,8 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
     """
     from hidewright.colour.pigments.characterise import characterise_all
     from hidewright.colour.pigments.film import Surface
-    from hidewright.colour.pigments.joint import propose, together
+    from hidewright.colour.pigments.joint import together
+    from hidewright.colour.pigments.proposals import propose
     from hidewright.colour.pigments.shelf import read_shelf
     from hidewright.colour.reading.readings import read_drawdowns
 

@@ -7,19 +7,17 @@ for Machine Learning, 2006, eq. 2.16 and §4.3). Two lots of one pigment are kin
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.light.cie import BANDS, WAVELENGTHS
+from hidewright.colour.light.cie import BANDS
+from hidewright.colour.light.spectra import smooth_basis
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
-KEPT = 0.999
-"""Share of a smooth curve's variance that the kept eigenvectors carry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,19 +55,6 @@ USUAL = Prior()
 """Bottles that differ as usual."""
 ROUGH = Prior(strength=0.20, shape=0.08)
 """Bottles that differ a lot, or drawdowns that were made in haste."""
-
-
-@lru_cache
-def smooth_basis(length: float) -> Array:
-    """(31, r): eigenvectors of the smooth kernel, scaled so that basis @ basisᵀ has unit variance at each band."""
-    gap = WAVELENGTHS[:, None] - WAVELENGTHS[None, :]
-    values, vectors = np.linalg.eigh(np.exp(-0.5 * (gap / length) ** 2))
-    order = np.argsort(values)[::-1]
-    values, vectors = np.maximum(values[order], 0.0), vectors[:, order]
-    rank = int(np.searchsorted(np.cumsum(values) / values.sum(), KEPT)) + 1
-    basis = vectors[:, :rank] * np.sqrt(values[:rank])
-    basis.setflags(write=False)
-    return np.asarray(basis)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -23,7 +23,7 @@ class Drawdown:
     """A film drawn over a card and read, dry.
 
     `shares`: dispersion volumes per unit of dry film by pigment key; `microns` dry thickness in µm; `over_black`, `over_white`: readings
-    (31,) as the instrument gives them; `black`, `white`: readings of the bare card; `readings`: how many readings of the film were averaged.
+    (31,) as the instrument gives them; `black`, `white`: readings of the bare card (the same for both sides where there was one ground only); `readings`: how many readings of the film were averaged.
     """
 
     name: str
@@ -48,6 +48,11 @@ class Drawdown:
             )
         if not self.shares or min(self.shares.values()) <= 0:
             raise Refusal("A drawdown needs at least one pigment, with a share above 0.", where=self.name)
+
+    @property
+    def one_ground(self) -> bool:
+        """True where it was read over one ground only: card and film are the same on both sides. It then counts once."""
+        return np.array_equal(self.over_black, self.over_white) and np.array_equal(self.black, self.white)
 
     @property
     def sd(self) -> float:

@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from hidewright.colour.pigments.characterise import characterise_all
 from hidewright.colour.pigments.drawdowns import Fit
-from hidewright.colour.pigments.joint import propose, together
+from hidewright.colour.pigments.joint import together
+from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row, read_each, read_sheet
