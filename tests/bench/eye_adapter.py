@@ -6,12 +6,21 @@ label, and what the eye and the phone said. It never sees the truth.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Protocol
+from importlib.util import find_spec
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+if TYPE_CHECKING:
+    from bench.eye_jobs import Maker, Way
+    from bench.eye_world import Shop
+    from hidewright.colour.learning.lots import Stock
+
 Array = NDArray[np.float64]
+CUP_G, DROP_G = 150.0, 0.05
+PHOTO_SD = (0.5, 0.7, 0.6)
+"""What a stick photo's own noise is told to be, a channel of CIELAB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +82,94 @@ class Advisor(Protocol):
         ...
 
 
-def product() -> object | None:
+class Product:
+    """The engine's own estimate and advice behind `Advisor`, as the pages use them."""
+
+    def __init__(self, stock: "Stock") -> None:
+        from hidewright.colour.cups.memory import Memory
+        from hidewright.colour.learning.learn import Knowledge
+
+        self.memory = Memory.of(Knowledge.fresh(stock))
+
+    def begin(self, start: Start) -> Mapping[str, float]:
+        """The engine's first cup, for a target that it takes for as sure as its source."""
+        from hidewright.colour.cups.estimate import estimate
+        from hidewright.colour.cups.fresh import fresh_cup
+        from hidewright.colour.cups.things import PIECE, Job, Swatch
+
+        self.job = Job({PIECE: Swatch.of(start.lab, start.kind)})
+        self.now = estimate(self.job, self.memory)
+        self.name = 0
+        grams = fresh_cup(self.now, CUP_G).grams
+        self._cup(grams)
+        return grams
+
+    def _cup(self, grams: Mapping[str, float]) -> None:
+        from hidewright.colour.learning.cup import Cup, Pour
+
+        self.name += 1
+        self.job = self.job.with_cup(
+            Cup(f"cup {self.name}", tuple(Pour(k, g, DROP_G) for k, g in grams.items()))
+        )
+
+    def look(self, look: Look) -> None:
+        """Words and photo of one look are two comparisons of the same cup."""
+        from hidewright.colour.cups.estimate import estimate
+        from hidewright.colour.cups.things import Comparison, CupAt, Difference, SwatchAt
+        from hidewright.colour.cups.words import Word, Words
+
+        cup = self.job.cup(f"cup {self.name}")
+        sides = CupAt(cup.name, len(cup.pours)), SwatchAt()
+        for shot, how, sd in ((look.photo, "photo", PHOTO_SD), (look.instrument, "instrument", (0.25,) * 3)):
+            if shot is not None:
+                own = np.diag(np.array(sd) ** 2)
+                self.job = self.job.seen(Comparison(*sides, Difference(shot, own, how), look.wet))
+        if look.instrument is None:
+            words = Words(tuple(Word(word, strength) for word, strength in look.words))
+            self.job = self.job.seen(Comparison(*sides, words, look.wet))
+        self.now = estimate(self.job, self.memory)
+
+    def advice(self) -> Advice:
+        """The engine's, by its own names."""
+        from hidewright.colour.cups.advice import advise
+
+        told = advise(self.now, self.job.cup(f"cup {self.name}"))
+        if told.act == "afresh" and told.fresh is not None:
+            return Advice("pour", told.fresh.grams, fresh=True)
+        if told.act == "pour":
+            return Advice("pour", told.pours[0].grams)
+        if told.act == "look dry":
+            return Advice("dry")
+        return Advice("done" if told.act == "done" else "look")
+
+    def poured(self, grams: Mapping[str, float], *, fresh: bool) -> None:
+        """Into the cup, or into a new one."""
+        from hidewright.colour.learning.cup import Pour
+
+        if fresh:
+            self._cup(grams)
+        else:
+            cup = self.job.cup(f"cup {self.name}")
+            self.job = self.job.with_cup(cup.poured([Pour(k, g, DROP_G) for k, g in grams.items()]))
+
+    def target(self) -> tuple[Array, Array]:
+        """The engine's."""
+        return self.now.target, self.now.target_covariance
+
+    def close(self) -> None:
+        """Bottles and eye stay."""
+        self.memory = self.now.closed()
+
+
+def product() -> "Maker | None":
     """The engine's own advisor as a maker for `eye_jobs` (shop, way) → `Advisor`; None while there is none."""
-    return None
+    if find_spec("hidewright.colour.cups.advice") is None:
+        return None
+
+    def made(_shop: "Shop", way: "Way") -> Product:
+        from bench.eye_today import stock_from
+        from bench.eye_world import CHARACTERISED, book
+
+        return Product(stock_from(book() if way.far is CHARACTERISED else None))
+
+    return made

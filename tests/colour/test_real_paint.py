@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from bench.mixtures import READ, Mixtures, amounts, found, held, mixtures, off
 
+from bench.mixtures import READ, Mixtures, amounts, found, held, mixtures, off
 from hidewright.colour.pigments.drawdowns import READING_SD, Drawdown
 from hidewright.colour.pigments.joint import CONTRADICTS, Joint
 from hidewright.colour.pigments.misfit import CLEAN
@@ -85,7 +85,6 @@ def test_residual_helps_and_says_how_far(
 
 def test_clean_films_are_taken_for_clean() -> None:
     from bench.bench_colour_characterise import set_of
-
     from hidewright.colour.pigments.characterise import characterise_all
     from hidewright.colour.pigments.joint import together
     from hidewright.demo.make_colours import pigments
