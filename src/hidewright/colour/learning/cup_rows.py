@@ -165,9 +165,14 @@ def sight_of(row: CupRow, stock: Stock, milk: Milk | None = None) -> Sight | Non
 def dry_only(reading: Reading) -> Reading:
     """The reading, for a use that wants the dry colour: refuses one that was taken wet and foretells nothing."""
     if reading.conditions.state == "wet":
-        raise Refusal(
-            "This was read wet, and nobody knows by how much it dries.",
-            where=reading.name or "reading",
-            remedy="Let a drawdown of it dry, and read that.",
-        )
+        raise read_wet(reading.name)
     return reading
+
+
+def read_wet(name: str) -> Refusal:
+    """What is answered where a dry colour is wanted and the one of that name was read wet."""
+    return Refusal(
+        "This was read wet, and nobody knows by how much it dries.",
+        where=name or "reading",
+        remedy="Let a drawdown of it dry, and read that.",
+    )

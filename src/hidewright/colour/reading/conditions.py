@@ -63,7 +63,12 @@ class ColourOnly:
 
     def guessed(self, lights: Iterable[LightLike], observer: str = "10") -> tuple[str, ...]:
         """Those of the lights under which the colour was not seen: there it goes by a stand-in spectrum, and is a guess. `observer` is the one that judges."""
-        return tuple(str(one) for one in lights if one != self.light or observer != self.observer)
+        return never_seen(lights, self.light, self.observer, observer)
+
+
+def never_seen(lights: Iterable[LightLike], light: str, observer: str, judge: str = "10") -> tuple[str, ...]:
+    """The names of those `lights` under which a colour that was seen under `light` by `observer` is a guess, where the observer `judge` judges."""
+    return tuple(str(one) for one in lights if one != light or observer != judge)
 
 
 def unlike(first: Conditions, second: Conditions) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from django.utils.safestring import SafeString, mark_safe
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour.cups.adjust import AdjustProblem, Advice, adjust, as_if
 from hidewright.colour.learning.cup import BASE, Pour
+from hidewright.colour.learning.cup_rows import read_wet
 from hidewright.colour.learning.learn import Forecast, OpenCup
 from hidewright.colour.light import cie
 from hidewright.colour.pigments.contents import Contents
@@ -109,6 +110,7 @@ def _advice(
         tolerance=aimed.tolerance,
         must_not_use=frozenset(barred),
         spread_of=lambda grams: opened.forecast([Pour(k, g) for k, g in grams.items() if g > 0]).spread(),
+        guessed=aimed.target.guessed(("D65",)),
     )
     return adjust(problem)
 
@@ -119,11 +121,7 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
     if reading.state == "wet":
-        raise Refusal(
-            "This was read wet, and what stands in an unknown cup dries by nobody knows how much.",
-            where="reading",
-            remedy="Let a drawdown of it dry, and read that.",
-        )
+        raise read_wet(reading.name)
     known = gather_values.pigments()
     if not known:
         raise Refusal("No pigment is known yet.", where="pigments", remedy="Bring drawdowns first.")
@@ -143,6 +141,7 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice
             step_g=GRAIN_G,
             tolerance=aimed.tolerance,
             must_not_use=frozenset(out),
+            guessed=aimed.target.guessed(("D65",)) or reading.guessed(("D65",)),
         )
     )
 

@@ -1,6 +1,6 @@
 """Colour rows as values: pigments, readings, the target in force, the recipes found and the one chosen."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light import cie
+from hidewright.colour.light.cie import LightLike
 from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.reading.conditions import never_seen
 from hidewright.colour.reading.repeats import Repeats, lab_sd, repeats
 from hidewright.colour.recipes.recipe import Part, Recipe, Setting
 from hidewright.workshop.colours import models as rows
@@ -38,6 +40,12 @@ class ReadingValue:
     assumed: bool
     readings: int = 1
     """How many readings of an instrument it is the mean of, as far as is known."""
+    seen_under: tuple[str, str] = ("D65", "10")
+    """Light and observer of a colour without a spectrum."""
+
+    def guessed(self, lights: Iterable[LightLike]) -> tuple[str, ...]:
+        """The names of those lights under which its colour is a guess; none for a spectrum."""
+        return never_seen(lights, *self.seen_under) if self.assumed else ()
 
     @property
     def noise(self) -> Repeats | None:
@@ -117,6 +125,7 @@ def reading_value(row: rows.Reading) -> ReadingValue:
         row.state,
         assumed,
         1 if assumed else _averaged(row, reflectance),
+        (row.light, row.observer),
     )
 
 
@@ -175,6 +184,7 @@ def recipe_value(data: Mapping[str, Any]) -> Recipe:
         Decimal(data["cost_per_l"]),
         float(data["drop"]),
         data["drop_of"],
+        tuple(data.get("guessed", ())),
     )
 
 
@@ -233,4 +243,5 @@ def setting(job: Job) -> Setting | None:
         aimed.old.reflectance if aimed.old else None,
         surface(),
         setup().coat,
+        guessed=aimed.target.guessed(LIGHTS),
     )

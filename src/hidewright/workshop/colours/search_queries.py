@@ -107,12 +107,13 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
     shelf |= {one.key: one.leftover.millilitres for one in opened}
     weights = asked.get("weights") or None
     coats = asked.get("coats") or None
+    lights = tuple(light_of(name) for name in asked.get("lights") or colour_values.LIGHTS)
     return MatchProblem(
         aimed.target.reflectance,
         (*known, *(one.leftover.pigment for one in opened)),
         colour_values.base(),
         aimed.old.reflectance if aimed.old else None,
-        tuple(light_of(name) for name in asked.get("lights") or colour_values.LIGHTS),
+        lights,
         bool(asked.get("worst")),
         (float(asked["load"][0]), float(asked["load"][1])),
         int(asked.get("most", 4)),
@@ -125,6 +126,7 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
         shelf_ml=shelf,
         batch_ml=float(asked.get("batch") or 1000.0),
         use_up=frozenset(one.key for one in opened if one.row.pk in asked.get("use_up", ())),
+        guessed=aimed.target.guessed(lights),
     )
 
 

@@ -40,13 +40,14 @@ def in_words(delta: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class UnderLight:
-    """One difference: the light's name, ΔE00, in words, and whether it is within what was agreed."""
+    """One difference: the light's name, ΔE00, in words, whether it is within what was agreed, and whether it is a guess: the colour was never seen under that light."""
 
     light: str
     name: str
     delta: float
     words: str
     ok: bool
+    guess: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -184,7 +185,14 @@ def recipe_shown(
     pours = gather.pours_of_recipe(row.data) or recipe.parts
     names = {part.key: part.name for part in pours}
     under = tuple(
-        UnderLight(light, LIGHT_NAMES.get(light, light), delta, in_words(delta), delta <= aimed.tolerance)
+        UnderLight(
+            light,
+            LIGHT_NAMES.get(light, light),
+            delta,
+            in_words(delta),
+            delta <= aimed.tolerance,
+            light in recipe.guessed,
+        )
         for light, delta in recipe.delta_e.items()
     )
     lights = list(recipe.labs)
@@ -251,7 +259,8 @@ def comparison(first: ReadingValue, second: ReadingValue) -> Comparison:
             Swatch(hex_from_lab(two), second.name, _lab_short(two)),
         ]
         pictures.append(safe_svg(touching_swatches(patches, caption=light_caption(light))))
-        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= 1.0))
+        guess = bool(first.guessed((light,)) or second.guessed((light,)))
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= 1.0, guess))
     warnings = list(unlike(Conditions(state=first.state), Conditions(state=second.state)))
     if first.assumed or second.assumed:
         warnings.append(
@@ -274,7 +283,8 @@ def shift_shown(aimed: TargetValue, shifted: Array, delta_e: Mapping[str, float]
             patches.append(Swatch(hex_from_lab(aimed.old.labs[light]), "Old colour"))
         pictures.append(safe_svg(touching_swatches(patches, caption=light_caption(light))))
         delta = delta_e[light]
-        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= aimed.tolerance))
+        near, guess = delta <= aimed.tolerance, bool(aimed.target.guessed((light,)))
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), near, guess))
     curves = [Curve("Target now", aimed.target.reflectance), Curve("Shifted", shifted)]
     svg = safe_svg(
         to_svg(reflectance_curves(curves), label="Reflectance of the target and of the shifted target")

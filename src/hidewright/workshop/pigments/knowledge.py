@@ -8,14 +8,15 @@ import numpy as np
 from django.db.models import Max
 from numpy.typing import NDArray
 
-from hidewright.colour.learning.cup import BASE, Cup, Pour, Sight
-from hidewright.colour.learning.cup_rows import milk_told
+from hidewright.colour.learning.cup import BASE, Cup, Pour
+from hidewright.colour.learning.cup_rows import CupRow, cup_at_hand, cups_of, milk_told, pairs_of
 from hidewright.colour.learning.learn import Knowledge, best_prior, learn
 from hidewright.colour.learning.lots import ROUGH, USUAL, Lot, Stock
-from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.generic import SPREAD
 from hidewright.colour.pigments.pigment import Pigment
-from hidewright.colour.pigments.wet import Milk, Pair, dry_from_wet
+from hidewright.colour.pigments.wet import Milk, Pair
+from hidewright.colour.reading.conditions import Conditions
+from hidewright.colour.reading.readings import Reading, colour_reading
 from hidewright.mixing.amounts import millilitres
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.pigments.models import CupSight, Forgetting
@@ -27,8 +28,6 @@ from hidewright.workshop.shop.models import Run, RunState
 Array = NDArray[np.float64]
 LOT = "#"
 """Stands between a pigment's key and the name of its lot."""
-WET_SD = 0.008
-"""Reflectance sd of a dry colour that was worked out from a wet reading: a starting value of this tool, no source."""
 
 
 def lot_key(pigment: str, lot: str) -> str:
@@ -126,73 +125,62 @@ def _pigment_of(key: str, drawn: Mapping[str, Pigment]) -> Pigment:
     return replace(pigment, key=key) if FORGOTTEN in key else pigment
 
 
+def pours_as_values(pours: Iterable[Sequence[object]]) -> tuple[Pour, ...]:
+    """(lot, grams) as the engine takes them; to a millionth of a gram, so that what was poured once compares equal."""
+    found = ((str(lot), round(float(str(grams)), 6)) for lot, grams in pours)
+    return tuple(Pour(lot, grams) for lot, grams in found if grams > 0)
+
+
+def reading_of_sight(row: CupSight) -> Reading:
+    """A kept reading of a cup as the engine takes any reading: its spectrum, or its colour with its covariance."""
+    conditions = Conditions(state=row.state, light=row.light)
+    if row.reflectance is not None:
+        return Reading(row.name, np.array(row.reflectance), sd=row.spread, conditions=conditions)
+    spread = row.covariance or (np.eye(3) * 0.5**2).tolist()
+    return _colour(
+        row.name, tuple(row.lab or ()), tuple(map(tuple, spread)), row.light, row.observer, conditions
+    )
+
+
+@lru_cache(maxsize=512)
+def _colour(
+    name: str,
+    lab: tuple[float, ...],
+    covariance: tuple[tuple[float, ...], ...],
+    light: str,
+    observer: str,
+    conditions: Conditions,
+) -> Reading:
+    return colour_reading(name, lab, covariance, light, observer, conditions)
+
+
+def rows_of_sights(sights: Iterable[CupSight], known: Stock) -> list[CupRow]:
+    """Kept readings as rows of cups, as a file of them has; those of cups that hold what is not known are left out."""
+    there = {lot.key for lot in known.lots} | {BASE}
+    return [
+        CupRow(f"v{row.vessel_id}", pours_as_values(row.pours), reading_of_sight(row), struck=False)
+        for row in sights
+        if all(lot in there for lot, _ in row.pours)
+    ]
+
+
 def cup_of_sights(
     name: str, sights: Sequence[CupSight], known: Stock, pours: Sequence[tuple[str, float]]
 ) -> Cup:
     """The cup as it stands with those readings whose contents are the beginning of what is in it now."""
-    there = {lot.key for lot in known.lots} | {BASE}
-    usable = [(lot, float(grams)) for lot, grams in pours if lot in there and grams > 0]
-    seen = tuple(
-        sight for row in sights if _begins(row.pours, pours) and (sight := _sight(row, known)) is not None
-    )
-    return Cup(name, tuple(Pour(lot, grams) for lot, grams in usable), seen)
-
-
-def _begins(part: Sequence[Sequence[object]], whole: Sequence[tuple[str, float]]) -> bool:
-    return len(part) <= len(whole) and all(
-        a[0] == b[0] and abs(float(str(a[1])) - b[1]) < 1e-6 for a, b in zip(part, whole, strict=False)
-    )
-
-
-def _contents(pours: Sequence[Sequence[object]], known: Stock) -> Contents:
-    volumes: dict[str, float] = {}
-    base = 0.0
-    for lot, grams in ((str(p[0]), float(str(p[1]))) for p in pours):
-        if lot == BASE:
-            base += grams / known.base.density
-        else:
-            volumes[lot] = volumes.get(lot, 0.0) + grams / known.lots[known.number(lot)].pigment.density
-    return Contents(volumes, base)
-
-
-def _as_pigments(known: Stock) -> tuple[Pigment, ...]:
-    return Knowledge.fresh(known).pigments()
-
-
-def _sight(row: CupSight, known: Stock) -> Sight | None:
-    after = len(row.pours)
-    if after == 0:
-        return None
-    if row.reflectance is not None:
-        values = np.array(row.reflectance)
-        if row.state == "wet":
-            held = _contents(row.pours, known)
-            values = dry_from_wet(values, held, _as_pigments(known), _milk_as_drawn(_mark()), known.surface)
-            return Sight(after, np.clip(values, 0, 1.3), WET_SD)
-        return Sight(after, values, row.spread)
-    if row.state == "wet":
-        return None
-    covariance = np.array(row.covariance) if row.covariance else np.eye(3) * 0.5**2
-    return Sight(after, np.array(row.lab), covariance, row.light, row.observer)
+    found = rows_of_sights(sights, known)
+    return cup_at_hand(name, pours_as_values(pours), found, known, _milk_for(found))
 
 
 def cups_told(sights: Sequence[CupSight], known: Stock) -> list[Cup]:
     """Every cup that was read; readings whose contents are the beginning of a later one's belong to one cup."""
-    by_vessel: dict[int, list[CupSight]] = {}
-    for row in sights:
-        by_vessel.setdefault(row.vessel_id, []).append(row)
-    cups = []
-    for vessel, found in by_vessel.items():
-        left = list(found)
-        while left:
-            last = max(left, key=lambda row: (len(row.pours), row.pk))
-            whole = [(str(lot), float(grams)) for lot, grams in last.pours]
-            mine = [row for row in left if _begins(row.pours, whole)]
-            left = [row for row in left if row not in mine]
-            cup = cup_of_sights(f"v{vessel}-{last.pk}", mine, known, whole)
-            if cup.pours and cup.sights and any(pour.lot != BASE for pour in cup.pours):
-                cups.append(cup)
-    return cups
+    found = rows_of_sights(sights, known)
+    return cups_of(found, known, _milk_for(found))
+
+
+def _milk_for(found: Iterable[CupRow]) -> Milk | None:
+    """The milk by which wet spectra are dried; None where there is none to dry."""
+    return _milk_as_drawn(_mark()) if any(row.wet and row.reading.is_spectrum for row in found) else None
 
 
 def _mark() -> tuple[object, ...]:
@@ -268,14 +256,7 @@ def _pairs() -> tuple[Stock, list[Pair]]:
     """The lots that were poured, and each cup that was read wet and then dry with nothing poured between."""
     sights = [row for row in standing_sights() if row.reflectance is not None and row.pours]
     known = stock(sights)
-    wet = {(r.vessel_id, len(r.pours)): r for r in sights if r.state == "wet"}
-    dry = {(r.vessel_id, len(r.pours)): r for r in sights if r.state == "dry"}
-    pairs = [
-        Pair(_contents(wet[at].pours, known), np.array(wet[at].reflectance), np.array(dry[at].reflectance))
-        for at in wet
-        if at in dry and wet[at].pours == dry[at].pours
-    ]
-    return known, pairs
+    return known, pairs_of(rows_of_sights(sights, known), known)
 
 
 def current_lots() -> dict[str, str]:
