@@ -185,8 +185,8 @@ def _settled(films: Films, first: Array, scales: Scales, rounds: int) -> _Found:
         if turn >= SETTLING - 1:
             bends.learn(theta, inverse)
             before = scales.variances
-            scales = _learned(films, here, inverse, scales, trust)
             trust = np.where(here.squares > CONTRADICTS, CONTRADICTS / here.squares, 1.0) ** 2
+            scales = _learned(films, here, inverse, scales, trust)
             still = float(np.abs(np.log(scales.variances / before)).max()) < 0.02
             if np.abs(step).max() < 1e-3 and still and turn > SETTLING + 2:
                 break
