@@ -1,12 +1,13 @@
 """Guided steps: one pour at a time, in grams on the balance with tare and running total, in drops, or in mL."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
 from .amounts import microlitres, microlitres_of_mass, millilitres
+from .grain import Grain
 from .needed import Needed, PartNeed
 
 USUAL_DROP_ML = 0.05
@@ -70,20 +71,28 @@ def steps(
     tare: float = 0.0,
     others: float = 0.0,
     drops: Mapping[str, float] | None = None,
+    grains: Mapping[str, Grain] | None = None,
 ) -> tuple[Step, ...]:
     """The pours still to do and those done, in the recipe's order.
 
     `tare` g of the empty cup (0 when the balance was zeroed with the cup on it), `others` g of things in the cup that are not in the recipe,
-    `drops` mL of one drop by component key.
+    `drops` mL of one drop by component key. With `grains` every pour is a whole number of steps of its part, and none that is still to do is less than one.
     """
     known = drops or {}
     running = tare + mass_in(needed, others)
     found = []
     for part in needed.parts:
+        if grains is not None:
+            part = _in_whole_steps(part, grains[part.key])
         grams = millilitres(part.need) * part.density
         running += grams
         found.append(_step(part, grams, running, known.get(part.key)))
     return tuple(found)
+
+
+def _in_whole_steps(part: PartNeed, grain: Grain) -> PartNeed:
+    """The part with a need of whole steps; what is less than half a step is none."""
+    return replace(part, want=part.have + round(grain.whole(part.need) * grain.volume))
 
 
 def _step(part: PartNeed, grams: float, shows: float, drop: float | None) -> Step:

@@ -72,12 +72,17 @@ class Needed:
 
 
 def still_needed(
-    recipe: MixRecipe, aim: int, have: Mapping[str, int], *, capacity: int | None = None, slack: int = 0
+    recipe: MixRecipe,
+    aim: int,
+    have: Mapping[str, int],
+    *,
+    capacity: int | None = None,
+    slack: int | Mapping[str, int] = 0,
 ) -> Needed:
     """Solve what is still to pour so that the cup ends in the recipe's proportion.
 
     `aim` and `have` in µL; `capacity` of the vessel (None: not checked). A part poured over by more than `slack` µL (what the balance or
-    a drop cannot tell) makes the batch grow: total = max(aim, have_i / share_i). Refuses when the vessel cannot hold that, saying by
+    a drop cannot tell, for all parts or by key) makes the batch grow: total = max(aim, have_i / share_i). Refuses when the vessel cannot hold that, saying by
     how much and what to do.
     """
     if aim <= 0:
@@ -87,14 +92,21 @@ def still_needed(
     over, total = None, aim
     for key, share in shares.items():
         held = have.get(key, 0)
-        if held <= share * aim + max(slack, 1):
+        if held <= share * aim + max(_slack(slack, key), 1):
             continue
         grown = ceil(held / share)
         if grown > total:
             over, total = key, grown
     wanted = recipe.amounts(total)
     parts = tuple(
-        _part_need(part.key, part.name, have.get(part.key, 0), wanted[part.key], part.density, slack)
+        _part_need(
+            part.key,
+            part.name,
+            have.get(part.key, 0),
+            wanted[part.key],
+            part.density,
+            _slack(slack, part.key),
+        )
         for part in recipe.parts
     )
     found = Needed(parts, aim, total, over, foreign)
@@ -104,7 +116,11 @@ def still_needed(
 
 
 def poured_over(
-    recipe: MixRecipe, aim: int, pours: Iterable[Mapping[str, int]], *, slack: int = 0
+    recipe: MixRecipe,
+    aim: int,
+    pours: Iterable[Mapping[str, int]],
+    *,
+    slack: int | Mapping[str, int] = 0,
 ) -> str | None:
     """The part whose pour made the batch grow last; None where none did.
 
@@ -119,10 +135,14 @@ def poured_over(
             have[key] += pour[key]
         grown = still_needed(recipe, aim, have, slack=slack)
         if grown.total < total or (
-            grown.over and have[grown.over] > shares[grown.over] * total + max(slack, 1)
+            grown.over and have[grown.over] > shares[grown.over] * total + max(_slack(slack, grown.over), 1)
         ):
             total, over = grown.total, grown.over
     return over
+
+
+def _slack(slack: int | Mapping[str, int], key: str) -> int:
+    return slack if isinstance(slack, int) else slack.get(key, 0)
 
 
 def _part_need(key: str, name: str, have: int, want: int, density: float, slack: int) -> PartNeed:

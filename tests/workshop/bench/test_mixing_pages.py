@@ -10,6 +10,7 @@ from django.utils import timezone
 from hidewright import demo
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import load_actions as portions
+from hidewright.workshop.bench.queries import boxable
 from hidewright.workshop.colours import models as colour_rows
 from hidewright.workshop.pieces.actions import import_csv
 from hidewright.workshop.shelf import vessel_queries as gather
@@ -240,7 +241,8 @@ def test_a_top_up_is_the_batch_as_it_stands_and_is_boxed(visitor: Client, chosen
         assert pour(visitor, cup, part.key, how="shown") == 302
     page = visitor.get(at(row)).content.decode()
     assert "Box with another" in page
-    assert visitor.post(at(row, "box/"), {"vessel": str(cup.pk)}).status_code == 302
+    here = next(value for value, _ in boxable(chosen, row) if value.startswith(f"{cup.pk}:here:"))
+    assert visitor.post(at(row, "box/"), {"vessel": here}).status_code == 302
     assert gather.state_of(row).volume == pytest.approx(300, abs=0.2)
 
 

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.mixing.jars import keep_until
 from hidewright.workshop.frame.forms import NumberField, VolumeField, WeighedField
 from hidewright.workshop.shelf.models import MixVessel
@@ -17,7 +18,7 @@ class CupForm(forms.Form):
     capacity = VolumeField(
         label="The vessel holds",
         required=False,
-        help_text="To the line. Empty: a fifth more than what is mixed.",
+        help_text="To the line. Empty: the smallest of the shop's vessels that takes it.",
     )
     name = forms.CharField(label="Name of the cup", max_length=60, required=False)
     measure = forms.ChoiceField(label="Measured", choices=MixVessel.Measure.choices)
@@ -43,7 +44,7 @@ class MeasureForm(forms.Form):
     grain = forms.TypedChoiceField(
         label="The balance shows",
         coerce=float,
-        choices=[("0.1", "tenths of a gram"), ("0.01", "hundredths of a gram"), ("1.0", "whole grams")],
+        choices=[(str(step), f"steps of {step:g} g") for step in BALANCE_STEPS],
     )
 
 
@@ -159,11 +160,11 @@ class OtherForm(forms.Form):
 class VesselChoice(forms.Form):
     """One of the other vessels."""
 
-    vessel = forms.ChoiceField(label="Which")
+    vessel = forms.ChoiceField(label="How")
 
-    def __init__(self, vessels: list[tuple[int, str]], *args: Any, **kwargs: Any) -> None:
+    def __init__(self, vessels: list[tuple[str, str]], *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["vessel"] = forms.ChoiceField(label="Which", choices=vessels)
+        self.fields["vessel"] = forms.ChoiceField(label="How", choices=vessels)
 
 
 class AgainForm(forms.Form):

@@ -14,7 +14,7 @@ from hidewright.mixing.jars import keep_until
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.remake_queries import Remake, remake
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
-from hidewright.workshop.shelf.vessel_actions import Logged, begin_cup, log, shown
+from hidewright.workshop.shelf.vessel_actions import Logged, begin_cup, colour_name, log, next_name, shown
 from hidewright.workshop.shop.models import Device, Job
 
 
@@ -98,8 +98,18 @@ def mix_again(
     if as_poured:
         recipe, told = as_it_was(found), {"of": row.name, "why_not": "It is poured as it was, as you wished."}
     mixed = (row.plan or {}).get("hex", "")
+    colour = (row.plan or {}).get("name") or row.name
+    facts.setdefault("name", next_name(job, colour_name(colour)))
     with transaction.atomic():
-        cup = begin_cup(job, recipe, aim, hexes=found.hexes, mixed_hex=mixed, device=device, **facts)
+        cup = begin_cup(
+            job,
+            replace(recipe, name=colour_name(colour)),
+            aim,
+            hexes=found.hexes,
+            mixed_hex=mixed,
+            device=device,
+            **facts,
+        )
         cup.plan = {**(cup.plan or {}), "again": told}
         cup.save(update_fields=["plan"])
     return cup

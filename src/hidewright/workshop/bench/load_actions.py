@@ -11,6 +11,7 @@ from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import microlitres, millilitres
 from hidewright.mixing.ledger import volume
 from hidewright.mixing.portions import crosslinker_for
+from hidewright.mixing.vessels import Way
 from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.yields import Use as UseValue
@@ -20,7 +21,7 @@ from hidewright.workshop.quantities.actions import log_use, strike
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixVessel
-from hidewright.workshop.shelf.vessel_actions import Logged, drawn_from, log, shown, take_back
+from hidewright.workshop.shelf.vessel_actions import Logged, drawn_from, log, next_name, shown, take_back
 from hidewright.workshop.shop.models import Device
 from hidewright.workshop.shop.undo import record, undoes
 
@@ -202,3 +203,38 @@ def box(
         if done.fresh:
             MixVessel.objects.filter(pk=target.pk, accepted=None).update(accepted=timezone.now())
     return done
+
+
+def box_by(
+    row: MixVessel,
+    other: MixVessel,
+    way: Way,
+    capacity: int,
+    *,
+    token: str | None = None,
+    device: Device | None = None,
+) -> MixVessel:
+    """Box two cups of a job in one of the ways that the page offered; answers with the vessel that holds both.
+
+    `capacity` µL of the third vessel, for `Way.NEW`.
+    """
+    if way is not Way.NEW:
+        source, target = (other, row) if way is Way.HERE else (row, other)
+        box([source], target, token=token, device=device)
+        return target
+    with transaction.atomic():
+        known = MixEntry.objects.filter(token=token).first() if token else None
+        if known is not None:
+            return MixVessel.objects.filter(sequence__entry=known).exclude(pk__in=[row.pk, other.pk]).get()
+        both = MixVessel.objects.create(
+            job=row.job,
+            kind=row.kind,
+            name=next_name(row.job, (row.plan or {}).get("name") or "Boxed") if row.job else row.name,
+            capacity=capacity,
+            measure=row.measure,
+            grain=row.grain,
+            plan=row.plan,
+            recipe_id=row.recipe_id,
+        )
+        box([row, other], both, token=token, device=device)
+    return both

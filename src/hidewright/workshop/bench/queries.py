@@ -8,9 +8,11 @@ from django.utils.safestring import SafeString, mark_safe
 
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.mixing import MixPart, MixRecipe
+from hidewright.mixing.amounts import microlitres
 from hidewright.mixing.guide import Step
 from hidewright.mixing.jars import JarLine
 from hidewright.mixing.topup import Part, Shortfall, TopUp, plan_top_up, runs_short
+from hidewright.mixing.vessels import Boxing, Way, size_for, ways_to_box
 from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Caution, Operation, beside
 from hidewright.takeoff.advice import Advice, advise
@@ -46,7 +48,7 @@ class VesselView:
     lots: list[LotHeld]
     lot: str
     bottles: list[tuple[str, str]]
-    boxable: list[tuple[int, str]]
+    boxable: list[tuple[str, str]]
     others: list[tuple[str, str]]
     swatches: SafeString | str
     places: int
@@ -100,14 +102,40 @@ class VesselView:
         return self.state.row.turns
 
 
-def boxable(job: Job, row: MixVessel) -> list[tuple[int, str]]:
-    """The other vessels of the job with colour in them, to box with this one."""
-    states = gather.states_of(other for other in gather.job_vessels(job) if other.pk != row.pk)
-    return [
-        (s.row.pk, f"{s.row.name}, {shown_volume(s.volume)}")
-        for s in states
-        if s.volume and s.finished and s.crosslinked == gather.state_of(row).crosslinked
-    ]
+def boxable(job: Job, row: MixVessel) -> list[tuple[str, str]]:
+    """The ways to box this vessel with another of the job, none of which runs over; the value names the other, the way and µL of a new vessel."""
+    here = gather.state_of(row)
+    pots = gather.pots()
+    choices = []
+    for other in gather.states_of(each for each in gather.job_vessels(job) if each.pk != row.pk):
+        if not (other.volume and other.finished and other.crosslinked == here.crosslinked):
+            continue
+        for boxing in ways_to_box(_fill(here), _fill(other), pots):
+            if boxing.way is not Way.THERE or other.row.kind == row.kind:
+                value = f"{other.row.pk}:{boxing.way}:{boxing.capacity}"
+                choices.append((value, _boxing_words(other, boxing)))
+    return choices
+
+
+def _fill(state: VesselState) -> tuple[int, int]:
+    """µL in a vessel and µL that it holds."""
+    return sum(state.contents.values()), state.row.capacity
+
+
+def _boxing_words(other: VesselState, boxing: Boxing) -> str:
+    name = f"{other.row.name}, {shown_volume(other.volume)}"
+    if boxing.way is Way.HERE:
+        return f"Pour {name}, in here"
+    if boxing.way is Way.THERE:
+        return f"Pour this into {name}"
+    pot = boxing.pot.name if boxing.pot else "a new vessel"
+    return f"Pour both ({name}) into {pot} of {shown_volume(boxing.capacity / 1000)}"
+
+
+def holds_both(row: MixVessel, aim: float) -> float:
+    """mL of the vessel to offer for a top-up of `aim` mL, so that all that is left of the batch goes in too."""
+    left = sum(gather.state_of(row).contents.values())
+    return size_for(gather.pots(), left + microlitres(aim)) / 1000
 
 
 def pourable() -> list[tuple[str, str]]:

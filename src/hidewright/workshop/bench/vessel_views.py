@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.mixing.amounts import microlitres, millilitres
 from hidewright.mixing.guide import Measure, poured
+from hidewright.mixing.vessels import Way
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
@@ -118,9 +119,9 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 
 
 def _as_shown(state: gather.VesselState, component: str) -> tuple[int, str]:
-    for part in state.need.parts if state.need else ():
-        if part.key == component:
-            return part.need, "as shown"
+    for step in state.steps:
+        if step.key == component:
+            return microlitres(step.volume), "as shown"
     raise Refusal("This is not in the recipe.", where="component", remedy="Reload the page.")
 
 
@@ -259,9 +260,13 @@ def _other(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
     )
 
 
-def _box(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
-    other = get_object_or_404(MixVessel, pk=told["vessel"], job=job)
-    portions.box([other], row, token=token_of(request), device=device_of(request))
+def _box(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpResponse:
+    other_id, way, capacity = told["vessel"].split(":")
+    other = get_object_or_404(MixVessel, pk=other_id, job=job)
+    target = portions.box_by(
+        row, other, Way(way), int(capacity), token=token_of(request), device=device_of(request)
+    )
+    return _go(job, target)
 
 
 @require_POST

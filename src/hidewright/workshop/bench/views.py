@@ -127,7 +127,7 @@ def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             row,
             job,
             told["aim"],
-            name=f"Top-up of {row.name[:45]}",
+            capacity=shown.holds_both(row, told["aim"]),
             measure=row.measure,
             grain=row.grain,
             device=device_of(request),

@@ -29,10 +29,13 @@ from hidewright.workshop.pigments.knowledge import (
 )
 from hidewright.workshop.shelf import models as rows
 from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
-GRAIN_G = 0.05
-"""A drop, in g: what additions are worked out in."""
+
+def step_of(vessel: MixVessel) -> float:
+    """g of the smallest addition that can be measured into this vessel: a step of its balance, or a drop (taken at 1 g/mL)."""
+    return the_shop().drop if vessel.measure == MixVessel.Measure.DROPS else vessel.grain
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +109,7 @@ def _advice(
         known.surface,
         vessel_ml=room,
         load=(shop.load_low, shop.load_high),
-        step_g=GRAIN_G,
+        step_g=step_of(vessel),
         tolerance=aimed.tolerance,
         must_not_use=frozenset(barred),
         spread_of=lambda grams: opened.forecast([Pour(k, g) for k, g in grams.items() if g > 0]).spread(),
@@ -138,7 +141,7 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice
             gather_values.base(),
             Surface(specular=shop.specular),
             load=(shop.load_low, shop.load_high),
-            step_g=GRAIN_G,
+            step_g=the_shop().balance_step,
             tolerance=aimed.tolerance,
             must_not_use=frozenset(out),
             guessed=aimed.target.guessed(("D65",)) or reading.guessed(("D65",)),

@@ -31,6 +31,7 @@ SHOP_PAGES = (
     ("drying", "Drying"),
     ("people", "People"),
     ("jars", "Jars"),
+    ("vessels", "Vessels"),
     ("devices", "Devices"),
     ("copies", "Copies"),
     ("shop", "Settings"),

@@ -11,11 +11,19 @@ from hidewright.workshop.shop.models import Device, Person, Shop
 from hidewright.workshop.shop.undo import record, undoes
 
 
-def change_settings(*, name: str, units: str, currency: str) -> None:
+def change_settings(
+    *, name: str, units: str, currency: str, balance_step: float = 0.1, drop: float = 0.05
+) -> None:
     """Change the shop's settings; can be undone."""
     with transaction.atomic():
-        old = Shop.objects.filter(pk=the_shop().pk).values("name", "units", "currency").get()
-        Shop.objects.filter(pk=1).update(name=name, units=units, currency=currency)
+        old = (
+            Shop.objects.filter(pk=the_shop().pk)
+            .values("name", "units", "currency", "balance_step", "drop")
+            .get()
+        )
+        Shop.objects.filter(pk=1).update(
+            name=name, units=units, currency=currency, balance_step=balance_step, drop=drop
+        )
         record(None, "Changed the shop's settings", undo="shop.settings", undo_with=dict(old))
 
 

@@ -6,8 +6,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import acted
+from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import back_to, toast, toast_last
 from hidewright.workshop.front import shop_actions as steps
 from hidewright.workshop.shop.door import the_shop
@@ -19,8 +20,25 @@ class ShopForm(forms.ModelForm[Shop]):
 
     class Meta:
         model = Shop
-        fields = ("name", "units", "currency")
-        labels = {"name": "The shop's name", "units": "Units", "currency": "Money is written with"}
+        fields = ("name", "units", "currency", "balance_step", "drop")
+        labels = {
+            "name": "The shop's name",
+            "units": "Units",
+            "currency": "Money is written with",
+        }
+
+    balance_step = forms.TypedChoiceField(
+        label="The balance shows steps of",
+        coerce=float,
+        choices=[(str(step), f"{step:g} g") for step in BALANCE_STEPS],
+        help_text="What is advised is always a whole number of these.",
+    )
+    drop = NumberField(
+        label="A drop from a bottle, mL",
+        min_value=0.005,
+        max_value=0.5,
+        help_text="For bottles whose drop was never weighed. About 0.05 mL for water; pigment differs.",
+    )
 
 
 class PersonForm(forms.Form):

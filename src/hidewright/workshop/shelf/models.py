@@ -71,6 +71,24 @@ class MixVessel(models.Model):
         return f"v{self.pk}"
 
 
+class ShopVessel(models.Model):
+    """A cup, pot or bucket that the shop has; a mix is offered the smallest one that takes it."""
+
+    name = models.CharField(max_length=60)
+    capacity = models.BigIntegerField(help_text="µL to the line")
+    tare = models.FloatField(default=0.0, help_text="g empty; 0 when it was not weighed")
+    removed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["capacity", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(capacity__gt=0), name="shop_vessel_holds_something")
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class MixComponent(models.Model):
     """What can stand in a vessel: name, density and screen colour as last poured."""
 

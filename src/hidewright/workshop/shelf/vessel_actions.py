@@ -3,6 +3,7 @@
 A form's token makes a double tap count once, even when the first answer was lost. A mistake is taken back by a counter-entry.
 """
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,15 +14,18 @@ from django.utils import timezone
 from hidewright.mixing import Entry, Ledger, MixRecipe
 from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import microlitres, millilitres
+from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.mixing.guide import drop_volume
 from hidewright.mixing.ledger import volume
 from hidewright.mixing.needed import still_needed
+from hidewright.mixing.vessels import size_for
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 from hidewright.workshop.shelf import book as keep
 from hidewright.workshop.shelf import stock_queries as stock
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixVessel, Product
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Device, Job
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import in_shop_units, said_volume, shown_volume
@@ -109,25 +113,29 @@ def begin_cup(
     capacity: float | None = None,
     tare: float = 0.0,
     measure: str = MixVessel.Measure.RUNNING,
-    grain: float = 0.1,
+    grain: float | None = None,
     hexes: Mapping[str, str] | None = None,
     mixed_hex: str = "",
     recipe_id: int | None = None,
     device: Device | None = None,
 ) -> MixVessel:
-    """Begin a cup of `aim` mL in a vessel of `capacity` mL (a fifth more than the aim without); refuses what does not fit."""
+    """Begin a cup of `aim` mL; refuses what does not fit.
+
+    `capacity` mL of its vessel: without it, the shop's smallest that takes the mix. `grain` g of the balance: without it, the shop's.
+    """
     aim_ul = microlitres(aim, where="How much")
-    capacity_ul = microlitres(capacity if capacity is not None else aim * 1.2, where="Vessel")
+    capacity_ul = (
+        microlitres(capacity, where="Vessel") if capacity is not None else size_for(gather.pots(), aim_ul)
+    )
     still_needed(recipe, aim_ul, {}, capacity=capacity_ul)
-    if grain not in (0.1, 0.01, 1.0):
-        raise Refusal("A balance shows whole, tenth or hundredth grams.", where="Balance")
+    grain = grain if grain is not None else the_shop().balance_step
+    _refuse_grain(grain)
     with transaction.atomic():
         keep.keep_components(recipe, hexes or {})
-        count = MixVessel.objects.filter(job=job, kind=MixVessel.Kind.CUP).count()
         row = MixVessel(
             job=job,
             kind=MixVessel.Kind.CUP,
-            name=name.strip() or f"Cup {count + 1}",
+            name=name.strip() or next_name(job, recipe.name),
             capacity=capacity_ul,
             tare=tare,
             measure=measure,
@@ -140,6 +148,30 @@ def begin_cup(
         gather.vessel_value(row)
         record(job, f"Began {row.name}: {shown(aim_ul)} of {recipe.name}", device=device)
     return row
+
+
+def _refuse_grain(grain: float) -> None:
+    if grain not in BALANCE_STEPS:
+        raise Refusal(
+            f"A balance with steps of {grain:g} g is not known here.",
+            where="Balance",
+            remedy=f"Choose one of {', '.join(f'{step:g}' for step in BALANCE_STEPS)} g.",
+        )
+
+
+def colour_name(name: str) -> str:
+    """The colour's own name in that of a cup: "Tan" of "Tan, batch 2"."""
+    return re.sub(r", batch \d+$", "", name).strip() or name
+
+
+def next_name(job: Job, recipe: str) -> str:
+    """What the next cup of a recipe is called in a job: "Tan, batch 2"."""
+    names = MixVessel.objects.filter(job=job, kind=MixVessel.Kind.CUP).values_list("name", flat=True)
+    used = set(names)
+    number = 1
+    while f"{recipe[:48]}, batch {number}" in used:
+        number += 1
+    return f"{recipe[:48]}, batch {number}"
 
 
 def pour(
@@ -259,7 +291,8 @@ def _unaccept(data: dict[str, Any]) -> None:
 
 def change_measure(row: MixVessel, measure: str, tare: float, grain: float) -> None:
     """Another way to measure, another tare."""
-    if measure not in MixVessel.Measure.values or not 0 <= tare < 1e6 or grain not in (0.1, 0.01, 1.0):
+    _refuse_grain(grain)
+    if measure not in MixVessel.Measure.values or not 0 <= tare < 1e6:
         raise Refusal(
             "This way of measuring is not known.", where="measure", remedy="Choose one of the list."
         )
@@ -290,7 +323,7 @@ def bigger_vessel(
         larger = MixVessel.objects.create(
             job=row.job,
             kind=row.kind,
-            name=f"{row.name[:50]}, bigger",
+            name=row.name,
             capacity=microlitres(capacity, where="Vessel"),
             measure=row.measure,
             grain=row.grain,

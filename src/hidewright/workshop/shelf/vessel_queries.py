@@ -9,13 +9,16 @@ from django.utils import timezone
 
 from hidewright.mixing import SPRAYED, Act, Entry, Ledger, MixPart, MixRecipe, Move, Vessel, VesselKind
 from hidewright.mixing.amounts import millilitres
+from hidewright.mixing.grain import Grain, balance_grains, drop_grains, ends_off, too_small, volume_grains
 from hidewright.mixing.guide import Step, steps
 from hidewright.mixing.jars import JarState, jar_state
 from hidewright.mixing.ledger import by_component, crosslinked_since, volume
 from hidewright.mixing.needed import Needed, poured_over, still_needed
 from hidewright.mixing.portions import Clock, PotLife
+from hidewright.mixing.vessels import Pot
 from hidewright.refusals import Refusal
-from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
+from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixMove, MixTurn, MixVessel, ShopVessel
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
 
@@ -73,13 +76,20 @@ def recipe_in(row: MixVessel) -> MixRecipe | None:
     return MixRecipe(row.plan["name"], parts)
 
 
-def slack_of(row: MixVessel, recipe: MixRecipe, drops: Mapping[str, float]) -> int:
-    """µL that the way of measuring cannot tell: half of the balance's last digit, half a drop, 0.05 mL."""
+def grains_of(row: MixVessel, recipe: MixRecipe, drops: Mapping[str, float]) -> dict[str, Grain]:
+    """The step in which each part is measured: the balance's last digit, a drop of its bottle, a tenth of a mL."""
     if row.measure == MixVessel.Measure.DROPS:
-        return round(500 * max(drops.values(), default=0.05))
+        return drop_grains(recipe, drops, the_shop().drop)
     if row.measure == MixVessel.Measure.VOLUME:
-        return 50
-    return round(1000 * row.grain / 2 / min(part.density for part in recipe.parts)) + 1
+        return volume_grains(recipe)
+    return balance_grains(recipe, row.grain)
+
+
+def pots() -> tuple[Pot, ...]:
+    """The vessels that the shop has, the smallest first."""
+    return tuple(
+        Pot(str(row.pk), row.name, row.capacity, row.tare) for row in ShopVessel.objects.filter(removed=None)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +124,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class VesselState:
-    """A vessel as it stands. Volumes in mL, masses in g; `need` None without a recipe; `refusal` why the cup cannot be finished in it."""
+    """A vessel as it stands. Volumes in mL, masses in g; `need` None without a recipe; `refusal` why the cup cannot be finished in it; `ends` how far
+    off it ends in whole steps; `small` why it is too small to be measured, with the mL from which it is not."""
 
     row: MixVessel
     volume: float
@@ -129,6 +140,8 @@ class VesselState:
     began: datetime | None
     life: PotLife | None
     drawn_off: bool
+    ends: str = ""
+    small: tuple[str, float] | None = None
 
     @property
     def next_step(self) -> Step | None:
@@ -140,7 +153,7 @@ class VesselState:
         """Mixed: of no part more is needed than can be measured, or it was taken as it is, or colour was drawn off it already."""
         if self.row.accepted or self.drawn_off or self.need is None:
             return bool(self.volume)
-        return self.volume > 0 and self.need.left == 0
+        return self.volume > 0 and all(step.done for step in self.steps)
 
     @property
     def crosslinked(self) -> bool:
@@ -204,7 +217,12 @@ def state_of(row: MixVessel, ledger: Ledger | None = None) -> VesselState:
     need, refusal = _needed(row, recipe, held, drops, book)
     mass = sum(millilitres(v) * (known[k].density if k in known else 1.0) for k, v in held.items())
     foreign = mass - (sum(millilitres(p.have) * p.density for p in need.parts) if need else 0.0)
-    guided = steps(need, tare=row.tare, others=foreign, drops=_drops(row, drops, need)) if need else ()
+    grains = grains_of(row, recipe, drops) if recipe else {}
+    guided = (
+        steps(need, tare=row.tare, others=foreign, drops=_drops(row, drops, need), grains=grains)
+        if need
+        else ()
+    )
     start = crosslinked_since(book, row.key)
     began = start.at if start else None
     return VesselState(
@@ -221,6 +239,8 @@ def state_of(row: MixVessel, ledger: Ledger | None = None) -> VesselState:
         began,
         PotLife(began, row.pot_life) if began and row.pot_life else None,
         any(m.source == row.key for e in book.standing() for m in e.moves),
+        ends_off(recipe, need, grains).words if recipe and need else "",
+        too_small(recipe, need.total, grains) if recipe and need else None,
     )
 
 
@@ -228,7 +248,8 @@ def _drops(row: MixVessel, known: Mapping[str, float], need: Needed) -> dict[str
     """Calibrated drop volumes; in drops, the usual one stands in where a bottle was not calibrated."""
     if row.measure != MixVessel.Measure.DROPS:
         return dict(known)
-    return {part.key: known.get(part.key, 0.05) for part in need.parts}
+    usual = the_shop().drop
+    return {part.key: known.get(part.key, usual) for part in need.parts}
 
 
 def _needed(
@@ -240,7 +261,7 @@ def _needed(
 ) -> tuple[Needed | None, Refusal | None]:
     if recipe is None or not row.aim:
         return None, None
-    slack = slack_of(row, recipe, drops)
+    slack = {key: grain.slack for key, grain in grains_of(row, recipe, drops).items()}
     found = still_needed(recipe, row.aim, held, slack=slack)
     if found.over:
         over = poured_over(recipe, row.aim, _changes(row, book), slack=slack)

@@ -9,6 +9,8 @@ class Shop(models.Model):
     name = models.CharField(max_length=120, default="The shop")
     units = models.CharField(max_length=8, default="metric", choices=[("metric", "Metric"), ("us", "US")])
     currency = models.CharField(max_length=8, default="$")
+    balance_step = models.FloatField(default=0.1, help_text="g, the last digit of the shop's balance")
+    drop = models.FloatField(default=0.05, help_text="mL of one drop of a bottle that was not calibrated")
     address = models.CharField(
         max_length=200, blank=True, help_text="where the other devices find this server"
     )

@@ -1,0 +1,117 @@
+"""The shop's vessels, the step of its balance, and boxing that never runs over."""
+
+import pytest
+from django.test import Client
+
+from hidewright.mixing import MixPart, MixRecipe
+from hidewright.workshop.bench import queries as bench
+from hidewright.workshop.bench.jar_actions import mix_again
+from hidewright.workshop.shelf import vessel_actions as steps
+from hidewright.workshop.shelf.models import MixVessel, ShopVessel
+from hidewright.workshop.shelf.pot_actions import add_pot
+from hidewright.workshop.shelf.vessel_queries import state_of
+from hidewright.workshop.shop.models import Act, Job, Shop
+from hidewright.workshop.shop.undo import undo
+
+TAN = MixRecipe(
+    "Tan",
+    (
+        MixPart("base", "Clear base", 0.85, 1.0),
+        MixPart("white", "White", 0.145, 2.0),
+        MixPart("black", "Black", 0.005, 1.25),
+    ),
+)
+
+
+def poured(job: Job, aim: float, **facts: object) -> MixVessel:
+    """A cup that was poured as its page shows, to the end."""
+    row = steps.begin_cup(job, TAN, aim, **facts)  # type: ignore[arg-type]
+    for _ in range(9):
+        state = state_of(MixVessel.objects.get(pk=row.pk))
+        if state.next_step is None:
+            return MixVessel.objects.get(pk=row.pk)
+        steps.pour(row, state.next_step.key, round(1000 * state.next_step.volume))
+    raise AssertionError("the cup is never finished")
+
+
+def test_a_vessel_is_added_and_taken_off_and_both_can_be_undone(visitor: Client) -> None:
+    visitor.post("/vessels/", {"name": "Quart pot", "capacity": "1 qt", "tare": ""})
+    pot = ShopVessel.objects.get()
+    assert (pot.name, pot.capacity) == ("Quart pot", 946_353)
+    assert "Quart pot" in visitor.get("/vessels/").text
+    visitor.post(f"/vessels/{pot.pk}/remove/")
+    assert not ShopVessel.objects.filter(removed=None).exists()
+    undo(Act.objects.latest("pk").pk)
+    assert ShopVessel.objects.filter(removed=None).exists()
+    again = visitor.post("/vessels/", {"name": "Quart pot", "capacity": "2 L", "tare": ""})
+    assert again.status_code == 422
+    assert "is on the list" in again.text
+
+
+def test_a_mix_is_offered_in_the_smallest_vessel_that_takes_it(job: Job) -> None:
+    for name, size in (("cup", 250), ("pot", 1000), ("pail", 4000)):
+        add_pot(name, size)
+    assert steps.begin_cup(job, TAN, 200).capacity == 250_000
+    assert steps.begin_cup(job, TAN, 500).capacity == 1_000_000
+    assert steps.begin_cup(job, TAN, 9000).capacity == 10_000_000
+
+
+def test_a_top_up_is_offered_in_a_vessel_that_takes_both(job: Job, visitor: Client) -> None:
+    """Advice that the app gives is carried out by the app: the rest of the batch goes into the top-up's vessel."""
+    batch = poured(job, 800, capacity=900.0)
+    done = visitor.post(f"/jobs/{job.pk}/mixing/{batch.pk}/top-up/", {"aim": "700 mL"})
+    assert done.status_code == 302
+    top_up = MixVessel.objects.latest("pk")
+    assert top_up.name == "Tan, batch 2"
+    assert top_up.capacity >= 1_500_000
+
+
+def test_two_cups_are_boxed_in_any_way_that_is_offered(job: Job, visitor: Client) -> None:
+    """Both ways round where they fit, and into a third vessel always; each leaves both in one."""
+    add_pot("pail", 5000)
+    for wanted in ("Pour this into", "Pour both"):
+        first, second = poured(job, 800, capacity=900.0), poured(job, 300, capacity=2000.0)
+        ways = dict(bench.boxable(job, first))
+        value = next(
+            v for v, words in ways.items() if words.startswith(wanted) and str(second.pk) == v.split(":")[0]
+        )
+        assert not any(
+            words.endswith("in here") for v, words in ways.items() if v.startswith(f"{second.pk}:")
+        )
+        answer = visitor.post(f"/jobs/{job.pk}/mixing/{first.pk}/box/", {"vessel": value})
+        assert answer.status_code == 302, answer.text
+        target = MixVessel.objects.get(pk=int(answer["Location"].rstrip("/").split("/")[-1]))
+        assert state_of(target).volume == pytest.approx(1100, rel=0.01)
+
+
+def test_what_is_advised_is_whole_steps_of_the_shops_balance(job: Job, visitor: Client) -> None:
+    """60 mL hold 0.3 mL of black: 0.375 g. On a balance of 0.1 g that is 0.4 g, and the page says that the cup is small."""
+    row = steps.begin_cup(job, TAN, 60)
+    black = next(s for s in state_of(row).steps if s.key == "black")
+    assert black.grams == pytest.approx(0.4)
+    page = visitor.get(f"/jobs/{job.pk}/mixing/{row.pk}/").text
+    assert "This cup is small for the balance." in page
+    assert "160 mL" in page
+    Shop.objects.update(balance_step=0.01)
+    fine = steps.begin_cup(job, TAN, 60)
+    assert next(s for s in state_of(fine).steps if s.key == "black").grams == pytest.approx(0.375, abs=0.006)
+    assert state_of(fine).small is None
+
+
+def test_a_true_tenth_of_a_gram_is_never_blamed(job: Job) -> None:
+    """14 mL hold 0.0875 g of black: shown as 0.1 g; a true 0.1 g finishes the cup and nothing is said to have gone over."""
+    row = poured(job, 14)
+    state = state_of(row)
+    assert state.finished
+    assert state.need is not None
+    assert state.need.over is None
+
+
+def test_a_batch_mixed_again_has_a_number_not_a_chain_of_words(job: Job) -> None:
+    first = poured(job, 400)
+    names = [first.name]
+    for _ in range(2):
+        cup = mix_again(MixVessel.objects.latest("pk"), job, 200)
+        steps.pour(cup, "base", 1000)
+        names.append(cup.name)
+    assert names == ["Tan, batch 1", "Tan, batch 2", "Tan, batch 3"]
