@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.plan.audit import RULES, audit, due_faults
 from hidewright.planning.plan.schedule import Placement, Plan
 from hidewright.planning.problem.calendar import EVERY_NIGHT

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.interiors import FULL, MONDAY, WEEK, interior
+from bare_room import interior
+from bench.interiors import FULL, MONDAY, WEEK
 from hidewright.planning.change.whatif import (
     what_ifs,
     with_extra_parts,

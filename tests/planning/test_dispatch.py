@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.solve.dispatch import Room
 from hidewright.planning.solve.listplan import careful, least_slack
 from hidewright.planning.solve.lots import LotRules, lots_of

@@ -5,7 +5,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from bench.interiors import MONDAY, WEEK, interior
+from bare_room import build_problem, interior
+from bench.interiors import MONDAY, WEEK
 from hidewright.planning.change.replan import replan
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.plan.schedule import Plan
@@ -15,7 +16,6 @@ from hidewright.planning.problem.model import Problem, Table
 from hidewright.planning.problem.nights import ALWAYS, air_until
 from hidewright.planning.problem.routes import Drying
 from hidewright.planning.problem.work import WorkPiece
-from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful
 from hidewright.planning.solve.planner import Outcome, plan

@@ -45,6 +45,16 @@ def test_it_prints_the_days(run) -> None:  # type: ignore[no-untyped-def]
     assert "audited" in result.output
 
 
+def test_it_prints_sessions_and_odds(run) -> None:  # type: ignore[no-untyped-def]
+    data = json.loads(run("--promised", "2026-03-20", "--seconds", "6", "--json").stdout)
+    assert {s["family"] for s in data["sessions"]} >= {"mask", "colour", "clear", "finish"}
+    planned = [key for session in data["sessions"] for key in session["operations"]]
+    assert sorted(planned) == sorted(p["operation"] for p in data["plan"]["placements"])
+    assert data["finish_day"] <= data["odds"]["sure"]
+    assert data["odds"]["likely"] <= data["odds"]["sure"]
+    assert 0 < data["odds"]["promise"] < 1
+
+
 def test_late_is_code_one(run) -> None:  # type: ignore[no-untyped-def]
     result = run("--promised", "2026-03-02")
     assert result.exit_code == 1

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bare_room import build_problem
 from hidewright.planning.plan import audit as module
 from hidewright.planning.plan.audit import RULES, audit, due_faults
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
 from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
 from hidewright.planning.problem.model import Kind, Operation, Problem, Table
 from hidewright.planning.problem.work import Hold, WorkPiece
-from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful
 

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
+from bare_room import build_problem
 from hidewright.planning.problem.calendar import Calendar, Person, Week
 from hidewright.planning.problem.model import Job, Kind, Operation, Problem, Table
 from hidewright.planning.problem.routes import Drying, Pace
 from hidewright.planning.problem.work import WorkPiece
 from hidewright.planning.solve.bound import lower_bound
-from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.listplan import careful, stage_by_stage
 from hidewright.refusals import Refusal
 

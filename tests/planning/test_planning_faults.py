@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.change import replan as replanning
 from hidewright.planning.change.replan import replan
 from hidewright.planning.plan.audit import Fault, audit

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.change.replan import person_away, redo, replan, slower_drying, with_job, without
 from hidewright.planning.change.standing import Took, standing_of
 from hidewright.planning.plan.audit import audit

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.interiors import MONDAY, WEEK, interior
+from bare_room import build_problem, interior
+from bench.interiors import MONDAY, WEEK
 from hidewright.charts.from_planning import shown
 from hidewright.charts.racks import Rack, placed
 from hidewright.planning.change.replan import replan
@@ -17,7 +18,6 @@ from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.problem.calendar import Calendar, Person
 from hidewright.planning.problem.model import Problem, Table
 from hidewright.planning.problem.work import WorkPiece
-from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful, stage_by_stage
 from hidewright.planning.solve.planner import plan

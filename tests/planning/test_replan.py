@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.change.keeping import Keeper, Sooner, day_of, keeping
 from hidewright.planning.change.replan import (
     moves,

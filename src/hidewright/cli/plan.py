@@ -3,6 +3,8 @@
 import json
 import sys
 from collections import Counter
+from collections.abc import Iterator
+from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -223,8 +225,21 @@ def _data(problem: Any, result: Any, whats: Any) -> dict[str, Any]:
             for w in whats
         ],
         "rack": problem.rack,
+        "odds": _odds_data(problem, result.odds),
+        "sessions": [asdict(session) for session in result.sessions],
         "plan": plan_to_data(result.plan),
         "shown": shown_to_data(shown(problem, result.plan, result.bound_day)),
+    }
+
+
+def _odds_data(problem: Any, odds: Any) -> dict[str, Any] | None:
+    if odds is None:
+        return None
+    return {
+        "runs": len(odds.days),
+        "likely": odds.likely.isoformat(),
+        "sure": odds.sure.isoformat(),
+        "promise": round(odds.chance(problem.promised), 3) if problem.promised else None,
     }
 
 
@@ -241,11 +256,17 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
         Outcome.FEASIBLE: f"no plan can end before {result.bound_day:%a %d %b}; not proven to be the best",
         Outcome.STOPPED: f"stopped by you; no plan can end before {result.bound_day:%a %d %b}",
     }[result.outcome]
-    console.print(f"[bold]Ends {ends:%a %d %b %Y, %H:%M}[/bold]: {proven}.")
+    if result.odds is not None:
+        console.print(
+            f"[bold]Likely {result.odds.likely:%a %d %b}, nine times in ten {result.odds.sure:%a %d %b %Y}[/bold] "
+            f"(the days run {len(result.odds.days)} times, as things may go)."
+        )
+    console.print(f"If all goes as planned it ends {ends:%a %d %b %Y, %H:%M}: {proven}.")
     if problem.promised:
         late = result.late_days
         told = f"{counted(late, 'day')} late" if late else "in time"
-        console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}.")
+        chance = f", {100 * result.odds.chance(problem.promised):.0f} % sure" if result.odds else ""
+        console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}{chance}.")
     console.print(result.bottleneck)
     if result.note:
         console.print(result.note)
@@ -258,11 +279,39 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     for row in _days(problem, result.plan):
         table.add_row(*row)
     console.print(table)
+    sessions = Table("Day", "From", "To", "Who", "Session", "Pieces", "Ready", box=None, pad_edge=False)
+    for line in _session_rows(problem, result.sessions):
+        sessions.add_row(*line)
+    if result.sessions:
+        console.print(sessions)
     for what in whats:
         console.print(f"{what.words}: ends {what.finish_day:%a %d %b} ({what.told}).")
     console.print(
         "Moving air, breathing protection and gloves as the products' data sheets and local codes say; they rule."
     )
+
+
+def _session_rows(problem: Any, sessions: Any) -> Iterator[tuple[str, ...]]:
+    """One line a session: the day once, from, to, who, what with which product, how many pieces, minutes of getting ready."""
+    names = {person.key: person.name for person in problem.people}
+    last = ""
+    for session in sessions:
+        start, end = problem.calendar.moment(session.start), problem.calendar.moment(session.end)
+        day = f"{start:%a %d %b}"
+        what = session.family
+        if session.product and session.product != session.family:
+            what += f" ({session.product})"
+        who = ", ".join(names.get(person, person) for person in session.people)
+        yield (
+            "" if day == last else day,
+            f"{start:%H:%M}",
+            f"{end:%H:%M}",
+            who,
+            what,
+            str(len(session.pieces)),
+            f"{session.setup} min" if session.setup else "",
+        )
+        last = day
 
 
 def _days(problem: Any, plan: Any) -> list[tuple[str, str, str, str, str]]:

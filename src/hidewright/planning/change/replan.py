@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
-from hidewright.refusals import Refusal
-
 from ..plan.audit import audit
 from ..plan.schedule import Plan
+from ..plan.sessions import sessions_of
 from ..problem.calendar import DAY
-from ..problem.model import Job, Kind, Operation, Problem
+from ..problem.model import Job, Problem
+from ..problem.redo import redo as redo
+from ..problem.rules import FREE_ROOM
 from ..solve.bound import Bound, lower_bound
 from ..solve.dispatch import Room, Run, plan_of
 from ..solve.explain import bottleneck
@@ -24,6 +25,7 @@ from ..solve.listplan import deadline_of, latest_starts
 from ..solve.planner import AuditError, Outcome, PlanResult
 from ..solve.possible import refuse_impossible
 from ..solve.search import FIRST, improve, try_out
+from .following import Keeps, again_in_sessions, kept_of
 from .keeping import Kept, keeping
 from .standing import Standing, Took, room_at, standing_of, whole_plan
 
@@ -64,32 +66,7 @@ class ReplanResult:
     all_new: bool
     again: tuple[str, ...] = ()
     free: int = 0
-
-
-def redo(
-    job: Job, kinds: tuple[Kind, ...] = (Kind.MASK, Kind.SAND, Kind.TACK, Kind.SECOND, Kind.CLEAR)
-) -> Job:
-    """The job of a piece that failed its inspection: after what it went through, these steps again on a table, then unmasking and inspecting again.
-
-    Minutes, drying and windows are those the piece had for the same kinds before; kinds it never had are left out. Refuses when none is left.
-    """
-    number = 1 + sum(1 for key in job.passes if key.startswith("redo"))
-    again = [_again(job, kind, f"redo{number}") for kind in kinds]
-    after = [_again(job, kind, f"end{number}") for kind in (Kind.UNMASK, Kind.INSPECT)]
-    steps = [o for o in again if o is not None]
-    if not steps:
-        raise Refusal(
-            "None of these steps was on its route.", where=job.piece, remedy="Choose steps it went through."
-        )
-    return replace(job, operations=(*job.operations, *steps, *(o for o in after if o is not None)))
-
-
-def _again(job: Job, kind: Kind, pass_key: str) -> Operation | None:
-    for operation in reversed(job.operations):
-        if operation.kind is kind:
-            key = f"{job.piece}/{pass_key}/{kind}"
-            return replace(operation, key=key, pass_key=pass_key, side="front", release=0)
-    return None
+    keeps: Keeps | None = None
 
 
 def with_job(problem: Problem, job: Job) -> Problem:
@@ -146,6 +123,8 @@ def replan(
     `touched` are pieces that may move anyway (failed, changed); new pieces and pieces whose operations changed are found by themselves. Raises `Refusal`
     for what is impossible and `AuditError` if a plan broke a rule. Where the log and the old plan cannot both be true, the log is believed.
     """
+    if problem.rules != FREE_ROOM:
+        return _in_sessions(problem, before, done, now, seconds, keep_days, touched, should_stop)
     began = time.monotonic()
     refuse_impossible(problem, done=done, now=now)
     standing = standing_of(problem, before, done, now)
@@ -186,6 +165,72 @@ def replan(
     anew_day = problem.calendar.day(anew.finish)
     return ReplanResult(
         result, moved, share, len(untouched), anew_day, all_new, free=len(remaining) - len(untouched)
+    )
+
+
+def _in_sessions(
+    problem: Problem,
+    before: Plan,
+    done: Mapping[str, Took],
+    now: int,
+    seconds: float,
+    keep_days: bool,
+    touched: Collection[str],
+    should_stop: Callable[[], bool],
+) -> ReplanResult:
+    """Planning again in a room with rules: the foreman follows the plan that was there as far as it can."""
+    began = time.monotonic()
+    refuse_impossible(problem, done=done, now=now)
+    standing = standing_of(problem, before, done, now)
+    free = {*touched, *_changed(problem, before)}
+    bound = lower_bound(problem, done=standing.done, now=now)
+    tried = again_in_sessions(
+        problem,
+        before,
+        standing,
+        free,
+        seconds=began + seconds - time.monotonic(),
+        keep_days=keep_days,
+        should_stop=should_stop,
+    )
+    thrown: list[AuditError] = []
+    all_new = False
+    for plan, new in tried.plans:
+        all_new = new
+        lapsed = _lapsed(problem, plan, done)
+        faults = () if lapsed else audit(problem, plan, done=standing.done, now=now)
+        if not faults:
+            break
+        thrown.append(AuditError(faults))
+    else:
+        raise thrown[0]
+    if lapsed:
+        left = {key: took for key, took in done.items() if key not in lapsed}
+        rest = max(0.5, began + seconds - time.monotonic())
+        again = _in_sessions(problem, before, left, now, rest, keep_days, touched, should_stop)
+        return replace(again, again=(*lapsed, *again.again))
+    all_done = not any(standing.left.values())
+    result = _result(problem, plan, bound, time.monotonic() - began, all_done)
+    result = replace(
+        result,
+        faults=tuple(str(fault) for fault in thrown),
+        sessions=sessions_of(problem, plan),
+        odds=tried.odds,
+    )
+    moved = moves(problem, before, plan, standing.done)
+    remaining = {j.piece for j in problem.jobs if standing.left[j.piece]}
+    untouched = remaining - free
+    shifted = {m.piece for m in moved} & untouched
+    share = 1 - len(shifted) / len(untouched) if untouched else 1.0
+    return ReplanResult(
+        result,
+        moved,
+        share,
+        len(untouched),
+        problem.calendar.day(tried.anew),
+        all_new,
+        free=len(remaining) - len(untouched),
+        keeps=kept_of(problem, before, plan, standing.done, free),
     )
 
 

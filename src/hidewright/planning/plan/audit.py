@@ -11,6 +11,7 @@ from itertools import combinations, pairwise, zip_longest
 from hidewright.units import counted
 
 from ..problem.model import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
+from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
 
 SLACK = 1e-6
@@ -349,10 +350,11 @@ def _masks(case: _Case) -> Iterator[Fault]:
 
 def _pot_life(case: _Case) -> Iterator[Fault]:
     by_day: dict[tuple[str, int], list[Placement]] = defaultdict(list)
+    openings = day_openings(case.problem)
     for p in case.future:
         product = MIXED.get(p.kind)
         if product in case.problem.pot_life:
-            by_day[(str(product), p.start // 1440)].append(p)
+            by_day[(str(product), day_at(openings, p.start))].append(p)
     for (product, day), uses in by_day.items():
         life = case.problem.pot_life[product]
         opened, count = -(10**9), 0
@@ -368,7 +370,7 @@ def _pot_life(case: _Case) -> Iterator[Fault]:
             yield Fault(
                 "pot life",
                 product,
-                f"must be mixed {count} times on {case.clock(day * 1440)[:10]}; {case.problem.most_mixes} are allowed",
+                f"must be mixed {count} times on {case.clock(openings[day - 1] if day else 0)[:10]}; {case.problem.most_mixes} are allowed",
             )
 
 
@@ -391,6 +393,11 @@ def _fan(case: _Case) -> Iterator[Fault]:
                 p.operation,
                 f"gives off vapour until {case.clock(p.end + wet)}; the fan goes off at {case.clock(switched_off)}",
             )
+
+
+def _room(case: _Case) -> Iterator[Fault]:
+    for one in broken_rules(case.problem, case.plan, case.wanted, case.done):
+        yield Fault(one.rule, one.where, one.words)
 
 
 def _due(case: _Case) -> Iterator[Fault]:
@@ -421,6 +428,7 @@ RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (
     _masks,
     _pot_life,
     _fan,
+    _room,
 )
 """Every rule of the shop that no plan may break; `due_faults` apart, since a late plan is still a plan."""
 

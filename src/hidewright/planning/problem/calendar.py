@@ -143,3 +143,56 @@ def open_hours(calendar: Calendar, people: Sequence[Person]) -> tuple[Stretch, .
         else:
             found.append((start, end))
     return tuple(found)
+
+
+def without(stretches: Sequence[Stretch], held: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    """The stretches with what is `held` cut out of them."""
+    left = list(stretches)
+    for a, b in held:
+        left = [
+            part
+            for start, end in left
+            for part in (
+                ((start, min(end, a)), (max(start, b), end)) if a < end and b > start else ((start, end),)
+            )
+            if part[0] < part[1]
+        ]
+    return tuple(left)
+
+
+NIGHT = 4 * 60
+"""Minutes without anybody in the shop after which a new day of work begins."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopDay:
+    """One day of work of the shop, also where it goes over midnight: `opening` and `closing` minute, and the `stretches` in which somebody works."""
+
+    number: int
+    opening: int
+    closing: int
+    stretches: tuple[Stretch, ...]
+
+    @property
+    def minutes(self) -> int:
+        """Open minutes."""
+        return sum(b - a for a, b in self.stretches)
+
+    def left(self, minute: int) -> int:
+        """Open minutes from `minute` on."""
+        return sum(b - max(a, minute) for a, b in self.stretches if b > minute)
+
+
+def shop_days(open_: Sequence[Stretch]) -> tuple[ShopDay, ...]:
+    """The days of work: open stretches with less than `NIGHT` between them belong to one day, of 24 hours at most; its number is that of the calendar day on which it opens."""
+    days: list[list[Stretch]] = []
+    for start, end in open_:
+        while start < end:
+            new = not days or start - days[-1][-1][1] >= NIGHT or start >= days[-1][0][0] + DAY
+            if new:
+                days.append([])
+            opening = start if new else days[-1][0][0]
+            until = min(end, opening + DAY)
+            days[-1].append((start, until))
+            start = until
+    return tuple(ShopDay(day[0][0] // DAY, day[0][0], day[-1][1], tuple(day)) for day in days)

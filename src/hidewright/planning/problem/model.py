@@ -12,35 +12,13 @@ from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .calendar import EVERY_NIGHT, NO_NIGHT, Calendar, Person
-
-
-class Kind(StrEnum):
-    """What is done to a piece."""
-
-    STRIP = "strip"
-    CLEAN = "clean"
-    REPAIR = "repair"
-    MASK = "mask"
-    TURN = "turn"
-    WIPE_DOWN = "wipe down"
-    WIPE_IN = "wipe in colour"
-    PRIME = "prime"
-    SPRAY = "spray colour"
-    SAND = "sand"
-    TACK = "tack"
-    SECOND = "spray second coat"
-    CLEAR = "spray clear"
-    UNMASK = "unmask"
-    INSPECT = "inspect"
-
-
-COATS = frozenset({Kind.WIPE_IN, Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
-SPRAYED = frozenset({Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
-MIXED = {Kind.WIPE_IN: "colour", Kind.SPRAY: "colour", Kind.SECOND: "colour", Kind.CLEAR: "clear"}
-"""Kind → what is crosslinked for it, and so has a pot life."""
-BREAKABLE = frozenset({Kind.STRIP, Kind.CLEAN, Kind.REPAIR, Kind.MASK, Kind.SAND, Kind.UNMASK, Kind.INSPECT})
-"""Work that may stop for a break or a night and go on after it."""
+from .calendar import EVERY_NIGHT, NO_NIGHT, Calendar, Person, Stretch, without
+from .kinds import BREAKABLE as BREAKABLE
+from .kinds import COATS as COATS
+from .kinds import MIXED as MIXED
+from .kinds import SPRAYED as SPRAYED
+from .kinds import Kind as Kind
+from .rules import FREE_ROOM, RoomRules
 
 GAP = 0.05
 """m kept free beside each piece, so that wet work is not touched."""
@@ -118,7 +96,10 @@ class Operation:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A piece with everything that must be done to it, in order. `length` and `depth` m as it lies; `due` the day by which it must be done."""
+    """A piece with everything that must be done to it, in order. `length` and `depth` m as it lies; `due` the day by which it must be done.
+
+    `colour` the name of its colour, each of which has a mix of its own (empty: the one colour of the job); `rank` how its job counts among several that share the room: lower goes first.
+    """
 
     piece: str
     name: str
@@ -127,6 +108,8 @@ class Job:
     depth: float
     operations: tuple[Operation, ...]
     due: date | None = None
+    colour: str = ""
+    rank: int = 0
 
     def __post_init__(self) -> None:
         if not self.operations:
@@ -155,6 +138,37 @@ class Job:
         return sum(o.minutes for o in self.operations)
 
 
+class Held(StrEnum):
+    """What something else can hold."""
+
+    PERSON = "person"
+    TABLE = "table"
+    GUN = "gun"
+    RACK = "rack"
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What another job holds from minute `since` to `until`: a `person` or `table` by its `key`, a gun by its number, or `places` in the racks.
+
+    On a table it takes `along` m from `at`.
+    """
+
+    what: Held
+    key: str
+    since: int
+    until: int
+    at: float = 0.0
+    along: float = 0.0
+    places: int = 1
+
+    def __post_init__(self) -> None:
+        if self.until <= self.since:
+            raise Refusal("What is held is held for a minute or more.", where=self.key)
+        if self.at < 0 or self.along < 0 or self.places < 0:
+            raise Refusal("What is held cannot be less than nothing.", where=self.key)
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """Everything a plan depends on.
@@ -174,6 +188,8 @@ class Problem:
     most_mixes: int = 3
     fan_off: frozenset[int] = NO_NIGHT
     rack: int | None = None
+    rules: RoomRules = FREE_ROOM
+    taken: tuple[Taken, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.jobs:
@@ -216,6 +232,12 @@ class Problem:
     def minutes(self) -> int:
         """Minutes of hands in all."""
         return sum(job.minutes for job in self.jobs)
+
+    def hours_of(self, person: Person) -> tuple[Stretch, ...]:
+        """The stretches in which a person is free for this work: the hours, without what other jobs hold."""
+        held = [(t.since, t.until) for t in self.taken if t.what is Held.PERSON and t.key == person.key]
+        hours = self.calendar.stretches(person)
+        return without(hours, held) if held else hours
 
     def job(self, piece: str) -> Job:
         """The job of a piece; KeyError when there is none."""

@@ -220,7 +220,17 @@ def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[
             where=piece.key,
             remedy="Let it wait before one of its own steps.",
         )
-    return Job(piece.key, piece.name, piece.material, piece.length, piece.depth, tuple(operations), piece.due)
+    return Job(
+        piece.key,
+        piece.name,
+        piece.material,
+        piece.length,
+        piece.depth,
+        tuple(operations),
+        piece.due,
+        piece.colour,
+        piece.rank,
+    )
 
 
 def _waits(piece: WorkPiece, calendar: Calendar) -> dict[str, int]:

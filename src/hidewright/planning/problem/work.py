@@ -26,7 +26,8 @@ class WorkPiece:
 
     `length`, `depth` m as it lies; `front`, `back` m² coated on each side (back 0: not turned); `front_sat`, `back_sat` whether that side has a face that is sat on;
     `strip`, `repair`, `mask` what it needs; `prime` a first coat of primer (bare plastic or metal); `holds` what it waits for; `due` the day by which it must be done;
-    `colour_coats`, `clear_coats` how many coats are sprayed; `wiped` whether faces that are sat on get colour wiped in first; `route` a route of its own in place of the shop's.
+    `colour_coats`, `clear_coats` how many coats are sprayed; `wiped` whether faces that are sat on get colour wiped in first; `route` a route of its own in place of the shop's;
+    `colour` the name of its colour where the job has several; `rank` of its job among several: lower goes first.
     """
 
     key: str
@@ -50,6 +51,8 @@ class WorkPiece:
     clear_coats: int = CLEAR_COATS
     wiped: bool = WIPED_IN
     route: Route | None = None
+    colour: str = ""
+    rank: int = 0
 
     def __post_init__(self) -> None:
         if not self.key.strip():

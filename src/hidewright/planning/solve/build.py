@@ -4,9 +4,10 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from ..problem.calendar import NO_NIGHT, Calendar, Person
-from ..problem.model import Kind, Problem, Table
+from ..problem.model import Kind, Problem, Table, Taken
 from ..problem.route import Route
 from ..problem.routes import MOST_AT_ONCE, PACE, Drying, Pace, Times, job_of
+from ..problem.rules import RoomRules
 from ..problem.shipped_routes import SHIPPED
 from ..problem.work import WorkPiece
 from .possible import refuse_impossible
@@ -27,6 +28,8 @@ def build_problem(
     fan_off: Collection[int] = NO_NIGHT,
     routes: Sequence[Route] = SHIPPED,
     rack: int | None = None,
+    rules: RoomRules | None = None,
+    taken: Sequence[Taken] = (),
 ) -> Problem:
     """The problem of planning these pieces along these routes; refuses at once what no plan can do, naming the rule, the piece and the smallest change."""
     paces = {**PACE, **(pace or {})}
@@ -44,6 +47,8 @@ def build_problem(
         most_mixes,
         frozenset(fan_off),
         rack,
+        rules if rules is not None else RoomRules(),
+        tuple(taken),
     )
     refuse_impossible(problem)
     return problem

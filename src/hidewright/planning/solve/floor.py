@@ -117,13 +117,17 @@ class Floor:
         """True when there was no place for the lot, and nothing has become free since."""
         return self.no_place.get(lot) == self.freed
 
-    def lay(self, lot: int, pass_key: str, now: int) -> bool:
-        """Lay a lot down for a pass at `now`, up to which all is settled; False when there is no place for all its pieces."""
+    def lay(self, lot: int, pass_key: str, now: int, only: frozenset[int] | None = None) -> bool:
+        """Lay a lot down for a pass at `now`, up to which all is settled, `only` on some tables where that is said; False when there is no place for all its pieces."""
+        if only is not None and lot in self.held:
+            state = self.on_table[lot]
+            if state is not None and any(lies[0] not in only for lies in state[0]):
+                return False
         if lot in self.held:
             lies = self._take_up(lot, now)
             self.on_table[lot] = (lies, now)
             return True
-        laid = self._lay_as_before(lot, pass_key, now) or self._lay_anew(lot, now)
+        laid = (only is None and self._lay_as_before(lot, pass_key, now)) or self._lay_anew(lot, now, only)
         if laid and lot in self.in_rack:
             self._out_of_the_rack(lot)
             self.settle(now)
@@ -203,14 +207,15 @@ class Floor:
         end = at + along + GAP
         return all(b <= at + 1e-9 or a >= end - 1e-9 for a, b, _ in self.tables[table])
 
-    def _lay_anew(self, lot: int, now: int) -> bool:
+    def _lay_anew(self, lot: int, now: int, only: frozenset[int] | None = None) -> bool:
         placed: list[Lies] = []
         for ways in self.ways[lot]:
-            found = self._place(ways)
+            found = self._place(ways if only is None else [way for way in ways if way[0] in only])
             if found is None:
                 for table, at, along, _ in placed:
                     self.tables[table].remove((at, at + along + GAP, OPEN))
-                self.no_place[lot] = self.freed
+                if only is None:
+                    self.no_place[lot] = self.freed
                 return False
             placed.append(found)
             insort(self.tables[found[0]], (found[1], found[1] + found[2] + GAP, OPEN))

@@ -98,7 +98,8 @@ def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterat
     """What no planner of this house does: steps that a window ties together are one person's, without a break between them."""
     able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
     words = " and ".join(str(o.kind) for o in run)
-    needed = run_minutes(run)
+    ready = getting_ready(problem, run)
+    needed = run_minutes(run) + ready
     if not able:
         single = all(any(p.can(o.kind) for p in problem.people) for o in run)
         yield Refusal(
@@ -110,10 +111,17 @@ def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterat
     longest = max((b - a for p in able for a, b in problem.calendar.stretches(p)), default=0)
     if needed > longest:
         yield Refusal(
-            f"“{words}” takes {needed} min without a break; the longest stretch of work is {longest} min. {_tied(run)}".strip(),
+            f"“{words}” takes {needed} min without a break{f', {ready} of them for getting ready' if ready else ''}; the longest stretch of work is {longest} min. {_tied(run)}".strip(),
             where=job.piece,
             remedy=f"Make one stretch {needed - longest} min longer, or enter the piece as two.",
         )
+
+
+def getting_ready(problem: Problem, run: tuple[Operation, ...]) -> int:
+    """Minutes that must come before a run on the best of days: suiting up where it is sprayed, and a load for each product that is mixed."""
+    rules = problem.rules
+    mixed = {MIXED[o.kind] for o in run if o.kind in MIXED}
+    return (rules.suit if any(o.gun for o in run) else 0) + rules.load * len(mixed)
 
 
 def _tied(run: tuple[Operation, ...]) -> str:
@@ -131,7 +139,8 @@ def _air(problem: Problem) -> Iterator[Refusal]:
     for job in problem.jobs:
         for run in runs(job.operations):
             stop = stop_of([run], opens=False, closes=False)
-            late = _after_closing(problem, run, stop.minutes + stop.wet, until) if stop.wet else 0
+            needed = stop.minutes + stop.wet + getting_ready(problem, run)
+            late = _after_closing(problem, run, needed, until) if stop.wet else 0
             if late > 0:
                 yield Refusal(
                     f"“{run[-1].kind}” takes {stop.minutes} min and gives off vapour for {stop.wet} min more, and the fan goes off in the evening: "

@@ -1,0 +1,163 @@
+"""The audit of the rules of the room: dust and wet coats, changes of a gun, and the minutes that getting ready takes. It shares no code with the planner."""
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from ..problem.calendar import Stretch
+from ..problem.kinds import COATS, SPRAYED, Kind
+from ..problem.model import Operation, Problem
+from .schedule import Placement, Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """One broken rule of the room: the rule, where, and what is wrong in words."""
+
+    rule: str
+    where: str
+    words: str
+
+
+def broken_rules(
+    problem: Problem, plan: Plan, wanted: Mapping[str, tuple[str, Operation]], done: frozenset[str]
+) -> Iterator[Broken]:
+    """All rules of the room that what is planned breaks; of what is `done` nothing is asked."""
+    placed = sorted(plan.placements, key=lambda p: (p.start, p.end))
+    yield from _dust(problem, plan, placed, wanted, done)
+    days = day_openings(problem)
+    colours = {job.piece: job.colour for job in problem.jobs}
+    yield from _changes(problem, placed, days, colours, done)
+    yield from _ready(problem, placed, days, colours, done)
+
+
+def day_openings(problem: Problem) -> list[int]:
+    """The minutes at which days of work begin: four hours without anybody part two days, and none is longer than 24 hours."""
+    hours = sorted(s for person in problem.people for s in problem.calendar.stretches(person))
+    openings: list[int] = []
+    until = -(10**9)
+    for start, end in hours:
+        if start >= until + 240 or (openings and start >= openings[-1] + 1440):
+            openings.append(start)
+        until = max(until, end)
+        while openings and until > openings[-1] + 1440:
+            openings.append(openings[-1] + 1440)
+    return openings
+
+
+def day_at(days: Sequence[int], minute: int) -> int:
+    return bisect_right(days, minute)
+
+
+def _product(kind: Kind, colour: str) -> str:
+    if kind is Kind.PRIME:
+        return "primer"
+    if kind is Kind.CLEAR:
+        return "clear"
+    return f"colour {colour}".strip() if kind in COATS else ""
+
+
+def _dust(
+    problem: Problem,
+    plan: Plan,
+    placed: Sequence[Placement],
+    wanted: Mapping[str, tuple[str, Operation]],
+    done: frozenset[str],
+) -> Iterator[Broken]:
+    airs = {(s.piece, s.pass_key): problem.rules.air.get(s.table, "") for s in plan.stays}
+    wet: dict[str, list[tuple[int, int, str]]] = defaultdict(list)
+    for p in placed:
+        if p.kind in COATS and (p.piece, p.pass_key) in airs:
+            until = p.end + wanted[p.operation][1].wet
+            wet[airs[(p.piece, p.pass_key)]].append((p.start, until, p.operation))
+    for p in placed:
+        if p.kind not in problem.rules.dusty or p.operation in done or (p.piece, p.pass_key) not in airs:
+            continue
+        for start, until, coat in wet[airs[(p.piece, p.pass_key)]]:
+            if p.start < until and start < p.end:
+                yield Broken(
+                    "no dust beside wet", p.operation, f"makes dust while {coat} is wet in the same air"
+                )
+                break
+
+
+def _changes(
+    problem: Problem,
+    placed: Sequence[Placement],
+    days: Sequence[int],
+    colours: Mapping[str, str],
+    done: frozenset[str],
+) -> Iterator[Broken]:
+    inside: dict[tuple[int, int], str] = {}
+    count: dict[tuple[int, int], int] = defaultdict(int)
+    for p in placed:
+        if p.kind not in SPRAYED or p.gun is None:
+            continue
+        gun = (p.gun, day_at(days, p.start))
+        product = _product(p.kind, colours.get(p.piece, ""))
+        if inside.get(gun, product) != product:
+            count[gun] += 1
+            if count[gun] > problem.rules.changes and p.operation not in done:
+                yield Broken(
+                    "changes of a gun",
+                    p.operation,
+                    f"is change {count[gun]} of gun {p.gun + 1} that day; {problem.rules.changes} are allowed",
+                )
+        inside[gun] = product
+
+
+def _ready(
+    problem: Problem,
+    placed: Sequence[Placement],
+    days: Sequence[int],
+    colours: Mapping[str, str],
+    done: frozenset[str],
+) -> Iterator[Broken]:
+    """Before each operation there is time for what must be got ready for it: other work, other clothes, another product, a load. What is got ready earlier in the same session counts too."""
+    rules = problem.rules
+    hours = {person.key: problem.calendar.stretches(person) for person in problem.people}
+    last: dict[str, Placement] = {}
+    dressed: dict[str, bool] = {}
+    inside: dict[tuple[int, int], str] = {}
+    until: dict[tuple[str, int], int] = {}
+    spare: dict[str, int] = {}
+    for p in placed:
+        day = day_at(days, p.start)
+        before = last.get(p.person)
+        today = before is not None and day_at(days, before.start) == day
+        family = rules.families[p.kind]
+        same = today and before is not None and rules.families[before.kind] == family
+        needed = rules.change if today and not same else 0
+        if not same:
+            dressed[p.person] = False
+        product = _product(p.kind, colours.get(p.piece, ""))
+        if p.kind in SPRAYED:
+            needed += 0 if dressed.get(p.person) else rules.suit
+            dressed[p.person] = True
+            gun = (p.gun or 0, day)
+            needed += rules.flush if inside.get(gun, product) != product else 0
+            inside[gun] = product
+        if product and product != "primer" and until.get((product, day), -1) < p.end:
+            needed += rules.load
+            life = problem.pot_life.get(product, problem.pot_life.get(product.split(" ")[0], 10**9))
+            until[(product, day)] = p.start + life
+        since = before.end if today and before is not None else -(10**9)
+        free = _worked(hours.get(p.person, ()), since, p.start) + (spare.get(p.person, 0) if same else 0)
+        spare[p.person] = max(0, free - needed)
+        if needed > free and p.operation not in done:
+            yield Broken("getting ready", p.operation, f"needs {needed} min of getting ready and has {free}")
+        last[p.person] = p
+
+
+def _worked(hours: Sequence[Stretch], since: int, until: int) -> int:
+    """Minutes worked between two moments; before the first work of a day, those since the stretch began."""
+    at = bisect_right(hours, (until, -1)) - 1
+    total = 0
+    while at >= 0:
+        start, end = hours[at]
+        total += max(0, min(end, until) - max(start, since))
+        if start <= since or since < 0:
+            break
+        at -= 1
+    return total

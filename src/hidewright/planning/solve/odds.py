@@ -1,0 +1,138 @@
+"""The odds of the last day: a foreman of our own runs the days many times, each with other paces, snags, absences and weather, and deals the work out anew every morning.
+
+Common practice, no source: the spreads are starting values. The pace of each piece of work scatters, and a bias is shared by all work of a job: whoever is slower than thought is slower all along.
+"""
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from math import exp, log, sqrt
+
+from hidewright.refusals import Refusal
+
+from ..problem.calendar import DAY, Stretch
+from ..problem.model import Operation
+from .foreman import MORNING, Chances, Foreman, Start
+from .policy import Policy
+from .steps import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """How things scatter: `pace` the spread (standard deviation over mean) of single pieces of work, `bias` that of all work of a job together, `logged` how many jobs the shop has logged
+    (each narrows the bias), `snags` the share 0..1 of pieces that must go again, `absence` the share of a person's days away, `weather` the spread of drying from day to day."""
+
+    pace: float = 0.25
+    bias: float = 0.15
+    logged: int = 0
+    snags: float = 0.03
+    absence: float = 0.02
+    weather: float = 0.15
+
+    def __post_init__(self) -> None:
+        for words, value, most in (
+            ("pace", self.pace, 2.0),
+            ("bias", self.bias, 2.0),
+            ("snags", self.snags, 0.5),
+            ("absence", self.absence, 0.5),
+            ("weather", self.weather, 2.0),
+        ):
+            if not 0 <= value <= most:
+                raise Refusal(
+                    f"A spread of {value:g} cannot be.", where=words, remedy=f"Enter 0 to {most:g}."
+                )
+        if self.logged < 0:
+            raise Refusal("Fewer than no jobs were logged.", where="logged")
+
+    @property
+    def shared(self) -> float:
+        """The bias that is left after what was logged: each job logged is one reading of it."""
+        return self.bias / sqrt(1 + self.logged)
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """`days` the last day in each run, in order; likely and sure days are read off it."""
+
+    days: tuple[date, ...]
+
+    def by(self, chance: float) -> date:
+        """The day by which it is done with that chance, 0 < chance ≤ 1."""
+        if not 0 < chance <= 1:
+            raise Refusal(f"A chance of {chance:g} cannot be.", remedy="It lies above 0, up to 1.")
+        return self.days[min(len(self.days) - 1, max(0, round(chance * len(self.days) + 0.499) - 1))]
+
+    def chance(self, day: date) -> float:
+        """The chance 0..1 that it is done by `day`; never quite 0 or 1, since so many runs cannot say so."""
+        within = sum(1 for each in self.days if each <= day)
+        return (within + 0.5) / (len(self.days) + 1)
+
+    @property
+    def likely(self) -> date:
+        """The day by which it is done one time in two."""
+        return self.by(0.5)
+
+    @property
+    def sure(self) -> date:
+        """The day by which it is done nine times in ten."""
+        return self.by(0.9)
+
+
+def factor(rng: random.Random, spread: float) -> float:
+    """A log-normal factor with mean 1 and this standard deviation."""
+    if spread <= 0:
+        return 1.0
+    sigma = sqrt(log(1 + spread * spread))
+    return exp(rng.gauss(-sigma * sigma / 2, sigma))
+
+
+def chances(shop: Shop, spreads: Spreads, rng: random.Random) -> Chances:
+    """What happens in one run."""
+    shared = factor(rng, spreads.shared)
+    hours = [_there(stretches, spreads.absence, rng) for stretches in shop.hours]
+    weather: dict[int, float] = {}
+
+    def took(operation: Operation, _person: int, _minute: int) -> int:
+        return max(1, round(operation.minutes * shared * factor(rng, spreads.pace)))
+
+    def dries(minutes: int, minute: int) -> int:
+        day = minute // DAY
+        if day not in weather:
+            weather[day] = factor(rng, spreads.weather)
+        return round(minutes * weather[day])
+
+    def fails(_piece: int) -> bool:
+        return rng.random() < spreads.snags
+
+    return Chances(took, dries, fails, hours)
+
+
+def _there(stretches: Sequence[Stretch], absence: float, rng: random.Random) -> tuple[Stretch, ...]:
+    away = {day for day in {a // DAY for a, _ in stretches} if rng.random() < absence}
+    return tuple(s for s in stretches if s[0] // DAY not in away)
+
+
+def odds_of(
+    shop: Shop,
+    policy: Policy,
+    spreads: Spreads,
+    *,
+    start: Start = MORNING,
+    runs: int = 60,
+    seed: int = 0,
+    should_stop: Callable[[], bool] = lambda: False,
+) -> Odds | None:
+    """The odds of the last day when the shop is run under this policy; None when there was time for fewer than twelve runs."""
+    days: list[date] = []
+    for number in range(runs):
+        if should_stop():
+            break
+        rng = random.Random(f"{seed} {number}")
+        try:
+            run = Foreman(shop, policy, start, happens=chances(shop, spreads, rng)).run()
+        except Refusal:
+            continue
+        if run is not None:
+            days.append(shop.problem.calendar.day(run.finish))
+    return Odds(tuple(sorted(days))) if len(days) >= 12 else None
