@@ -10,7 +10,7 @@ from hidewright.planning.change.replan import replan
 from hidewright.planning.plan.audit import Fault, audit
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.problem.model import Problem
-from hidewright.planning.solve import planner as planning
+from hidewright.planning.solve import bare as planning
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful
 from hidewright.planning.solve.planner import AuditError, plan

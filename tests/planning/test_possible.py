@@ -7,16 +7,21 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+import bare_room
 from bench.interiors import MONDAY, WEEK, interior, pieces
 from hidewright.planning.change.replan import replan
+from hidewright.planning.plan.audit import audit
 from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
 from hidewright.planning.problem.model import Kind, Problem, Table
 from hidewright.planning.problem.routes import Drying
 from hidewright.planning.problem.work import Hold
 from hidewright.planning.solve.build import build_problem
+from hidewright.planning.solve.days import SIMPLEST
+from hidewright.planning.solve.foreman import Foreman, plan_of
 from hidewright.planning.solve.listplan import careful
 from hidewright.planning.solve.planner import Outcome, plan
 from hidewright.planning.solve.possible import refuse_impossible
+from hidewright.planning.solve.steps import Shop
 from hidewright.refusals import Refusal, Refusals
 
 ONE = (Person("a", "A", WEEK),)
@@ -195,7 +200,9 @@ def test_exactly_what_the_planner_cannot_do_is_refused(
     week = Week(dict.fromkeys(range(6), tuple(hours)))
     people = (Person("a", "A", week, skills=frozenset(skills)), Person("b", "B", week))
     problem = replace(
-        interior(3, seed, 1, drying=Drying(colour=wet)), people=people[: 1 + seed % 2], fan_off=fan_off
+        bare_room.interior(3, seed, 1, drying=Drying(colour=wet)),
+        people=people[: 1 + seed % 2],
+        fan_off=fan_off,
     )
     try:
         refuse_impossible(problem)
@@ -208,3 +215,37 @@ def test_exactly_what_the_planner_cannot_do_is_refused(
     except Refusal:
         found = False
     assert refused_at_once is not found
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 8),
+    cuts=st.lists(st.integers(5, 120), min_size=1, max_size=5),
+    pause=st.integers(0, 60),
+    skills=st.sets(st.sampled_from(list(Kind)), min_size=5),
+    fan_off=st.frozensets(st.integers(0, 6)),
+    wet=st.sampled_from((20, 150)),
+)
+def test_exactly_what_the_foreman_cannot_do_is_refused(
+    seed: int, cuts: list[int], pause: int, skills: set[Kind], fan_off: frozenset[int], wet: int
+) -> None:
+    """The same in a room with rules: getting ready takes its minutes, and the foreman plans whatever is not refused, within every rule."""
+    hours, start = [], 480
+    for minutes in cuts:
+        hours.append((start, start + minutes))
+        start += minutes + pause
+    week = Week(dict.fromkeys(range(6), tuple(hours)))
+    people = (Person("a", "A", week, skills=frozenset(skills)), Person("b", "B", week))
+    problem = replace(
+        interior(3, seed, 1, drying=Drying(colour=wet)), people=people[: 1 + seed % 2], fan_off=fan_off
+    )
+    try:
+        refuse_impossible(problem)
+    except Refusal:
+        with pytest.raises(Refusal):
+            Foreman(Shop(problem), SIMPLEST).run()
+        return
+    shop = Shop(problem)
+    run = Foreman(shop, SIMPLEST).run()
+    assert run is not None
+    assert audit(problem, plan_of(shop, run)) == ()

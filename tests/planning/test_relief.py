@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from bench.interiors import interior
+from bare_room import interior
 from hidewright.planning.change import whatif
 from hidewright.planning.change.replan import ReplanResult
 from hidewright.planning.change.whatif import (

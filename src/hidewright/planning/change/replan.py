@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
+from hidewright.refusals import Refusal
+
 from ..plan.audit import audit
 from ..plan.schedule import Plan
 from ..plan.sessions import sessions_of

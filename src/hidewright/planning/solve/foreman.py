@@ -126,6 +126,7 @@ class Foreman:
         self.sums: dict[tuple[int, int], int] = {}
         self.resumes: tuple[int, int] = (-1, NEVER)
         self.refused: dict[int, int] = {}
+        self.half: set[int] = set()
         self.hands = [Hands(free=start.now) for _ in self.hours]
         self.guns = [Gun() for _ in range(shop.problem.guns)]
         self.loads = Loads()
@@ -193,24 +194,36 @@ class Foreman:
             gun.product, gun.changes = product, changes
         self.loads.open.update(start.loads)
         self.loads.count.update(start.mixed)
-        if start.now:
-            self.day = bisect_right(shop.openings, start.now) - 1
-            if self.day >= 0 and start.now < shop.days[self.day].closing:
-                self._today(self.day, fresh=False)
         for piece, steps in enumerate(self.steps):
             state = start.begun.get(piece)
             ready = max(start.now, state.ready if state is not None else 0)
             if state is not None and state.lies and state.cured is None and steps:
                 self.air[piece] = shop.air_of_table[state.lies[0][0]]
                 self.on[piece] = steps[0].pass_key
+                if self.shop.groups[steps[0].group].wave:
+                    self._half(piece, steps[0])
             if not steps:
                 self.ended[piece] = ready
                 continue
             self._comes(piece, ready)
+        if start.now:
+            self.day = bisect_right(shop.openings, start.now) - 1
+            if self.day >= 0 and start.now < shop.days[self.day].closing:
+                self._today(self.day, fresh=False)
         for person in range(len(self.hands)):
             self._wake(person, start.now)
         for person, family in start.at_work.items():
             self.hands[person].family, self.hands[person].day = family, self.day
+
+    def _half(self, piece: int, step: Step) -> None:
+        """Note whether the wave of this piece had begun when planning starts: it goes on first, whatever else is planned."""
+        before = self.shop.jobs[piece].operations
+        at = next((n for n, o in enumerate(before) if o is step.operations[0]), 0)
+        if any(
+            o.pass_key == step.pass_key and (o.kind in COATS or o.kind in self.rules.dusty)
+            for o in before[:at]
+        ):
+            self.half.add(piece)
 
     def _comes(self, piece: int, ready: int) -> None:
         step = self.steps[piece][self.next[piece]]
@@ -305,8 +318,7 @@ class Foreman:
             wave.closes, self.under[air] = NEVER, False
             if not wave.members:
                 wave.colour = None
-            if fresh:
-                self._rejoin(air)
+            self._rejoin(air, fresh=fresh)
 
     def _slip(self) -> None:
         """What did not keep its day comes after what has its day today."""
@@ -319,7 +331,7 @@ class Foreman:
             pieces.sort()
             self.waiting[key] = pieces
 
-    def _rejoin(self, air: int) -> None:
+    def _rejoin(self, air: int, *, fresh: bool) -> None:
         """What was made ready yesterday joins the wave of today first."""
         assert self.today is not None
         there = sorted(
@@ -332,18 +344,23 @@ class Foreman:
                 kept = self.kept.pop(piece, None)
                 if kept is not None:
                     self.held[kept] -= self.shop.along[piece]
-                self._joins(piece, air, self.today.opening)
+                step = self.steps[piece][self.next[piece]]
+                half = self.shop.groups[step.group].wave and piece in self.half
+                self._joins(piece, air, max(self.today.opening, self.start.now), forced=half)
+                if half and not fresh:
+                    self.under[air] = True
 
-    def _joins(self, piece: int, air: int, now: int) -> bool:
+    def _joins(self, piece: int, air: int, now: int, *, forced: bool = False) -> bool:
         """Let a piece join today's wave if it can still be done before closing."""
         wave, today = self.waves[air], self.today
         assert today is not None
         if piece in wave.members:
             return True
-        if now < self.refused.get(piece, 0):
+        if now < self.refused.get(piece, 0) and not forced:
             return False
         steps, at = self.steps[piece], self.next[piece]
-        if now >= wave.closes or wave.level() > 0:
+        own = self.shop.groups[self.steps[piece][self.next[piece]].group].level or BEFORE
+        if (now >= wave.closes or wave.level() > 0) and own < max(wave.level(), 1) and not forced:
             return False
         colour = next(
             (
@@ -355,7 +372,7 @@ class Foreman:
             ),
             None,
         )
-        if wave.colour is not None and colour is not None and wave.colour != colour:
+        if wave.colour is not None and colour is not None and wave.colour != colour and not forced:
             return False
         if any(s.release >= today.closing for s in steps[at:] if s.pass_key == steps[at].pass_key):
             return False
@@ -364,7 +381,7 @@ class Foreman:
         setups = 2 * rules.load + rules.flush + 2 * rules.suit + 4 * rules.change
         needed = self.policy.span * wave.estimate(self.people, setups, loads(self.shop, steps, at))
         left = today.left(begin)
-        if needed > left:
+        if needed > left and not forced:
             alone = not wave.members and needed > today.minutes - 30
             if not (self.relaxed or (alone and now - today.opening < 90)):
                 self.refused[piece] = now + AGAIN
@@ -507,7 +524,7 @@ class Foreman:
         for a in airs:
             wave = self.waves[a]
             lowest = wave.level()
-            if group.level > max(0, lowest):
+            if wave.members and group.level > max(0, lowest):
                 continue
             if group.dusty:
                 if now < self.wet[a]:

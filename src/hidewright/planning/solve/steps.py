@@ -133,8 +133,9 @@ class Shop:
         return self._again[piece]
 
     def compiled(self, job: Job, operations: Sequence[Operation], before: str = "") -> list[Step]:
-        """The steps of a job; `before` the pass that is under way already."""
-        levels = _levels(operations, self.rules.dusty)
+        """The steps of a job, or of what is left of it; `before` the pass that is under way already."""
+        whole = job.operations if operations and operations[-1] is job.operations[-1] else operations
+        levels = _levels(whole, self.rules.dusty)[len(whole) - len(operations) :]
         steps: list[Step] = []
         parts = list(runs(tuple(operations)))
         at = 0
