@@ -61,7 +61,8 @@ def test_tables_that_are_short_hold_a_job_up_by_as_many_nights_as_counting_says(
     """Common practice, no source: each side of each piece lies for a night, so metres that must lie over metres of table are the nights that are needed.
 
     The count, by hand: 37.02 m lie over the whole job (what is no longer than the tables are deep lies crosswise). No plan is done sooner than that many working days, and a
-    usable one needs at most half as many again, and one day for the stripping and the last look.
+    usable one needs at most half as many again, and one day for the stripping and the last look. Where the tables are long, it is the wave of coats that holds the job up, not the
+    tables: nobody sands beside a wet coat, so a day has one wave; that may cost another day.
     """
     must_lie = sum(
         row[5] * (2 if row[7] else 1) * (row[3] if row[2] <= 0.9 else row[2]) for row in saloon.SALOON
@@ -70,7 +71,8 @@ def test_tables_that_are_short_hold_a_job_up_by_as_many_nights_as_counting_says(
     nights = ceil(must_lie / sum(lengths))
     result = planned(saloon_on(lengths), 2.0)
     assert result.finish_day is not None
-    assert nights <= workdays(result.finish_day) <= ceil(1.5 * nights) + 1
+    wave = 1 if nights <= 3 else 0
+    assert nights <= workdays(result.finish_day) <= ceil(1.5 * nights) + 1 + wave
 
 
 def test_with_tables_enough_the_hands_decide() -> None:
