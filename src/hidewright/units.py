@@ -6,6 +6,7 @@ the imperial one.
 """
 
 import re
+import unicodedata
 from enum import StrEnum
 from fractions import Fraction
 from math import isfinite
@@ -54,6 +55,8 @@ LENGTHS = {
     "mil": MIL_UM * 1e-6,
     "mils": MIL_UM * 1e-6,
 }
+FEET = frozenset({"ft", "foot", "feet", "'", "′"})
+"""After these a bare number is inches: 16 ft 6."""
 AREAS = {
     "mm²": 1e-6,
     "mm2": 1e-6,
@@ -95,6 +98,8 @@ VOLUMES = {
     "gallon": US_GALLON_ML,
     "gallons": US_GALLON_ML,
     "imp gal": 4546.09,
+    "cup": US_GALLON_ML / 16,
+    "cups": US_GALLON_ML / 16,
     "tsp": US_GALLON_ML / 768,
     "tbsp": US_GALLON_ML / 256,
 }
@@ -130,9 +135,51 @@ _NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d
 _TERM = re.compile(rf"\s*({_NUMBER})\s*([^\d\s.,/+-][^\d+,/]*?)?\s*(?=$|\d|[.,]\d)")
 
 
+_WORDS = {
+    "half a": "1/2",
+    "a half": "1/2",
+    "half": "1/2",
+    "a quarter": "1/4",
+    "quarter": "1/4",
+    "a": "1",
+    "an": "1",
+    "one": "1",
+}
+_FIRST_WORD = re.compile(rf"^({'|'.join(sorted(_WORDS, key=len, reverse=True))})\s+(?=[a-z])", re.IGNORECASE)
+_QUOTES = str.maketrans(
+    {
+        "’": "'",
+        "‘": "'",
+        "“": '"',
+        "”": '"',
+        "⁄": "/",
+        "∕": "/",
+        "–": "-",
+        "—": "-",
+        "−": "-",
+        "\u00a0": " ",
+        "\u202f": " ",
+    }
+)
+
+
+def written_plainly(text: str) -> str:
+    """The text with typographic quotes, dashes, blanks and fractions as plain ones: "3½" and "3-1/2" become "3 1/2", "5'-6" becomes "5' 6"."""
+    plain = "".join(
+        f" {unicodedata.normalize('NFKC', sign)}"
+        if unicodedata.category(sign) == "No" and "⁄" in unicodedata.normalize("NFKC", sign)
+        else sign
+        for sign in text
+    )
+    plain = plain.translate(_QUOTES).strip()
+    plain = re.sub(r"(\d)\s*-\s*(?=\d+\s*/\s*\d)", r"\1 ", plain)
+    plain = re.sub(r"('|′|\bft\.?|\bfeet|\bfoot)\s*-\s*(?=\d)", r"\1 ", plain, flags=re.IGNORECASE)
+    return _FIRST_WORD.sub(lambda found: f"{_WORDS[found[1].lower()]} ", plain)
+
+
 def read_number(text: str) -> float:
-    """Read "12", "1 1/2", "3/8", "0,5", "1,234.5"; refuses what is no number."""
-    cleaned = text.strip()
+    """Read "12", "1 1/2", "3-1/2", "3½", "3/8", "0,5", "1,234.5", "1.234,5"; refuses what is no number."""
+    cleaned = written_plainly(text)
     try:
         if "/" in cleaned:
             value = float(
@@ -140,6 +187,8 @@ def read_number(text: str) -> float:
             )
         elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", cleaned):
             value = float(cleaned.replace(",", ""))
+        elif re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", cleaned):
+            value = float(cleaned.replace(".", "").replace(",", "."))
         else:
             value = float(cleaned.replace(",", "."))
     except (ValueError, ZeroDivisionError) as error:
@@ -154,20 +203,22 @@ def read_number(text: str) -> float:
 
 
 def _read(text: str, table: dict[str, float], default: str | None, example: str) -> float:
-    cleaned = text.strip()
+    cleaned = written_plainly(text)
     repeated = _TIMES.match(cleaned)
     if repeated:
         return int(repeated[1]) * _read(repeated[2], table, default, example)
-    total, place = 0.0, 0
+    total, place, before = 0.0, 0, ""
     while place < len(cleaned):
         term = _TERM.match(cleaned, place)
         if term is None:
             raise Refusal(f"“{cleaned[:40]}” cannot be read.", remedy=f"Write it like {example}.")
-        unit = " ".join((term[2] or "").lower().split()).rstrip(".") or (default or "").lower()
+        unit = " ".join((term[2] or "").lower().split()).rstrip(".")
+        if not unit:
+            unit = "in" if before in FEET else (default or "").lower()
         if unit not in table:
             raise Refusal(f"“{cleaned[:40]}” {_stray(unit)}.", remedy=f"Write it like {example}.")
         total += read_number(term[1]) * table[unit]
-        place = term.end()
+        place, before = term.end(), unit
     if place == 0:
         raise Refusal("Nothing is written here.", remedy=f"Write it like {example}.")
     return total
@@ -213,6 +264,84 @@ def read_mass(text: str, default: str | None = None) -> float:
 def read_duration(text: str, default: str | None = None) -> float:
     """Duration in s from "90 min", "1 h 30 min", "2 days"."""
     return _read(text, DURATIONS, default, "90 min or 2 h")
+
+
+_CLOCK = r"(?:\d{3,4}|\d{1,2}(?:[:.h]\d{2})?)h?\s*(?:[ap]\.?m\.?)?|noon|midday|midnight"
+_STRETCH = re.compile(
+    rf"\s*({_CLOCK})\s*(?:-|to|until|till)\s*({_CLOCK})\s*(?:o'clock)?\s*(?:[,;+&]|and\b)?\s*", re.IGNORECASE
+)
+
+
+def read_clock(text: str) -> int:
+    """A time of day as minutes since midnight, from "7:30", "7.30", "0730", "7:30am", "4 pm", "noon"; refuses what is none."""
+    cleaned = (
+        re.sub(r"[\s.]", "", written_plainly(text).lower())
+        if re.search(r"[ap]\.?\s*m", text, re.IGNORECASE)
+        else text.strip().lower()
+    )
+    if cleaned in ("noon", "midday"):
+        return 12 * 60
+    if cleaned == "midnight":
+        return 24 * 60
+    found = re.fullmatch(r"(\d{1,2})(?:[:.h]?(\d{2}))?h?(am|pm)?", cleaned)
+    hour, minute = (int(found[1]), int(found[2] or 0)) if found else (99, 0)
+    half = found[3] if found else None
+    if half:
+        hour = hour % 12 + (12 if half == "pm" else 0) if 1 <= hour <= 12 else 99
+    if minute > 59 or not 0 <= 60 * hour + minute <= 24 * 60:
+        raise Refusal(
+            f"“{text.strip()[:30]}” is no time of day.", remedy="Write it like 7:30, 7:30am or 16:00."
+        )
+    return 60 * hour + minute
+
+
+def read_stretches(text: str) -> tuple[tuple[int, int], ...]:
+    """Stretches of a day as (start, end) minutes since midnight, from "8-12 12:30-17:00", "8–12", "7:30am to 4pm"; empty text is a free day.
+
+    "8-4" means from 8 in the morning to 4 in the afternoon, and "8-12 and 1-5" has its second stretch after noon. Refuses what ends before it starts or overlaps.
+    """
+    plain, place = written_plainly(text), 0
+    found: list[tuple[int, int]] = []
+    while place < len(plain):
+        match = _STRETCH.match(plain, place)
+        if match is None or match.end() == place:
+            raise Refusal(
+                f"“{plain[place : place + 30].strip()}” is no stretch of time.",
+                remedy="Write it like 08:00-12:00.",
+            )
+        start, end = _ends(match[1], match[2])
+        if found and end <= 12 * 60 and start < found[-1][1] <= start + 12 * 60:
+            start, end = start + 12 * 60, end + 12 * 60
+        if not start < end:
+            raise Refusal(
+                f"“{match[0].strip(' ,;+&')}” does not end after it starts on the same day.",
+                remedy="Write it like 08:00-12:00.",
+            )
+        if found and start < found[-1][1]:
+            raise Refusal("The stretches overlap or stand out of order.", remedy="Put the earlier one first.")
+        found.append((start, end))
+        place = match.end()
+    return tuple(found)
+
+
+def _ends(first: str, second: str) -> tuple[int, int]:
+    """The two ends; "7-4" and "7-4pm" are one working day, "7am-4" too."""
+    start, end = read_clock(first), read_clock(second)
+    said = [
+        bool(re.search(r"[ap]\.?m|noon|midday|midnight", part, re.IGNORECASE)) for part in (first, second)
+    ]
+    if not said[1] and end < start < 12 * 60:
+        end += 12 * 60
+    if (
+        said[1]
+        and not said[0]
+        and end > 12 * 60
+        and start < 12 * 60
+        and start + 12 * 60 < end
+        and start < 6 * 60
+    ):
+        start += 12 * 60
+    return start, end
 
 
 def _plain(value: float, places: int) -> str:

@@ -93,3 +93,65 @@ def test_a_unit_of_another_kind_is_told_as_such(read: Callable[[str], float], te
     with pytest.raises(Refusal, match=told) as refused:
         read(text)
     assert refused.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("18'", 216),
+        ("16 ft 6", 198),
+        ("5'-6\"", 66),
+        ("5’6 1/2”", 66.5),
+        ("3-1/2 in", 3.5),
+        ("3½ in", 3.5),
+        ("½ in", 0.5),
+        ("2 x 3½ in", 7),
+        ("1,5 m", 1.5 / 0.0254),
+    ],
+)
+def test_lengths_from_a_tape_and_a_telephone(text: str, inches: float) -> None:
+    """Feet, inches after feet, fractions with a dash or as one sign, the quotes that a phone writes."""
+    assert units.read_length(text) == pytest.approx(inches * 0.0254, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "quarts"),
+    [("a quart", 1), ("half a gallon", 2), ("1/2 cup", 0.125), ("3½ qt", 3.5), ("a cup", 0.25)],
+)
+def test_volumes_in_kitchen_words(text: str, quarts: float) -> None:
+    assert units.read_volume(text) == pytest.approx(quarts * 946.352946, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [
+        ("8-12 12:30-17:00", [(8, 12), (12.5, 17)]),
+        ("8–12", [(8, 12)]),
+        ("7:30am to 4pm", [(7.5, 16)]),
+        ("8-4", [(8, 16)]),
+        ("730-1600", [(7.5, 16)]),
+        ("8-12 o'clock", [(8, 12)]),
+        ("8 am - noon, 1-5 pm", [(8, 12), (13, 17)]),
+        ("8-12 and 1-5", [(8, 12), (13, 17)]),
+        ("8.30-12.15+13-17h", [(8.5, 12.25), (13, 17)]),
+        ("22-24", [(22, 24)]),
+        ("", []),
+    ],
+)
+def test_hours_of_a_day_as_people_write_them(text: str, hours: list[tuple[float, float]]) -> None:
+    assert [(start / 60, end / 60) for start, end in units.read_stretches(text)] == hours
+
+
+@pytest.mark.parametrize("text", ["25-26", "8-12 11-13", "17-8", "abc", "8:75-9", "8-", "13pm-15pm"])
+def test_what_is_no_stretch_of_a_day_is_refused(text: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        units.read_stretches(text)
+    assert refused.value.remedy
+
+
+@given(st.integers(0, 1439), st.integers(1, 1440))
+def test_hours_written_in_full_are_read_as_written(start: int, end: int) -> None:
+    """With hours and minutes on a day of 24 h, what ends after it starts is never bent."""
+    if start < end:
+        text = f"{start // 60:02}:{start % 60:02}-{end // 60:02}:{end % 60:02}"
+        assert units.read_stretches(text) == ((start, end),)

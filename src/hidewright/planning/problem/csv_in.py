@@ -6,13 +6,12 @@ from datetime import date
 
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
-from hidewright.units import read_length
+from hidewright.units import read_length, read_stretches
 
 from .calendar import EVERY_NIGHT, Person, Stretch, Week
 from .model import Kind, Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_STRETCH = re.compile(r"\s*(\d{1,2})(?:[:.](\d{2}))?\s*[-–]\s*(\d{1,2})(?:[:.](\d{2}))?\s*$")
 
 
 def _rows(text: str, must: tuple[str, ...], may: tuple[str, ...]) -> tuple[Row, ...]:
@@ -41,28 +40,6 @@ def read_tables(text: str) -> tuple[Table, ...]:
             raise Refusal(refusal.what, where="length", remedy=refusal.remedy) from refusal
 
     return tuple(read_each(rows, one, unique="key"))
-
-
-def read_stretches(text: str) -> tuple[Stretch, ...]:
-    """“8-12 12:30-17:00” as minutes since midnight; stretches are parted by blanks, commas or +; empty text is a free day."""
-    found: list[Stretch] = []
-    for part in filter(None, re.split(r"[,+]|(?<=\d)\s+(?=\d)", text)):
-        match = _STRETCH.match(part)
-        if not match:
-            raise Refusal(
-                f"“{part.strip()[:30]}” is no stretch of time.", remedy="Write it like 08:00-12:00."
-            )
-        h1, m1, h2, m2 = (int(g or 0) for g in match.groups())
-        start, end = 60 * h1 + m1, 60 * h2 + m2
-        if m1 > 59 or m2 > 59 or not start < end <= 24 * 60:
-            raise Refusal(
-                f"“{part.strip()}” does not end after it starts on the same day.",
-                remedy="Write it like 08:00-12:00.",
-            )
-        if found and start < found[-1][1]:
-            raise Refusal("The stretches overlap or stand out of order.", remedy="Put the earlier one first.")
-        found.append((start, end))
-    return tuple(found)
 
 
 def weekday_of(text: str) -> int:

@@ -8,13 +8,13 @@ from django.db import transaction
 from django.db.models import F
 from django.utils.text import slugify
 
-from hidewright.planning.problem import csv_in
 from hidewright.planning.problem.calendar import Week
 from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.units import counted
+from hidewright.units import read_stretches as read_stretches_of_day
 from hidewright.workshop.room.models import DayOff, GunSetup, Hours, RoomRules, Skills, Storage, WorkTable
 from hidewright.workshop.shop.models import Person
 from hidewright.workshop.shop.undo import record, undoes
@@ -129,7 +129,7 @@ def _restore_storage(old: dict[str, Any]) -> None:
 def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
     """“8-12, 12:30-17:00” as pairs of times in order; an empty text is a day without work."""
     try:
-        found = csv_in.read_stretches(text)
+        found = read_stretches_of_day(text)
     except Refusal as refusal:
         raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
     return [(_clock(start), _clock(end)) for start, end in found]
