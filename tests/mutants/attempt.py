@@ -22,8 +22,13 @@ from mutants.faults import Fault, with_fault
 NOTICED, BY_TIME, UNNOTICED, NOT_RUN = "noticed", "noticed by time", "survived", "tests did not run"
 OUTCOMES = {3: NOTICED, 4: UNNOTICED, 5: NOT_RUN}
 """What the child ends with, and what that says; any other end is that of a child that the fault killed."""
-ENDS = {pytest.ExitCode.OK: 4, pytest.ExitCode.TESTS_FAILED: 3, pytest.ExitCode.INTERRUPTED: 3}
-"""How pytest ended (a fault that breaks the import interrupts it) → what the child ends with."""
+ENDS = {
+    pytest.ExitCode.OK: 4,
+    pytest.ExitCode.TESTS_FAILED: 3,
+    pytest.ExitCode.INTERRUPTED: 3,
+    pytest.ExitCode.USAGE_ERROR: 3,
+}
+"""How pytest ended → what the child ends with. A fault that breaks an import interrupts it, or, in a conftest, is a usage error; so is one that takes a test's parameters away."""
 
 
 class _Loader(importlib.machinery.SourceFileLoader):
