@@ -1,0 +1,307 @@
+"""All looks and readings of a job as one row of measurements: values, forecasts, exact slopes by every unknown, and noise.
+
+A look measures ΔLab = Lab(A) − Lab(B) along axes of CIEDE2000's local metric at the target's present estimate. Wet looks see the difference through the milk of the base, and
+have an offset of their own; an eye has a gain; a camera has a gain and an offset.
+"""
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.colour.learning.cupmodel import CupModel, stacked
+from hidewright.colour.learning.lots import Stock
+from hidewright.colour.light.local import metric
+from hidewright.colour.pigments.wet import Milk
+
+from .colours import Palette
+from .memory import AXIS_SPREAD, EYE, EYE_SPREAD
+from .things import Comparison, CupAt, Difference, Job, Side
+from .words import EVERYWHERE, Words, axes_at, told_by
+
+Array = NDArray[np.float64]
+CAMERA_GAIN = 0.15
+"""sd of the camera's ln gain."""
+CAMERA_OFFSET = np.array([0.5, 1.2, 0.8])
+"""sd of the camera's offset in ΔE00 along lightness, red and yellow."""
+PHOTO_SD = np.array([0.5, 0.7, 0.6])
+PHOTO_SHARE = 0.12
+"""A photo's own noise: sd in ΔE00 along these axes, and a share of its largest axis."""
+PHOTO_AXES = ("lightness", "red", "yellow")
+WET_OFFSET = (1.5, 2.5)
+"""sd in ΔE00 of what wet looks differ by beside the forecast: so much, and so much more from white to black."""
+REPEATED = 0.6
+"""Correlation of two looks of one kind at the same two things: the second tells little that the first did not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where each unknown is in the vector: stock, eye (4), camera (4), wet offset (3), swatches (3 each), pours."""
+
+    theta: int
+    swatches: tuple[str, ...]
+    pours: tuple[tuple[str, int], ...]
+
+    @property
+    def camera(self) -> slice:
+        """The camera's ln gain, then its offset; the eye's are just before it, from `theta`."""
+        return slice(self.theta + EYE, self.theta + EYE + 4)
+
+    @property
+    def wet(self) -> slice:
+        """The offset of wet looks."""
+        return slice(self.theta + EYE + 4, self.theta + EYE + 7)
+
+    def swatch(self, name: str) -> slice:
+        """A swatch's Lab."""
+        at = self.theta + EYE + 7 + 3 * self.swatches.index(name)
+        return slice(at, at + 3)
+
+    def pour(self, cup: str) -> slice:
+        """The errors of a cup's pours."""
+        at = self.theta + EYE + 7 + 3 * len(self.swatches)
+        for name, count in self.pours:
+            if name == cup:
+                return slice(at, at + count)
+            at += count
+        raise KeyError(cup)
+
+    @property
+    def size(self) -> int:
+        """All unknowns."""
+        return self.theta + EYE + 7 + 3 * len(self.swatches) + sum(count for _, count in self.pours)
+
+
+def amounts_of(model: CupModel, errors: Array, after: int) -> tuple[Array, float, Array]:
+    """What is in a cup after so many pours: mL by lot (lots,), mL of base, and slopes of the lots' mL by each pour's error (pours, lots)."""
+    volume = model.nominal * np.exp(model.error * errors)
+    amounts, base = np.zeros(len(model.stock.lots)), 0.0
+    slopes = np.zeros((len(volume), len(amounts)))
+    for i, number in enumerate(model.numbers[:after]):
+        if number is None:
+            base += float(volume[i])
+        else:
+            amounts[number] += volume[i]
+            slopes[i, number] = volume[i] * model.error[i]
+    return amounts, base, slopes
+
+
+Colours = dict[CupAt, tuple[Array, Array, Array, Array]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Measurements in a row: `values`, `forecasts` (n,), `slopes` (n, unknowns), `noise` (n, n); `least` (n, 2) of what is open upward (see `words.Told`), else NaN."""
+
+    values: Array
+    forecasts: Array
+    slopes: Array
+    noise: Array
+    least: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """One comparison as numbers; `axes` name its rows."""
+
+    values: Array
+    forecasts: Array
+    slopes: Array
+    sd: Array
+    axes: tuple[str, ...]
+    least: Array
+
+
+class Looks:
+    """A job's looks as functions of all unknowns."""
+
+    def __init__(self, job: Job, stock: Stock, milk: Milk) -> None:
+        self.job, self.stock, self.milk = job, stock, milk
+        self.layout = Layout(
+            stock.size, tuple(job.swatches), tuple((cup.name, len(cup.pours)) for cup in job.cups)
+        )
+        self.comparisons = [c for c in job.comparisons if not c.struck]
+        self.models = {cup.name: CupModel(stock, cup.pours) for cup in job.cups}
+        sides = [side for c in self.comparisons for side in (c.a, c.b) if isinstance(side, CupAt)]
+        self.states = list(dict.fromkeys(sides))
+        self.roots = {name: np.linalg.cholesky(one.covariance) for name, one in job.swatches.items()}
+
+    @property
+    def any(self) -> bool:
+        """True when something was seen."""
+        return bool(self.comparisons) or any(not s.struck for cup in self.job.cups for s in cup.sights)
+
+    def swatch(self, name: str, mean: Array) -> Array:
+        """Lab (3,) of a swatch."""
+        return self.job.swatches[name].lab + self.roots[name] @ mean[self.layout.swatch(name)]
+
+    def at(self, mean: Array) -> Rows:
+        """All measurements, linearised."""
+        colours = self._colours(mean)
+        target = self.swatch(self.job.target, mean)
+        m = metric(target)
+        looks = [self._look(c, mean, colours, target, m) for c in self.comparisons]
+        keys = [
+            (c.a, c.b, c.wet, type(c.seen), axis)
+            for c, look in zip(self.comparisons, looks, strict=True)
+            for axis in look.axes
+        ]
+        sd = np.concatenate([look.sd for look in looks]) if looks else np.zeros(0)
+        values, forecasts, slopes = (
+            [getattr(look, part) for look in looks] for part in ("values", "forecasts", "slopes")
+        )
+        least = [look.least for look in looks]
+        blocks = [_repeated(sd, keys)]
+        for cup in self.job.cups:
+            sights = [sight for sight in cup.sights if not sight.struck]
+            if sights:
+                told, part = self._read(cup.name, mean)
+                values += [sight.values for sight in sights]
+                least.append(np.full((len(told), 2), np.nan))
+                forecasts.append(told)
+                slopes.append(part)
+                floor = self.stock.prior.floor**2
+                blocks += [s.noise + (0.0 if s.is_colour else floor) * np.eye(s.values.size) for s in sights]
+        return Rows(
+            np.concatenate(values),
+            np.concatenate(forecasts),
+            np.concatenate(slopes),
+            _beside(blocks),
+            np.concatenate(least),
+        )
+
+    def _read(self, name: str, mean: Array) -> tuple[Array, Array]:
+        """Forecasts and slopes of a cup's own readings."""
+        sights = [sight for sight in self.job.cup(name).sights if not sight.struck]
+        theta, where = self.layout.theta, self.layout.pour(name)
+        full = np.concatenate([mean[:theta], mean[where]])
+        told, part = stacked(self.models[name], full, sights, full.size)
+        wide = np.zeros((len(told), self.layout.size))
+        wide[:, :theta], wide[:, where] = part[:, :theta], part[:, theta:]
+        return told, wide
+
+    def _colours(self, mean: Array) -> Colours:
+        """Lab (3,), slopes (3, unknowns), wet gain (3, 3) and wet shift (3,) of every state of a cup that was compared."""
+        if not self.states:
+            return {}
+        palette = Palette(self.stock, mean[: self.layout.theta])
+        held = [amounts_of(self.models[s.cup], mean[self.layout.pour(s.cup)], s.after) for s in self.states]
+        amounts = np.array([a for a, _, _ in held])
+        looks = palette.slopes(amounts)
+        gain, shift = palette.wet(amounts, np.array([b for _, b, _ in held]), self.milk)
+        found = {}
+        for row, state in enumerate(self.states):
+            out = np.zeros((3, self.layout.size))
+            out[:, : self.layout.theta] = looks.by_theta[row]
+            out[:, self.layout.pour(state.cup)] = looks.by_amount[row] @ held[row][2].T
+            found[state] = (looks.labs[row], out, gain[row], shift[row])
+        return found
+
+    def _side(self, side: Side, mean: Array, colours: Colours) -> tuple[Array, Array]:
+        if isinstance(side, CupAt):
+            return colours[side][:2]
+        out = np.zeros((3, self.layout.size))
+        out[:, self.layout.swatch(side.name)] = self.roots[side.name]
+        return self.swatch(side.name, mean), out
+
+    def _look(
+        self,
+        comparison: Comparison,
+        mean: Array,
+        colours: Colours,
+        target: Array,
+        m: Array,
+    ) -> _Look:
+        a, by_a = self._side(comparison.a, mean, colours)
+        b, by_b = self._side(comparison.b, mean, colours)
+        delta, by_delta = a - b, by_a - by_b
+        if comparison.wet:
+            delta, by_delta = self._wet(comparison, mean, delta, by_delta, colours, target, m)
+        if isinstance(comparison.seen, Words):
+            return self._said(comparison.seen, mean, delta, by_delta, target, m)
+        return self._measured(comparison.seen, mean, delta, by_delta, target, m)
+
+    def _wet(
+        self,
+        comparison: Comparison,
+        mean: Array,
+        delta: Array,
+        by_delta: Array,
+        colours: Colours,
+        target: Array,
+        m: Array,
+    ) -> tuple[Array, Array]:
+        """The difference as it shows through the milk; against a swatch also with the job's wet offset."""
+        cups = [side for side in (comparison.a, comparison.b) if isinstance(side, CupAt)]
+        if cups:
+            gain = colours[cups[0]][2]
+            delta, by_delta = gain @ delta, gain @ by_delta
+            for cup in cups:
+                delta = delta + (colours[cup][3] if cup == comparison.a else -colours[cup][3])
+        if len(cups) == 1:
+            sign = 1.0 if comparison.a == cups[0] else -1.0
+            root = sign * np.linalg.inv(m) * (WET_OFFSET[0] + WET_OFFSET[1] * (1.0 - target[0] / 100.0))
+            delta = delta + root @ mean[self.layout.wet]
+            by_delta = by_delta.copy()
+            by_delta[:, self.layout.wet] += root
+        return delta, by_delta
+
+    def _said(
+        self, words: Words, mean: Array, delta: Array, by_delta: Array, target: Array, m: Array
+    ) -> _Look:
+        at = self.layout.theta
+        own = {axis: AXIS_SPREAD * mean[at + 1 + i] for i, axis in enumerate(PHOTO_AXES)}
+        gain = float(np.exp(EYE_SPREAD * mean[at]))
+        told = told_by(words, target, m)
+        gains = gain * np.exp([own.get(axis, 0.0) for axis in told.axes])
+        forecasts = gains * (told.rows @ delta)
+        slopes = gains[:, None] * (told.rows @ by_delta)
+        slopes[:, at] += EYE_SPREAD * forecasts
+        for row, axis in enumerate(told.axes):
+            if axis in PHOTO_AXES:
+                slopes[row, at + 1 + PHOTO_AXES.index(axis)] += AXIS_SPREAD * forecasts[row]
+        return _Look(told.values, forecasts, slopes, told.sd, told.axes, told.least)
+
+    def _measured(
+        self, seen: Difference, mean: Array, delta: Array, by_delta: Array, target: Array, m: Array
+    ) -> _Look:
+        axes = axes_at(target, m)
+        rows = np.array([axes[name] for name in PHOTO_AXES])
+        values = rows @ seen.delta
+        own = np.sqrt(np.einsum("ij,jk,ik->i", rows, seen.covariance, rows))
+        if seen.how == "instrument":
+            return _Look(values, rows @ delta, rows @ by_delta, own, PHOTO_AXES, np.full((3, 2), np.nan))
+        at = self.layout.camera.start
+        gain = float(np.exp(CAMERA_GAIN * mean[at]))
+        plain = gain * (rows @ delta)
+        slopes = gain * (rows @ by_delta)
+        slopes[:, at] += CAMERA_GAIN * plain
+        slopes[:, at + 1 : at + 4] += np.diag(CAMERA_OFFSET)
+        noise = np.hypot(np.hypot(PHOTO_SD, PHOTO_SHARE * np.abs(values).max()), np.hypot(own, EVERYWHERE))
+        return _Look(
+            values,
+            plain + CAMERA_OFFSET * mean[at + 1 : at + 4],
+            slopes,
+            noise,
+            PHOTO_AXES,
+            np.full((3, 2), np.nan),
+        )
+
+
+def _repeated(sd: Array, keys: Sequence[Hashable]) -> Array:
+    """Noise of looks in a row: rows of one key (the same two things, the same axis, the same kind of look) repeat part of their error."""
+    numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
+    who = np.array([numbers[key] for key in keys], dtype=int)
+    alike = REPEATED * (who[:, None] == who[None, :]) + (1.0 - REPEATED) * np.eye(len(sd))
+    return np.asarray(alike * np.outer(sd, sd))
+
+
+def _beside(blocks: Sequence[Array]) -> Array:
+    """A matrix with these blocks along its diagonal."""
+    size = sum(len(block) for block in blocks)
+    out, at = np.zeros((size, size)), 0
+    for block in blocks:
+        out[at : at + len(block), at : at + len(block)] = block
+        at += len(block)
+    return out

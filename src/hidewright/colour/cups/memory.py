@@ -1,0 +1,72 @@
+"""What stays from job to job: the bottles, and this person's eye. Targets and offsets of a job are summed out."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hidewright.colour.learning.learn import Knowledge
+from hidewright.refusals import Refusal
+
+Array = NDArray[np.float64]
+EYE_SPREAD = 0.25
+"""sd of the ln of how many times as large a difference looks to one person as to another (a convention of this tool)."""
+AXIS_SPREAD = 0.15
+"""sd of the ln of how much larger or smaller one person sees lightness, red or yellow than the others (a convention of this tool)."""
+EYE = 4
+"""Unknowns of an eye: its ln gain, and what lightness, red and yellow add to it."""
+AGEING = 0.02
+"""Share by which what was learned loosens from job to job: bottles settle, dry up and are refilled, and an eye is never quite the same."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Memory:
+    """`mean` and `covariance` of the stock's unknowns and, last, of the eye's four (see `EYE`), all in units of their prior sd; `looks` that told it."""
+
+    knowledge: Knowledge
+    mean: Array
+    covariance: Array
+    looks: int = 0
+
+    def __post_init__(self) -> None:
+        size = self.knowledge.stock.size + EYE
+        if self.mean.shape != (size,) or self.covariance.shape != (size, size):
+            raise Refusal(
+                "The memory does not fit the bottles.",
+                where="memory",
+                remedy="Work it out anew from the jobs.",
+            )
+
+    @classmethod
+    def of(cls, knowledge: Knowledge) -> "Memory":
+        """The bottles as known, and an eye that nobody has tried yet."""
+        size = knowledge.stock.size
+        covariance = np.eye(size + EYE)
+        covariance[:size, :size] = knowledge.covariance
+        return cls(knowledge, np.append(knowledge.mean, np.zeros(EYE)), covariance)
+
+    @property
+    def eye(self) -> tuple[float, float]:
+        """How many times as large a difference looks to this person as usual, and the relative sd of that."""
+        at = self.knowledge.stock.size
+        return float(np.exp(EYE_SPREAD * self.mean[at])), EYE_SPREAD * float(np.sqrt(self.covariance[at, at]))
+
+    def after(self, mean: Array, covariance: Array, looks: int) -> "Memory":
+        """The memory once a job's `mean` and `covariance` of the same unknowns are taken over."""
+        size = self.knowledge.stock.size
+        known = replace(
+            self.knowledge,
+            mean=mean[:size],
+            covariance=covariance[:size, :size],
+            readings=self.knowledge.readings + looks,
+        )
+        return Memory(known, mean.copy(), covariance.copy(), self.looks + looks)
+
+    def aged(self, share: float = AGEING) -> "Memory":
+        """A little less sure, toward what was believed before anything was seen."""
+        size = self.knowledge.stock.size
+        prior = np.eye(size + EYE)
+        prior[:size, :size] = self.knowledge.stock.fresh()[1]
+        covariance = (1.0 - share) * self.covariance + share * prior
+        known = replace(self.knowledge, covariance=covariance[:size, :size])
+        return Memory(known, self.mean, covariance, self.looks)
