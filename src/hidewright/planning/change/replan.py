@@ -200,7 +200,7 @@ def _in_sessions(
     for plan, new in tried.plans:
         all_new = new
         lapsed = _lapsed(problem, plan, done)
-        faults = () if lapsed else audit(problem, plan, done=standing.done, now=now)
+        faults = () if lapsed else audit(problem, plan, done=standing.done, now=now, standing=standing)
         if not faults:
             break
         thrown.append(AuditError(faults))

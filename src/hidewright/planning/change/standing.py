@@ -1,11 +1,12 @@
 """How the work stands at a moment: what is done, what lies where, and what is left, so that planning can go on from there."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from hidewright.refusals import Refusal
 
 from ..plan.schedule import Placement, Plan, Stay
+from ..plan.state import Standing as Standing
 from ..problem.model import GAP, Job, Operation, Problem
 from ..solve.dispatch import Room
 from ..solve.floor import Begun, Curing, Lies
@@ -17,23 +18,6 @@ Took = tuple[int, int]
 
 FOR_NOW = 10**9
 """The end of a stay that goes on."""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """The work at `now`: `placements` of what is done, `left` operations by piece, `lying` the stays that go on, `ended` those that are over or only cure."""
-
-    now: int
-    placements: tuple[Placement, ...]
-    left: Mapping[str, tuple[Operation, ...]]
-    lying: Mapping[str, Stay]
-    ended: tuple[Stay, ...]
-    ready: Mapping[str, int]
-
-    @property
-    def done(self) -> frozenset[str]:
-        """Keys of the operations that are done."""
-        return frozenset(p.operation for p in self.placements)
 
 
 def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: int) -> Standing:

@@ -13,6 +13,7 @@ from hidewright.units import counted
 from ..problem.model import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
+from .state import Standing, broken_state
 
 SLACK = 1e-6
 """m by which lengths may differ from rounding."""
@@ -59,12 +60,17 @@ class _Case:
 
 
 def audit(
-    problem: Problem, plan: Plan, *, done: frozenset[str] = frozenset(), now: int = 0
+    problem: Problem,
+    plan: Plan,
+    *,
+    done: frozenset[str] = frozenset(),
+    now: int = 0,
+    standing: Standing | None = None,
 ) -> tuple[Fault, ...]:
     """All broken rules of a plan; empty when it passed.
 
     `done` are keys of operations that were done already: they stand as they happened (pace, hours and windows are not asked of them), but nothing planned may clash with them.
-    Nothing may be planned before minute `now`.
+    Nothing may be planned before minute `now`. `standing` is how things stand now: with it nothing that lies there may be moved, laid onto or cut short in its drying.
     """
     wanted = {o.key: (job.piece, o) for job, o in problem.operations()}
     case = _Case(
@@ -79,7 +85,10 @@ def audit(
     whole = tuple(_everything_once(case))
     if whole:
         return whole
-    return tuple(fault for rule in RULES for fault in rule(case))
+    faults = tuple(fault for rule in RULES for fault in rule(case))
+    if standing is None:
+        return faults
+    return (*faults, *(Fault(*one) for one in broken_state(standing, plan, {t.key for t in problem.tables})))
 
 
 def _everything_once(case: _Case) -> Iterator[Fault]:
