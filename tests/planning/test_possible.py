@@ -17,10 +17,11 @@ from hidewright.planning.problem.routes import Drying
 from hidewright.planning.problem.work import Hold
 from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.days import SIMPLEST
-from hidewright.planning.solve.foreman import Foreman, plan_of
+from hidewright.planning.solve.foreman import Foreman
 from hidewright.planning.solve.listplan import careful
 from hidewright.planning.solve.planner import Outcome, plan
 from hidewright.planning.solve.possible import refuse_impossible
+from hidewright.planning.solve.runs import plan_of
 from hidewright.planning.solve.steps import Shop
 from hidewright.refusals import Refusal, Refusals
 

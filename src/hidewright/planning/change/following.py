@@ -17,9 +17,10 @@ from ..problem.kinds import COATS, product_of
 from ..problem.model import GAP, Problem
 from ..solve.climb import FIRST, Climber
 from ..solve.floor import Begun, Curing, Lies
-from ..solve.foreman import Follow, Foreman, Run, Start, plan_of
+from ..solve.foreman import Foreman
 from ..solve.odds import Odds, Spreads, odds_of
 from ..solve.policy import Policy
+from ..solve.runs import Follow, Run, Start, plan_of
 from ..solve.steps import Shop
 from .standing import Standing, whole_plan
 

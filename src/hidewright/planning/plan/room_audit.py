@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ..problem.calendar import Stretch
 from ..problem.kinds import COATS, SPRAYED, Kind
-from ..problem.model import Operation, Problem
+from ..problem.model import Held, Operation, Problem
 from .schedule import Placement, Plan
 
 
@@ -30,6 +30,7 @@ def broken_rules(
     colours = {job.piece: job.colour for job in problem.jobs}
     yield from _changes(problem, placed, days, colours, done)
     yield from _ready(problem, placed, days, colours, done)
+    yield from _taken(problem, plan, placed, done)
 
 
 def day_openings(problem: Problem) -> list[int]:
@@ -105,6 +106,34 @@ def _changes(
                     f"is change {count[gun]} of gun {p.gun + 1} that day; {problem.rules.changes} are allowed",
                 )
         inside[gun] = product
+
+
+def _taken(
+    problem: Problem, plan: Plan, placed: Sequence[Placement], done: frozenset[str]
+) -> Iterator[Broken]:
+    """What other jobs hold is not used meanwhile."""
+    for held in problem.taken:
+        for p in placed:
+            busy = p.person == held.key if held.what is Held.PERSON else str(p.gun) == held.key
+            if held.what not in (Held.PERSON, Held.GUN) or p.operation in done or not busy:
+                continue
+            if p.start < held.until and held.since < p.end:
+                yield Broken(
+                    "what others hold", p.operation, f"needs {held.key}, which another job holds then"
+                )
+        for s in plan.stays:
+            if (
+                held.what is Held.TABLE
+                and s.table == held.key
+                and s.since < held.until
+                and held.since < s.until
+            ):
+                left, right = (s.at, held.at) if s.at <= held.at else (held.at, s.at)
+                along = s.along if s.at <= held.at else held.along
+                if right < left + along - 1e-6:
+                    yield Broken(
+                        "what others hold", s.piece, f"lies where another job has its pieces on {s.table}"
+                    )
 
 
 def _ready(

@@ -123,13 +123,23 @@ def sessions_of(problem: Problem, plan: Plan) -> tuple[Session, ...]:
                             tables[(p.piece, p.pass_key)] for p in part if (p.piece, p.pass_key) in tables
                         )
                     ),
-                    start=part[0].start - ready[part[0].operation].minutes,
+                    start=part[0].start - _lead(part, ready),
                     end=part[-1].end,
                     setup=setup,
                     hands=sum(p.end - p.start for p in part),
                 )
             )
     return tuple(sorted(found, key=lambda s: (s.start, s.people)))
+
+
+def _lead(part: list[Placement], ready: Mapping[str, Setup]) -> int:
+    """Minutes before the first operation in which what is needed later is got ready too, as far as no pause between the operations is long enough for it."""
+    lead = owed = 0
+    last = part[0].start
+    for p in part:
+        owed += ready[p.operation].minutes - (p.start - last)
+        lead, last = max(lead, owed), p.end
+    return lead
 
 
 def _parts(

@@ -67,8 +67,8 @@ def broken_state(standing: Standing, plan: Plan, tables: Collection[str]) -> Ite
                         other.piece,
                         f"is laid onto {there.piece}, which lies on {there.table}",
                     )
-    for piece, left in standing.left.items():
-        first = next((p for p in plan.placements if left and p.operation == left[0].key), None)
+    for piece, rest in standing.left.items():
+        first = next((p for p in plan.placements if rest and p.operation == rest[0].key), None)
         if first is not None and first.start < standing.ready.get(piece, 0):
             yield (
                 "dry before the next",

@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 from hidewright.refusals import Refusal
 
 from ..problem.calendar import DAY
-from .foreman import MORNING, Foreman, Run, Start
+from .foreman import Foreman
 from .policy import Policy
+from .runs import MORNING, Run, Start
 from .steps import Shop
 
 FIRST = (
     Policy(opens=(0, -1, 0), span=1.05, ahead=0.2, prep=0.4, gun_at=20, late=180, first=1010.0, split=100.0),
     Policy(opens=(-1, 0, 0, 0, 120), span=1.1, ahead=0.5, prep=0.3, gun_at=45, late=60, turned=300.0),
     Policy(opens=(-1, 120), span=1.1, ahead=0.3, prep=0.5, gun_at=30, late=120, first=1010.0, split=50.0),
+    Policy(opens=(-1, 120), span=1.05, ahead=0.2, prep=0.5, gun_at=20, late=180, first=650.0, split=100.0),
     Policy(opens=(120,), span=1.2, ahead=0.2, prep=0.5, gun_at=30, late=90, first=950.0),
     Policy(
         opens=(0,),
@@ -30,6 +32,17 @@ FIRST = (
     ),
 )
 """Policies that are tried first."""
+
+
+OPENS = ((-1, 0), (120,), (180,), (-1, 60, 0), (-1, 120), (60,), (-1, -1, 0), (0,))
+"""When the wave of each day opens, in the policies that are tried before those by chance."""
+
+
+def grid() -> Iterator[Policy]:
+    """Policies that differ in what matters most: when the wave opens, what comes before it, and whether two people share one kind of work."""
+    for opens in OPENS:
+        for first, split in ((1010.0, 100.0), (650.0, 0.0), (650.0, 100.0), (1010.0, 0.0)):
+            yield replace(FIRST[0], opens=opens, first=first, split=split)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +82,7 @@ class Climber:
             for n, job in enumerate(self.shop.jobs)
             if job.due is not None
         )
-        return finish + 0.1 * mean + 0.02 * _changes(run) + 20.0 * late
+        return finish + 0.1 * mean + 0.04 * _changes(run) + 20.0 * late
 
     def try_out(self, policy: Policy, limit: int | None = None) -> Tried | None:
         """One run; None when it goes on after `limit`, or never ends."""
@@ -96,8 +109,8 @@ class Climber:
             small=rng.choice((-200.0, 0.0, 200.0)),
             like=rng.choice((0.0, 1.0, 10.0)),
             late=rng.choice((0, 30, 60, 90, 120, 180)),
-            first=rng.choice((500.0, 700.0, 950.0, 1010.0, 1030.0)),
-            split=rng.choice((0.0, 50.0, 100.0)),
+            first=rng.choice((500.0, 650.0, 650.0, 950.0, 1010.0, 1030.0)),
+            split=rng.choice((0.0, 50.0, 100.0, 400.0)),
             best_fit=rng.random() < 0.5,
             weights=tuple(rng.gauss(0, spread) for _ in self.shop.jobs) if spread else (),
         )

@@ -16,11 +16,12 @@ from ..problem.model import Problem
 from .bound import Bound, lower_bound
 from .climb import FIRST, Climber, Tried
 from .explain import bottleneck
-from .foreman import Foreman, plan_of
+from .foreman import Foreman
 from .odds import Odds, Spreads, odds_of
 from .policy import Policy
 from .possible import refuse_impossible
 from .result import AuditError, OnProgress, Outcome, PlanResult, Progress, ShouldStop
+from .runs import plan_of
 from .steps import Shop
 
 logger = logging.getLogger(__name__)

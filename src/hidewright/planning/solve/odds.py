@@ -13,8 +13,9 @@ from hidewright.refusals import Refusal
 
 from ..problem.calendar import DAY, Stretch
 from ..problem.model import Operation
-from .foreman import MORNING, Chances, Foreman, Start
+from .foreman import Foreman
 from .policy import Policy
+from .runs import MORNING, Chances, Start
 from .steps import Shop
 
 
