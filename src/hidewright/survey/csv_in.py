@@ -1,9 +1,9 @@
 """Pieces from a CSV file and back.
 
-Columns: key, name, group, shape, length, width, thickness, area, material, condition, sat_on, turned, strip, count, notes. Of these key, name,
+Columns: key, name, group, shape, length, width, thickness, area, material, condition, sat_on, turned, strip, count, notes, colour. Of these key, name,
 shape, length and width must be there. A bare number in a dimension is in the file's unit (`unit` below) or in the one its heading names, such as
 "length (cm)"; "18 in" or "45 cm" in a cell always work. `area` is the whole coated area taken off a template, in m² unless a unit stands with it.
-`count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
+`colour` names one of the job's colours, or says “not by us”; empty is the job's first. `count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
 """
 
 import csv
@@ -19,7 +19,7 @@ from .piece import Piece, make_piece
 
 COLUMNS = (
     "key", "name", "group", "shape", "length", "width", "thickness", "area", "material", "condition", "sat_on", "turned", "strip", "count",
-    "notes",
+    "notes", "colour",
 )  # fmt: skip
 MUST = ("key", "name", "shape", "length", "width")
 SIZES = ("length", "width", "thickness")
@@ -120,6 +120,7 @@ def _pieces(row: Row, units: dict[str, str], comma: bool) -> list[Piece]:
         strip=_flag(row, "strip") if row.get("strip") else None,
         notes=row.get("notes"),
         measured=_area(row, comma),
+        colour=row.get("colour"),
     )
     count = _count(row)
     if count == 1:
@@ -153,6 +154,19 @@ def write_pieces(pieces: Sequence[Piece]) -> str:
         flags = ["yes" if f else "no" for f in (p.sat_on, p.turned, p.strip)]
         area = f"{p.measured:.12g}" if p.measured else ""
         writer.writerow(
-            [p.key, p.name, p.group, p.shape, *sizes, area, p.material, p.condition, *flags, 1, p.notes]
+            [
+                p.key,
+                p.name,
+                p.group,
+                p.shape,
+                *sizes,
+                area,
+                p.material,
+                p.condition,
+                *flags,
+                1,
+                p.notes,
+                p.colour,
+            ]
         )
     return out.getvalue()

@@ -27,6 +27,10 @@ class Condition(StrEnum):
     DAMAGED = "damaged"
 
 
+NOT_BY_US = "not by us"
+"""What stands in place of a colour where a piece is listed and somebody else coats it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One piece.
@@ -51,6 +55,8 @@ class Piece:
     notes: str = ""
     measured: float = 0.0
     """Coated area in m² taken off a template; 0 where it is worked out from the shape."""
+    colour: str = ""
+    """The name of its colour among those of the job; empty for the job's first, `NOT_BY_US` where it is not coated here."""
 
     def __post_init__(self) -> None:
         if not self.key.strip() or len(self.key) > 40:
@@ -67,8 +73,19 @@ class Piece:
             raise Refusal(
                 "A piece needs a name.", where="name", remedy="Write what it is, such as seat cushion."
             )
+        if len(self.colour) > 60:
+            raise Refusal(
+                "The name of a colour has up to 60 letters.",
+                where="colour",
+                remedy="Write a short name, such as Tan.",
+            )
         if not self.faces:
             raise Refusal("A piece has at least one face that is coated.", where=self.key)
+
+    @property
+    def by_us(self) -> bool:
+        """It is coated here."""
+        return self.colour.casefold() != NOT_BY_US
 
     @property
     def area(self) -> float:
@@ -122,6 +139,7 @@ def make_piece(
     strip: bool | None = None,
     notes: str = "",
     measured: float = 0.0,
+    colour: str = "",
 ) -> Piece:
     """A piece from what a survey says; refuses bad values, naming the field.
 
@@ -162,4 +180,5 @@ def make_piece(
         faces,
         notes.strip(),
         measured,
+        colour.strip(),
     )

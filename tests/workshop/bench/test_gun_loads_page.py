@@ -48,7 +48,7 @@ def batch(job: Job, monkeypatch: pytest.MonkeyPatch) -> MixVessel:
         for half in (False, True)
         for n, key in enumerate(keys)
     ]
-    monkeypatch.setattr(loads, "spray_acts", lambda _job: ("Monday 2 March", acts))
+    monkeypatch.setattr(loads, "spray_acts", lambda _job, _number=0: ("Monday 2 March", acts))
     return cup
 
 

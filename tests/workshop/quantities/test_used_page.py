@@ -53,7 +53,7 @@ def test_stripper_is_drawn_learned_and_no_longer_bought(visitor: Client, filled:
     assert 1 < factor < 1.5, "half of the way from the starting value to what one job took"
     assert now.takeoff.stripper.p90 / now.takeoff.stripper.p50 < before.takeoff.stripper.p90 / whole
     assert now.sourced.sources["strip_ml"] == "what the shop used"
-    lines = {line.what: line for line in quantities.shopping(filled, now, 0.9)}
+    lines = {line.what: line for line in quantities.shopping(filled, {0: now}, 0.9)}
     assert lines["Stripper"].likely == pytest.approx(0.5 * now.takeoff.stripper.p50)
     page = visitor.get(f"/jobs/{filled.pk}/used/").content.decode()
     for words in ("× 1.50", "lot S1", "Strike out", "90 % range"):

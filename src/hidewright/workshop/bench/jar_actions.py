@@ -41,6 +41,7 @@ def keep_jar(
             return MixVessel.objects.filter(sequence__entry=known).exclude(pk=source.pk).get()
         jar = MixVessel.objects.create(
             job=source.job,
+            colour_number=source.colour_number,
             kind=MixVessel.Kind.JAR,
             name=name.strip() or "Jar",
             capacity=microlitres(capacity if capacity is not None else amount * 1.1, where="Jar"),
@@ -101,12 +102,15 @@ def mix_again(
     colour = (row.plan or {}).get("name") or row.name
     facts.setdefault("name", next_name(job, colour_name(colour)))
     with transaction.atomic():
+        number = row.colour_number if row.job_id == job.pk else facts.pop("number", 0)
         cup = begin_cup(
             job,
             replace(recipe, name=colour_name(colour)),
             aim,
             hexes=found.hexes,
             mixed_hex=mixed,
+            number=number,
+            like=row,
             device=device,
             **facts,
         )

@@ -16,6 +16,7 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import counted, show_minutes
+from hidewright.workshop.colours.batch_actions import note_batch
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.quantities.actions import log_use, strike
 from hidewright.workshop.quantities.models import Use
@@ -41,9 +42,11 @@ def draw_off(
         known = MixEntry.objects.filter(token=token).first() if token else None
         if known is not None:
             return MixVessel.objects.filter(sequence__entry=known).exclude(pk=source.pk).get()
+        note_batch(source)
         count = MixVessel.objects.filter(job=source.job, kind=MixVessel.Kind.PORTION).count()
         load = MixVessel.objects.create(
             job=source.job,
+            colour_number=source.colour_number,
             kind=MixVessel.Kind.PORTION,
             name=name.strip() or f"Gun load {count + 1}",
             capacity=microlitres(capacity if capacity is not None else amount * 1.2, where="Vessel"),
@@ -111,13 +114,15 @@ def use(
 ) -> Logged:
     """Log that `amount` mL went through the gun."""
     amount_ul = microlitres(amount, where="How much")
-    return log(
-        [row],
-        lambda book: bench.use(book, row.key, amount_ul, note=note),
-        f"Sprayed {shown(amount_ul)} out of {row.name}",
-        token=token,
-        device=device,
-    )
+    with transaction.atomic():
+        note_batch(row)
+        return log(
+            [row],
+            lambda book: bench.use(book, row.key, amount_ul, note=note),
+            f"Sprayed {shown(amount_ul)} out of {row.name}",
+            token=token,
+            device=device,
+        )
 
 
 def spray(
@@ -137,6 +142,7 @@ def spray(
         return use(row, amount, note=note, token=token, device=device)
     amount_ul = microlitres(amount, where="How much")
     with transaction.atomic():
+        note_batch(row)
         done = log(
             [row],
             lambda book: bench.use(book, row.key, amount_ul, note=note),
@@ -148,7 +154,7 @@ def spray(
         if done.fresh:
             linkers = gather.crosslinkers()
             colour = sum(m.amount for m in done.entry.moves.all() if m.component not in linkers)
-            loss = quantities.assumptions(row.job).cup_loss
+            loss = quantities.assumptions(row.job, row.colour_number).cup_loss
             taken = log_use(
                 row.job, UseValue(Stage.COLOUR, pieces, millilitres(colour), loss), note=note, device=device
             )

@@ -103,11 +103,11 @@ class VesselView:
 
 
 def boxable(job: Job, row: MixVessel) -> list[tuple[str, str]]:
-    """The ways to box this vessel with another of the job, none of which runs over; the value names the other, the way and µL of a new vessel."""
+    """The ways to box this vessel with another of its colour, none of which runs over; the value names the other, the way and µL of a new vessel."""
     here = gather.state_of(row)
     pots = gather.pots()
     choices = []
-    for other in gather.states_of(each for each in gather.job_vessels(job) if each.pk != row.pk):
+    for other in gather.states_of(each for each in gather.job_vessels(job, row.colour_number) if each.pk != row.pk):
         if not (other.volume and other.finished and other.crosslinked == here.crosslinked):
             continue
         for boxing in ways_to_box(_fill(here), _fill(other), pots):
@@ -184,7 +184,7 @@ def _cautions(state: VesselState) -> tuple[Caution, ...]:
 
 def _swatches(job: Job, state: VesselState) -> SafeString | str:
     """Target and the recipe's forecast, touching; once the cup is mixed."""
-    aimed = colour_target(job)
+    aimed = colour_target(job, state.row.colour_number)
     mixed = (state.row.plan or {}).get("hex", "")
     if aimed is None or not mixed or not state.finished:
         return ""
@@ -258,10 +258,10 @@ class Enough:
         return 0.0 if self.stand is None or self.mix else rounded_up(self.stand.whole)
 
 
-def enough(job: Job, states: Sequence[VesselState]) -> Enough:
-    """Whether there is enough, and how much to mix when there is not: the same decision as on the page Quantities."""
+def enough(job: Job, states: Sequence[VesselState], number: int = 0) -> Enough:
+    """Whether there is enough of one of the job's colours, and how much to mix when there is not: the same decision as on the page Quantities."""
     in_hand = sum(s.volume for s in states if s.counts())
-    found = quantities(job, in_hand)
+    found = quantities(job, in_hand, number)
     cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
     batch = max(cups, key=lambda s: s.volume, default=None)
     if found is None:
@@ -269,16 +269,18 @@ def enough(job: Job, states: Sequence[VesselState]) -> Enough:
     stand = found.standing
     short_at, top_up = None, None
     if batch is not None and (stand.mix or stand.status is Status.SHORT):
-        short_at, top_up = _top_up(job, batch, stand)
+        short_at, top_up = _top_up(job, batch, stand, number)
     return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up)
 
 
-def _top_up(job: Job, batch: VesselState, stand: Standing) -> tuple[Shortfall | None, TopUp | None]:
+def _top_up(
+    job: Job, batch: VesselState, stand: Standing, number: int
+) -> tuple[Shortfall | None, TopUp | None]:
     """Where the colour gives out, and when to box the top-up that carries it on.
 
     What a piece takes does not hold the losses in gun and cup; they are spread over the pieces, so that the sums are the forecast's.
     """
-    still = {key: mL for key, mL in still_per_piece(job).items() if mL > 0}
+    still = {key: mL for key, mL in still_per_piece(job, number).items() if mL > 0}
     whole = sum(still.values())
     if not whole:
         return None, None
@@ -290,7 +292,7 @@ def _top_up(job: Job, batch: VesselState, stand: Standing) -> tuple[Shortfall | 
     middling = [Part(p.key, p.name, p.group, mL) for p, mL in zip(ordered, likely, strict=True)]
     made = MixRecipe(batch.row.name, (MixPart("batch", batch.row.name, 1.0, 1.0),))
     amount = stand.mix or rounded_up(stand.whole)
-    begun = gather.colour_used(job) > 0 or any(Stage(row.stage) in COLOUR for row in uses(job))
+    begun = gather.colour_used(job, number) > 0 or any(Stage(row.stage) in COLOUR for row in uses(job))
     plan = plan_top_up(made, careful, stand.in_hand, reserve=0.0, likely=likely, begun=begun, mix=amount)
     return runs_short(middling, stand.in_hand), plan
 
@@ -308,15 +310,15 @@ def _in_order_of_work(job: Job, keys: list[str]) -> list[str]:
     return sorted(keys, key=lambda key: (key not in first, first.get(key, plan.finish)))
 
 
-def groups_left(job: Job) -> list[str]:
-    """Groups with pieces that still take colour, in the survey's order."""
-    still = still_per_piece(job)
+def groups_left(job: Job, number: int = 0) -> list[str]:
+    """Groups with pieces that still take one of the job's colours, in the survey's order."""
+    still = still_per_piece(job, number)
     return list(dict.fromkeys(p.group or p.name for p in survey_pieces(job) if still.get(p.key, 0) > 0))
 
 
-def shares_of(job: Job, groups: Sequence[str], coats: int | None) -> dict[str, float]:
+def shares_of(job: Job, groups: Sequence[str], coats: int | None, number: int = 0) -> dict[str, float]:
     """Piece → share of its sprayed coats, for the pieces of these groups that still take colour; all that is left of them without `coats`."""
-    found = quantities(job)
+    found = quantities(job, 0.0, number)
     if found is None or not groups:
         return {}
     each = min(1.0, coats / max(found.sourced.assumed.colour_coats, 1)) if coats else 1.0

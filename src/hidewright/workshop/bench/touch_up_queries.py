@@ -12,13 +12,14 @@ from hidewright.papers.mixing_card import CardLine
 from hidewright.papers.touch_up import KitItem, TouchUpSheet
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours.queries import chosen_recipe
-from hidewright.workshop.shelf.models import MixMove
+from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.shelf.vessel_queries import (
     Jar,
     components,
     crosslinkers,
     jar_of,
     job_vessels,
+    moves_of_colour,
     states_of,
 )
 from hidewright.workshop.shop.models import Job
@@ -27,11 +28,11 @@ from hidewright.workshop.shop.units import shown_volume
 MEANT = "The recipe as it was chosen: nothing of it is mixed yet."
 
 
-def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpSheet:
-    """The touch-up sheet: the jars that were kept, and the colour as poured; the recipe chosen while nothing is mixed."""
-    chosen = chosen_recipe(job)
-    kept = _kept(job)
-    poured, source = _as_poured(job, kept)
+def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "", number: int = 0) -> TouchUpSheet:
+    """The touch-up sheet of one of the job's colours: the jars that were kept, and the colour as poured; the recipe chosen while nothing is mixed."""
+    chosen = chosen_recipe(job, number)
+    kept = _kept(job, number)
+    poured, source = _as_poured(job, kept, number)
     if not poured and chosen is not None:
         poured, source = tuple(CardLine(p.name, p.mass) for p in chosen.components), MEANT
     if not poured:
@@ -39,7 +40,7 @@ def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpShe
     swatches = (Swatch(chosen.target.hex, "Target"), Swatch(chosen.hex, "Recipe, dry")) if chosen else ()
     return TouchUpSheet(
         job=job.name,
-        colour=f"{chosen.target.name}: {chosen.name}" if chosen else job.name,
+        colour=_words(job, number, f"{chosen.target.name}: {chosen.name}" if chosen else job.name),
         items=tuple(_item(jar) for jar in kept),
         recipe=poured,
         source=source,
@@ -49,9 +50,13 @@ def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "") -> TouchUpShe
     )
 
 
-def _kept(job: Job) -> list[Jar]:
-    """The job's jars with colour in them, the newest first."""
-    rows = [row for row in job_vessels(job) if row.kind == "jar"]
+def _words(job: Job, number: int, words: str) -> str:
+    return f"{colour_numbered(job, number).label}, {words}" if several(job) else words
+
+
+def _kept(job: Job, number: int) -> list[Jar]:
+    """The job's jars with the colour in them, the newest first."""
+    rows = [row for row in job_vessels(job, number) if row.kind == "jar"]
     return [jar for jar in map(jar_of, reversed(rows)) if jar.state.volume > 0]
 
 
@@ -61,14 +66,14 @@ def _item(jar: Jar) -> KitItem:
     return KitItem(jar.row.name, shown_volume(jar.state.volume), until)
 
 
-def _as_poured(job: Job, kept: list[Jar]) -> tuple[tuple[CardLine, ...], str]:
+def _as_poured(job: Job, kept: list[Jar], number: int) -> tuple[tuple[CardLine, ...], str]:
     """What the colour really holds, and where that is told from: the newest jar, else what was sprayed, else the fullest mixed cup."""
     if kept:
         return _lines(kept[0].state.lines), f"As poured, in {kept[0].row.name}."
-    sprayed = _sprayed(job)
+    sprayed = _sprayed(job, number)
     if sprayed:
         return sprayed, "As sprayed on this job, all cups together."
-    mixed = [s for s in states_of(job_vessels(job)) if s.finished and s.volume and not s.crosslinked]
+    mixed = [s for s in states_of(job_vessels(job, number)) if s.finished and s.volume and not s.crosslinked]
     fullest = max(mixed, key=lambda s: s.volume, default=None)
     if fullest is None:
         return (), ""
@@ -86,9 +91,9 @@ def _lines(parts: Iterable[JarLine]) -> tuple[CardLine, ...]:
     )
 
 
-def _sprayed(job: Job) -> tuple[CardLine, ...]:
+def _sprayed(job: Job, number: int) -> tuple[CardLine, ...]:
     """What went through the gun without its crosslinker, counter-entries taken off, the most first."""
-    moves = MixMove.objects.filter(entry__job=job).exclude(component__in=crosslinkers())
+    moves = moves_of_colour(job, number).exclude(component__in=crosslinkers())
     out = dict(moves.filter(target=SPRAYED).values_list("component").annotate(Sum("amount")))
     back = dict(moves.filter(source=SPRAYED).values_list("component").annotate(Sum("amount")))
     known = components()

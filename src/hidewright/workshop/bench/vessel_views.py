@@ -22,7 +22,14 @@ from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.colours.search_queries import jars_of_recipe
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import refuse
-from hidewright.workshop.frame.pages import device_of, job_page, toast, toast_last, token_of
+from hidewright.workshop.frame.pages import (
+    device_of,
+    job_page,
+    to_colour_page,
+    toast,
+    toast_last,
+    token_of,
+)
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixTurn, MixVessel, Product
@@ -58,7 +65,7 @@ def _vessel(
             initial={"measure": row.measure, "tare": f"{row.tare:g}", "grain": f"{row.grain}"}
         ),
         "drop": fields.DropForm(view.bottles),
-        "use": fields.SprayForm(shown.groups_left(job)),
+        "use": fields.SprayForm(shown.groups_left(job, row.colour_number)),
         "discard": fields.AmountForm(),
         "load": fields.LoadForm(),
         "crosslink": fields.CrosslinkForm(initial=shown.usual_crosslinker()),
@@ -69,11 +76,12 @@ def _vessel(
     }
     if form is not None and failed:
         ready[failed] = form
-    chosen = chosen_recipe(job)
+    chosen = chosen_recipe(job, row.colour_number)
     pouring_it = chosen and view.state.recipe and view.state.recipe.name == chosen.name
     context = {
         "jars_first": jars_of_recipe(row),
-        "plane": recipe_plane_svg(job) if pouring_it else "",
+        "plane": recipe_plane_svg(job, row.colour_number) if pouring_it else "",
+        "of": row.colour_number,
         "view": view,
         "state": view.state,
         "forms": ready,
@@ -176,7 +184,7 @@ def _use(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> None:
     portions.spray(
         row,
         told["amount"],
-        shown.shares_of(job, told["groups"], told["coats"]),
+        shown.shares_of(job, told["groups"], told["coats"], row.colour_number),
         note=told["note"],
         token=token_of(request),
         device=device_of(request),
@@ -238,7 +246,7 @@ def _measure(request: HttpRequest, job: Job, row: MixVessel, told: Any) -> HttpR
 
 
 def _spray_form(job: Job, row: MixVessel, posted: Any) -> fields.SprayForm:
-    return fields.SprayForm(shown.groups_left(job), posted)
+    return fields.SprayForm(shown.groups_left(job, row.colour_number), posted)
 
 
 def _box_form(job: Job, row: MixVessel, posted: Any) -> fields.VesselChoice:
@@ -321,7 +329,7 @@ def put_away(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     except Refusal as refusal:
         return _vessel(request, job, row, status=422, refusal=refusal)
     toast_last(request, job)
-    return redirect("mixing", job_id=job.pk)
+    return to_colour_page(request, "mixing", job)
 
 
 _AT = "jobs/<int:job_id>/mixing/<int:vessel_id>/"

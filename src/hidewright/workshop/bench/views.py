@@ -15,7 +15,8 @@ from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import device_of, job_page, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
+from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.room import actions as portions
 from hidewright.workshop.room import queries as loads_queries
 from hidewright.workshop.shelf import vessel_actions as steps
@@ -38,8 +39,9 @@ def _bench(
     status: int = 200,
     gun_form: fields.GunForm | None = None,
 ) -> HttpResponse:
-    states = gather.states_of(gather.job_vessels(job))
-    enough = shown.enough(job, states)
+    number = colour_numbered(job, number_of(request)).number
+    states = gather.states_of(gather.job_vessels(job, number))
+    enough = shown.enough(job, states, number)
     setup = loads_queries.gun()
     context = {
         "states": states,
@@ -55,9 +57,9 @@ def _bench(
         "cups": [s for s in states if s.row.kind == MixVessel.Kind.CUP],
         "loads": [s for s in states if s.row.kind == MixVessel.Kind.PORTION],
         "jars": [s for s in states if s.row.kind == MixVessel.Kind.JAR],
-        "chosen": chosen_recipe(job),
+        "chosen": chosen_recipe(job, number),
         "enough": enough,
-        "used": gather.colour_used(job),
+        "used": gather.colour_used(job, number),
         "form": form
         or fields.CupForm(initial={"measure": MixVessel.Measure.RUNNING, "aim": _written(enough.mix)}),
         "cautions": beside(Operation.WEIGH),
@@ -76,7 +78,8 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
     """Begin a cup of the chosen recipe."""
     job = get_object_or_404(Job, pk=job_id)
     form = fields.CupForm(request.POST)
-    chosen = chosen_recipe(job)
+    number = number_of(request)
+    chosen = chosen_recipe(job, number)
     if chosen is None:
         form.add_error(None, "No recipe is chosen yet. Choose one on the page Colour.")
         return _bench(request, job, form, 422)
@@ -93,6 +96,7 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
             hexes=chosen.hexes,
             mixed_hex=chosen.hex,
             recipe_id=chosen.row.pk,
+            number=number,
             device=device_of(request),
         )
 
@@ -111,7 +115,7 @@ def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
     if not acted(form, lambda told: portions.set_gun(told["cup"], told["per_minute"])):
         return _bench(request, job, status=422, gun_form=form)
     toast_last(request, None)
-    return redirect("mixing", job_id=job.pk)
+    return to_colour_page(request, "mixing", job)
 
 
 @require_POST

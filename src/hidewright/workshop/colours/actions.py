@@ -21,6 +21,7 @@ from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import saving as keep
 from hidewright.workshop.colours import search_queries as shelf
 from hidewright.workshop.colours.models import Choice, Reading, Recipe, Target
+from hidewright.workshop.colours.shop_actions import aim_at, withdraw_target
 from hidewright.workshop.pigments import saving as keep_saving
 from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.shop.models import Device, Job, Run
@@ -31,17 +32,22 @@ TARGET_WORDS = ("target", "aim")
 OLD_WORDS = ("old colour", "old", "old coat")
 
 
-def import_readings(job: Job, text: str, *, use_column: bool = True) -> int:
+def import_readings(job: Job, text: str, *, use_column: bool = True, number: int = 0) -> int:
     """Keep the readings of a CSV, a CGATS.17 text or a CxF3 file; a column `use` with target and old colour picks them.
 
     Readings of one name and state are kept as their mean, unless they are so far apart that they are different things: then each gets a number.
     Returns how many. Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
     """
-    return keep_readings(job, read_any(text), use_column=use_column)
+    return keep_readings(job, read_any(text), use_column=use_column, number=number)
 
 
 def keep_readings(
-    job: Job, found: Sequence[ReadingValue], *, use_column: bool = True, source: str = "file"
+    job: Job,
+    found: Sequence[ReadingValue],
+    *,
+    use_column: bool = True,
+    source: str = "file",
+    number: int = 0,
 ) -> int:
     """Keep readings that were read from a file; see `import_readings`."""
     faults = [
@@ -67,7 +73,7 @@ def keep_readings(
             )
             for reading in found
         ]
-        picked = _pick(job, found, rows) if use_column else None
+        picked = _pick(job, found, rows, number) if use_column else None
         record(
             job,
             f"Kept {counted(len(rows), 'reading')}" + (f", averaged from {read}" if read > len(rows) else ""),
@@ -77,19 +83,19 @@ def keep_readings(
     return len(rows)
 
 
-def _pick(job: Job, found: Sequence[ReadingValue], rows: Sequence[Reading]) -> Target | None:
+def _pick(job: Job, found: Sequence[ReadingValue], rows: Sequence[Reading], number: int) -> Target | None:
     uses = [reading.facts.get("use", "").strip().lower() for reading in found]
     aims = [row for use, row in zip(uses, rows, strict=True) if use in TARGET_WORDS]
     olds = [row for use, row in zip(uses, rows, strict=True) if use in OLD_WORDS]
     if not aims:
         return None
-    return Target.objects.create(job=job, reading=aims[0], old=olds[0] if olds else None)
+    return aim_at(job, number, aims[0], olds[0] if olds else None)
 
 
 @undoes("colour.readings")
 def _take_back_readings(data: dict[str, Any]) -> None:
     now = timezone.now()
-    Target.objects.filter(pk=data["target"], withdrawn=None).update(withdrawn=now)
+    withdraw_target(data["target"])
     used = Target.objects.filter(withdrawn=None)
     busy = {pk for pair in used.values_list("reading_id", "old_id") for pk in pair}
     Reading.objects.filter(pk__in=set(data["ids"]) - busy, struck=None).update(struck=now)
@@ -135,8 +141,7 @@ def type_colour(
 def strike_reading(row: Reading) -> None:
     """Strike out a reading; refuses one that is the target or the old colour in force."""
     with transaction.atomic():
-        aimed = gather.target_row(row.job)
-        if aimed is not None and row.pk in (aimed.reading_id, aimed.old_id):
+        if row.pk in gather.readings_in_use(row.job):
             raise Refusal(
                 "This reading is in use as the target or the old colour.",
                 where=row.name,
@@ -166,10 +171,10 @@ def shifted(
 
 
 def shift_target(
-    job: Job, way: str, amount: float, swatch: gather.ReadingValue | None = None
+    job: Job, way: str, amount: float, swatch: gather.ReadingValue | None = None, number: int = 0
 ) -> tuple[Reading, Target]:
     """Aim at a shifted colour: kept as a reading of its own; the target before comes back when this is undone."""
-    aimed = gather.target(job)
+    aimed = gather.target(job, number)
     if aimed is None:
         raise Refusal("There is no target to shift.", where="Target", remedy="Pick one first.")
     new = shifted(aimed, way, amount, swatch)
@@ -187,7 +192,7 @@ def shift_target(
             note=f"shifted by ΔE00 {new.delta_e['D65']:.2f} from {aimed.target.name}"[:240],
         )
         old = Target.objects.get(pk=aimed.id).old
-        made = Target.objects.create(job=job, reading=row, old=old, tolerance=aimed.tolerance)
+        made = aim_at(job, number, row, old, aimed.tolerance)
         record(
             job,
             f"Aim {words}",
@@ -225,7 +230,7 @@ def _unstrike(data: dict[str, Any]) -> None:
     Reading.objects.filter(pk=data["id"]).update(struck=None)
 
 
-def set_target(job: Job, reading: int, old: int | None, tolerance: float = 1.0) -> Target:
+def set_target(job: Job, reading: int, old: int | None, tolerance: float = 1.0, number: int = 0) -> Target:
     """Say what is aimed at and what lies under it; the choice before stays on record."""
     there = {row.pk: row for row in Reading.objects.filter(job=job, struck=None)}
     if reading not in there or (old is not None and old not in there):
@@ -237,16 +242,14 @@ def set_target(job: Job, reading: int, old: int | None, tolerance: float = 1.0) 
     if not 0.05 <= tolerance <= 10:
         raise Refusal("A tolerance lies from 0.05 to 10 ΔE00.", where="Near enough", remedy="1 is usual.")
     with transaction.atomic():
-        row = Target.objects.create(
-            job=job, reading=there[reading], old=there[old] if old else None, tolerance=tolerance
-        )
+        row = aim_at(job, number, there[reading], there[old] if old else None, tolerance)
         record(job, f"The target is {there[reading].name}", undo="colour.target", undo_with={"id": row.pk})
         return row
 
 
 @undoes("colour.target")
 def _withdraw_target(data: dict[str, Any]) -> None:
-    Target.objects.filter(pk=data["id"]).update(withdrawn=timezone.now())
+    withdraw_target(data["id"])
 
 
 def check_match(job: Job, asked: Mapping[str, Any]) -> None:
@@ -265,7 +268,7 @@ def start_match(job: Job, asked: dict[str, Any]) -> Run:
     """Look for recipes outside the request.
 
     `asked`: load [low, high], most, lights, worst or weights (light to weight), must_use, must_not_use, on_shelf, batch (mL), coats,
-    jars and use_up (keys of jars that may be used, or used up).
+    jars and use_up (keys of jars that may be used, or used up), number (which of the job's colours).
     """
     check_match(job, asked)
     return start_run(job, "colour.match", asked)
@@ -295,12 +298,12 @@ def _match_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
 
 
 def keep_match(
-    job: Job, result: MatchResult, run: Run | None = None, jars: Sequence[Leftover] = ()
+    job: Job, result: MatchResult, run: Run | None = None, jars: Sequence[Leftover] = (), number: int = 0
 ) -> list[Recipe]:
-    """Keep the recipes of a search, best first; the pages show the newest search. `jars` the leftovers that it might use."""
+    """Keep the recipes of a search for one of the job's colours, best first; the pages show the newest. `jars` the leftovers that it might use."""
     asked = run.asked if run else {}
     mixed, coats = asked.get("batch"), asked.get("coats")
-    aimed = gather.target_row(job)
+    aimed = gather.target_row(job, asked.get("number", number))
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
     hexes = gather_values.hexes()

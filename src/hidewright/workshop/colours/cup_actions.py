@@ -116,7 +116,7 @@ def say_by_eye(
     """Keep what an eye says of the cup against the target: (word, strength); no words mean that it looks the same."""
     if vessel.job is None:
         raise Refusal("This vessel belongs to no job.", where=vessel.name)
-    aimed = gather.target(vessel.job)
+    aimed = gather.target(vessel.job, vessel.colour_number)
     if aimed is None:
         raise Refusal("There is no target to look at.", where="target", remedy="Pick one on the page Colour.")
     seen = seen_by_eye(aimed.target.reflectance, [EyeWord(word, strength) for word, strength in words])

@@ -81,7 +81,7 @@ def cup_state(job: Job, vessel: MixVessel) -> CupState | None:
     cup = cup_of_sights(f"v{vessel.pk}", mine, before.stock, pours)
     opened = before.open(cup)
     forecast = opened.forecast()
-    aimed = gather.target(job)
+    aimed = gather.target(job, vessel.colour_number)
     delta = (
         float(cie.delta_e00(forecast.lab(), cie.lab(aimed.target.reflectance))) if aimed is not None else None
     )
@@ -118,9 +118,9 @@ def _advice(
     return adjust(problem)
 
 
-def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice:
+def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float, number: int = 0) -> Advice:
     """What to add to a cup of unknown contents: it is taken for the mix that comes nearest to its reading."""
-    aimed = gather.target(job)
+    aimed = gather.target(job, number)
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
     if reading.state == "wet":
@@ -151,7 +151,7 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float) -> Advice
 
 def cup_swatches(job: Job, state: CupState) -> list[SafeString]:
     """Target against the cup under each light, dry; and the cup wet against dry."""
-    aimed = gather.target(job)
+    aimed = gather.target(job, state.vessel.colour_number)
     dry = state.forecast.reflectance
     shown = [_against(aimed, dry, light) for light in gather_values.LIGHTS] if aimed else []
     volumes = state.opened.volumes()

@@ -20,7 +20,7 @@ from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.plane import plane_svg
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted, refuse
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, number_of, toast, toast_last
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as steps
 from hidewright.workshop.pigments.models import CupSight
@@ -110,8 +110,9 @@ def _page(
         state = told_cup_queries.cup_state(job, vessel)
     except Refusal as refusal:
         refused = refusal
-    aimed = gather.target(job)
+    aimed = gather.target(job, vessel.colour_number)
     context = {
+        "of": vessel.colour_number,
         "vessel": vessel,
         "state": state,
         "refused": refused,
@@ -260,14 +261,16 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 def unknown(request: HttpRequest, job_id: int) -> HttpResponse:
     """What to add to a cup of unknown contents."""
     job = get_object_or_404(Job, pk=job_id)
-    aimed = gather.target(job)
+    aimed = gather.target(job, number_of(request))
     readings = [r for r in reversed(gather.readings(job)) if aimed is None or r.id != aimed.target.id]
     form = UnknownForm(request.GET or None, readings=readings)
     advice = None
     if form.is_bound and form.is_valid():
         chosen = next(r for r in readings if r.id == form.cleaned_data["reading"])
         try:
-            advice = told_cup_queries.unknown_cup(job, chosen, form.cleaned_data["volume"])
+            advice = told_cup_queries.unknown_cup(
+                job, chosen, form.cleaned_data["volume"], number_of(request)
+            )
         except Refusal as refusal:
             refuse(form, refusal)
     context = {

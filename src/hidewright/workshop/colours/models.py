@@ -1,9 +1,10 @@
-"""Colour: the shop's pigments with what was read of them, a job's readings, its target, the recipes found and the one chosen."""
+"""Colour: the colours of the shop with their versions, a job's readings, its targets, the recipes found, those chosen, and what was sprayed."""
 
 from django.db import models
 from django.db.models import Q
 
 from hidewright.defaults import TOLERANCE
+from hidewright.workshop.shelf.models import MixVessel, Product
 from hidewright.workshop.shop.models import Device, Job, Run
 
 
@@ -38,10 +39,77 @@ class Reading(models.Model):
         return self.name
 
 
+class Colour(models.Model):
+    """A colour of the shop. It outlives the jobs that use it."""
+
+    class Truth(models.TextChoices):
+        """Where its truth lies: what a dispute about it is settled against."""
+
+        READING = "reading", "a reading"
+        PANEL = "panel", "a panel that was signed"
+        JAR = "jar", "a jar that was kept"
+        PIECE = "piece", "the piece itself"
+
+    name = models.CharField(max_length=80)
+    owner = models.CharField(max_length=120, blank=True, help_text="whose it is")
+    truth = models.CharField(max_length=8, choices=Truth.choices, default=Truth.READING)
+    tolerance = models.FloatField(default=TOLERANCE, help_text="ΔE00")
+    sheen = models.CharField(
+        max_length=40, blank=True, help_text="as the shop says it, such as satin, 20 at 60°"
+    )
+    clear = models.ForeignKey(
+        Product,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        help_text="that goes over it",
+    )
+    notes = models.TextField(blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    put_away = models.DateTimeField(null=True, blank=True)
+    edits = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["name", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(tolerance__gt=0, tolerance__lte=10), name="colour_tolerance_can_be"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ColourVersion(models.Model):
+    """What a colour of the shop was agreed to be, and when it changed. Versions are only added; the newest not withdrawn is in force."""
+
+    colour = models.ForeignKey(Colour, on_delete=models.CASCADE, related_name="versions")
+    number = models.PositiveSmallIntegerField()
+    reading = models.ForeignKey(Reading, on_delete=models.PROTECT, related_name="versions")
+    why = models.CharField(max_length=120, blank=True)
+    made = models.DateTimeField(auto_now_add=True)
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["colour", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["colour", "number"], name="version_number_once_a_colour"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.colour}, version {self.number}"
+
+
 class Target(models.Model):
-    """Which reading is aimed at, over which old colour, and how near is near enough. The newest that is not withdrawn is in force."""
+    """Which reading is aimed at, over which old colour, and how near is near enough. The newest of a colour that is not withdrawn is in force."""
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="targets")
+    colour_number = models.PositiveSmallIntegerField(default=0, help_text="which of the job's colours")
+    version = models.ForeignKey(
+        ColourVersion, null=True, blank=True, on_delete=models.SET_NULL, related_name="targets"
+    )
     reading = models.ForeignKey(Reading, on_delete=models.PROTECT, related_name="+")
     old = models.ForeignKey(Reading, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     tolerance = models.FloatField(default=TOLERANCE, help_text="ΔE00")
@@ -95,3 +163,30 @@ class Choice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.recipe} chosen"
+
+
+class Batch(models.Model):
+    """What was sprayed: the mix in a vessel when colour of it first left for the gun. What is made later is compared with it, and papers print it."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="batches")
+    colour_number = models.PositiveSmallIntegerField(default=0)
+    number = models.PositiveSmallIntegerField()
+    vessel = models.ForeignKey(MixVessel, on_delete=models.PROTECT, related_name="batches")
+    version = models.ForeignKey(
+        ColourVersion, null=True, blank=True, on_delete=models.SET_NULL, related_name="batches"
+    )
+    formula = models.JSONField(help_text="component, lot and µL of each thing in it then")
+    made = models.DateTimeField(auto_now_add=True)
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name_plural = "batches"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["job", "colour_number", "number"], name="batch_number_once_a_colour"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"batch {self.number}"

@@ -41,12 +41,12 @@ def _aim(aimed: colour.TargetValue) -> tuple[Spot, NDArray[np.float64]]:
     return Spot("target", aim), square.T @ square / aimed.tolerance**2
 
 
-def recipe_plane(job: Job) -> PlaneShown | None:
+def recipe_plane(job: Job, number: int = 0) -> PlaneShown | None:
     """The chosen recipe with its spread, and the colour after each pour on the way to it, numbered as the mixing card pours.
 
     None without a target, and where a part of the recipe is none of the shop's bottles (a leftover jar).
     """
-    chosen, aimed = colour.chosen_recipe(job), colour.target(job)
+    chosen, aimed = colour.chosen_recipe(job, number), colour.target(job, number)
     if chosen is None or aimed is None or colour.pours_of_recipe(chosen.row.data):
         return None
     lots = cups.current_lots()
@@ -68,9 +68,9 @@ def recipe_plane(job: Job) -> PlaneShown | None:
     return PlaneShown(*_aim(aimed), recipe, way=way[:-1], first=2)
 
 
-def recipe_plane_svg(job: Job) -> SafeString:
+def recipe_plane_svg(job: Job, number: int = 0) -> SafeString:
     """The plane of the chosen recipe for the page and the mixing card; empty where there is none."""
-    shown = recipe_plane(job)
+    shown = recipe_plane(job, number)
     return mark_safe(colour_plane(shown) if shown else "")  # noqa: S308 - our own SVG, every text in it is escaped
 
 

@@ -150,9 +150,19 @@ def readings(job: Job) -> list[ReadingValue]:
     return [reading_value(row) for row in rows.Reading.objects.filter(job=job, struck=None)]
 
 
-def target_row(job: Job) -> rows.Target | None:
-    """The target in force as its row."""
-    return rows.Target.objects.filter(job=job, withdrawn=None).select_related("reading", "old").first()
+def target_row(job: Job, number: int = 0) -> rows.Target | None:
+    """The target in force of one of the job's colours, as its row."""
+    found = rows.Target.objects.filter(job=job, colour_number=number, withdrawn=None)
+    return found.select_related("reading", "old").first()
+
+
+def readings_in_use(job: Job) -> set[int]:
+    """Keys of the readings that are the target or the old colour of one of the job's colours now."""
+    found: dict[int, tuple[int, int | None]] = {}
+    listed = rows.Target.objects.filter(job=job, withdrawn=None).order_by("id")
+    for number, reading, old in listed.values_list("colour_number", "reading_id", "old_id"):
+        found[number] = (reading, old)
+    return {key for pair in found.values() for key in pair if key}
 
 
 def target_value(row: rows.Target) -> TargetValue:
@@ -162,9 +172,9 @@ def target_value(row: rows.Target) -> TargetValue:
     )
 
 
-def target(job: Job) -> TargetValue | None:
-    """The target in force, or None."""
-    row = target_row(job)
+def target(job: Job, number: int = 0) -> TargetValue | None:
+    """The target in force of one of the job's colours, or None."""
+    row = target_row(job, number)
     return target_value(row) if row else None
 
 
@@ -197,19 +207,19 @@ def pours_of_recipe(data: Mapping[str, Any]) -> tuple[Part, ...]:
 
 
 @remembered
-def choice_row(job: Job) -> rows.Choice | None:
-    """The choice in force as its row."""
+def choice_row(job: Job, number: int = 0) -> rows.Choice | None:
+    """The choice in force for one of the job's colours, as its row."""
     return (
-        rows.Choice.objects.filter(job=job, withdrawn=None)
+        rows.Choice.objects.filter(job=job, recipe__target__colour_number=number, withdrawn=None)
         .select_related("recipe__target__reading", "recipe__target__old")
         .first()
     )
 
 
 @remembered
-def chosen_recipe(job: Job) -> Chosen | None:
-    """The recipe that was chosen last and not undone, with the target it was found for; None before that."""
-    choice = choice_row(job)
+def chosen_recipe(job: Job, number: int = 0) -> Chosen | None:
+    """The recipe that was chosen last for one of the job's colours and not undone, with the target it was found for; None before that."""
+    choice = choice_row(job, number)
     if choice is None:
         return None
     row = choice.recipe
@@ -218,9 +228,9 @@ def chosen_recipe(job: Job) -> Chosen | None:
     return Chosen(row, recipe_value(row.data), shown, row.data["hex"], aimed.target, aimed.old, choice.made)
 
 
-def newest_recipes(job: Job) -> list[rows.Recipe]:
-    """The recipes of the newest search, best first."""
-    newest = rows.Recipe.objects.filter(job=job).first()
+def newest_recipes(job: Job, number: int = 0) -> list[rows.Recipe]:
+    """The recipes of the newest search for one of the job's colours, best first."""
+    newest = rows.Recipe.objects.filter(job=job, target__colour_number=number).first()
     if newest is None:
         return []
     return list(
@@ -230,9 +240,9 @@ def newest_recipes(job: Job) -> list[rows.Recipe]:
     )
 
 
-def setting(job: Job) -> Setting | None:
-    """What any cup of this job is judged in; None without a target."""
-    aimed = target(job)
+def setting(job: Job, number: int = 0) -> Setting | None:
+    """What any cup of one of the job's colours is judged in; None without a target."""
+    aimed = target(job, number)
     if aimed is None:
         return None
     return Setting(

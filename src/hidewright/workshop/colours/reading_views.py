@@ -16,7 +16,7 @@ from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import swatches
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import job_page, toast, toast_last
+from hidewright.workshop.frame.pages import job_page, number_of, to_colour_page, toast, toast_last
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.shop.models import Job
 
@@ -113,7 +113,7 @@ class PhotoNameForm(forms.Form):
 def shift(request: HttpRequest, job_id: int) -> HttpResponse:
     """Shift the target: looking at it first, then aiming at it."""
     job = get_object_or_404(Job, pk=job_id)
-    aimed = gather.target(job)
+    aimed = gather.target(job, number_of(request))
     if aimed is None:
         raise Refusal("There is no target to shift.", remedy="Pick one on the page Colour first.")
     readings = gather.readings(job)
@@ -127,9 +127,9 @@ def shift(request: HttpRequest, job_id: int) -> HttpResponse:
         swatch = next((r for r in readings if r.id == data["swatch"]), None)
         try:
             if request.method == "POST":
-                steps.shift_target(job, data["way"], data["amount"], swatch)
+                steps.shift_target(job, data["way"], data["amount"], swatch, number_of(request))
                 toast_last(request, job)
-                return redirect("colour", job_id=job.pk)
+                return to_colour_page(request, "colour", job)
             new = steps.shifted(aimed, data["way"], data["amount"], swatch)
             shown = swatches.shift_shown(aimed, new.reflectance, new.delta_e)
         except Refusal as refusal:
@@ -141,7 +141,7 @@ def shift(request: HttpRequest, job_id: int) -> HttpResponse:
         "form": form,
         "shown": shown,
         "new": new,
-        "chosen": gather.choice_row(job),
+        "chosen": gather.choice_row(job, number_of(request)),
         "asked": form.cleaned_data if shown else {},
     }
     return job_page(request, job, "colour", "colour/shift.html", context, status=422 if form.errors else 200)
@@ -210,7 +210,7 @@ def pick_patches(request: HttpRequest, job_id: int, picture: str) -> HttpRespons
             toast_last(request, job)
             spread = f"{found.reading.colour.covariance[0, 0] ** 0.5:.1f}" if found.reading.colour else ""
             toast(request, f"Read by {found.method}; it may be off by about {spread} CIELAB units each way.")
-            return redirect("colour", job_id=job.pk)
+            return to_colour_page(request, "colour", job)
     wrong = any(form.errors for form in (name, sample, *known))
     context = {
         "picture": picture,

@@ -16,7 +16,7 @@ from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
 from hidewright.workshop.shelf.stock_queries import left_ml as left_ml
 from hidewright.workshop.shelf.vessel_queries import jars
-from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.models import Job, Run
 
 LEAST_JAR = 1.0
 """mL; less than this in a jar is not worth reaching for."""
@@ -82,6 +82,12 @@ def _by_kind(made: Leftover) -> list[Any]:
     return list(parts.values())
 
 
+def newest_search(job: Job, number: int = 0) -> Run | None:
+    """The newest search for recipes of one of the job's colours."""
+    runs = job.runs.filter(kind="colour.match")
+    return next((run for run in runs if run.asked.get("number", 0) == number), None)
+
+
 def jars_asked(asked: Mapping[str, Any]) -> list[JarOffered]:
     """The jars that a search was asked to look at."""
     wanted = set(asked.get("jars", ())) | set(asked.get("use_up", ()))
@@ -90,7 +96,7 @@ def jars_asked(asked: Mapping[str, Any]) -> list[JarOffered]:
 
 def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
     """The match that was asked for; refuses without a target or pigments."""
-    aimed = colour.target(job)
+    aimed = colour.target(job, asked.get("number", 0))
     if aimed is None:
         raise Refusal("There is no target yet.", where="target", remedy="Pick the reading to aim at first.")
     on_shelf = bool(asked.get("on_shelf"))

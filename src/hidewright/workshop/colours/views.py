@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -19,7 +19,15 @@ from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.models import Choice, Reading, Recipe
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, UploadForm, acted
-from hidewright.workshop.frame.pages import device_of, job_page, toast, toast_last
+from hidewright.workshop.frame.pages import (
+    device_of,
+    job_page,
+    number_of,
+    to_colour_page,
+    toast,
+    toast_last,
+)
+from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import lamp_actions as steps_lamp_actions
 from hidewright.workshop.pigments import lamp_queries as shelf_gather_lamp_queries
@@ -85,13 +93,14 @@ def _to_choose(found: list[Recipe], chosen: Choice | None, aimed: gather.TargetV
 
 
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
-    aimed = gather.target(job)
+    number = colour_numbered(job, number_of(request)).number
+    aimed = gather.target(job, number)
     readings = gather.readings(job)
     shelf = _shelf()
     jars = shelf_gather.jars_offered() if shelf and aimed else []
-    run = job.runs.filter(kind="colour.match").first()
-    chosen = gather.choice_row(job)
-    found = gather.newest_recipes(job)
+    run = shelf_gather.newest_search(job, number)
+    chosen = gather.choice_row(job, number)
+    found = gather.newest_recipes(job, number)
     wet = swatches.WetCups.now() if found or chosen else None
     target_start = (
         {"target": aimed.target.id, "old": aimed.old.id if aimed.old else "", "tolerance": aimed.tolerance}
@@ -111,8 +120,10 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "chosen_at": chosen.made if chosen else None,
         "to_choose": _to_choose(found, chosen, aimed),
         "recipes": [swatches.recipe_shown(row, aimed, wet=wet) for row in found],
-        "cups": [row for row in job_vessels(job) if row.kind != MixVessel.Kind.JAR],
-        "history": Choice.objects.filter(job=job).select_related("recipe", "device")[:12],
+        "cups": [row for row in job_vessels(job, number) if row.kind != MixVessel.Kind.JAR],
+        "history": Choice.objects.filter(job=job, recipe__target__colour_number=number).select_related(
+            "recipe", "device"
+        )[:12],
         "target_form": TargetForm(readings=readings, initial=target_start),
         "match_form": match_form.MatchForm(
             pigments=shelf, jars=jars, initial=match_form.start(run, shelf, jars)
@@ -138,9 +149,9 @@ def bring_readings(request: HttpRequest, job_id: int) -> HttpResponse:
     """Keep the readings of a file."""
     job = get_object_or_404(Job, pk=job_id)
     form = UploadForm(request.POST, request.FILES, prefix="file")
-    if acted(form, lambda _: steps.import_readings(job, form.text())):
+    if acted(form, lambda _: steps.import_readings(job, form.text(), number=number_of(request))):
         toast_last(request, job)
-        return redirect("colour", job_id=job.pk)
+        return to_colour_page(request, "colour", job)
     return _page(request, job, status=422, upload_form=form)
 
 
@@ -163,7 +174,7 @@ def type_colour(request: HttpRequest, job_id: int) -> HttpResponse:
         {"Name": "name"},
     ):
         toast_last(request, job)
-        return redirect("colour", job_id=job.pk)
+        return to_colour_page(request, "colour", job)
     return _page(request, job, status=422, colour_form=form)
 
 
@@ -178,7 +189,7 @@ def strike(request: HttpRequest, job_id: int, reading_id: int) -> HttpResponse:
         toast(request, str(refusal))
     else:
         toast_last(request, row.job)
-    return redirect("colour", job_id=job_id)
+    return to_colour_page(request, "colour", row.job)
 
 
 @require_POST
@@ -189,11 +200,13 @@ def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
     form = TargetForm(request.POST, readings=gather.readings(job))
     if acted(
         form,
-        lambda told: steps.set_target(job, told["target"], told["old"], told["tolerance"]),
+        lambda told: steps.set_target(
+            job, told["target"], told["old"], told["tolerance"], number_of(request)
+        ),
         {"Target": "target", "Old colour": "old", "Near enough": "tolerance"},
     ):
         toast_last(request, job)
-        return redirect("colour", job_id=job.pk)
+        return to_colour_page(request, "colour", job)
     return _page(request, job, status=422, target_form=form)
 
 
@@ -204,8 +217,8 @@ def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=shelf_gather.jars_offered())
     places = {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
-    if acted(form, lambda _: steps.start_match(job, form.asked()), places):
-        return redirect("colour", job_id=job.pk)
+    if acted(form, lambda _: steps.start_match(job, {**form.asked(), "number": number_of(request)}), places):
+        return to_colour_page(request, "colour", job)
     return _page(request, job, status=422, match_form=form)
 
 
@@ -217,7 +230,7 @@ def bring_lamp(request: HttpRequest, job_id: int) -> HttpResponse:
     form = LampForm(request.POST, request.FILES, prefix="lamp")
     if acted(form, lambda told: steps_lamp_actions.bring_lamp(told["name"], form.text()), {"Name": "name"}):
         toast_last(request, None)
-        return redirect("colour", job_id=job.pk)
+        return to_colour_page(request, "colour", job)
     return _page(request, job, status=422, lamp_form=form)
 
 
@@ -227,7 +240,7 @@ def remove_lamp(request: HttpRequest, job_id: int, lamp_id: int) -> HttpResponse
     """Take a lamp off the list."""
     steps_lamp_actions.remove_lamp(get_object_or_404(Lamp, pk=lamp_id, removed=None))
     toast_last(request, None)
-    return redirect("colour", job_id=job_id)
+    return to_colour_page(request, "colour", get_object_or_404(Job, pk=job_id))
 
 
 @require_POST
@@ -237,7 +250,7 @@ def choose(request: HttpRequest, job_id: int, recipe_id: int) -> HttpResponse:
     row = get_object_or_404(Recipe, pk=recipe_id, job_id=job_id)
     steps.choose(row, device_of(request))
     toast_last(request, row.job)
-    return redirect("colour", job_id=job_id)
+    return to_colour_page(request, "colour", row.job)
 
 
 @require_http_methods(["GET"])

@@ -22,6 +22,7 @@ from hidewright.safety.damp import Air, Damp, drying_factor, judge_damp
 from hidewright.safety.emissions import emitted
 from hidewright.takeoff.products import Product
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.room import drying_queries as drying
 from hidewright.workshop.room.models import AirReading, AirSetup
@@ -151,12 +152,12 @@ def solvents(job: Job, hourly: float | None = None) -> list[SolventAir]:
 
 def usage(job: Job) -> tuple[float, float]:
     """mL of solvent that the job takes, and mL an hour while somebody wipes down, by the forecast and the shop's pace."""
-    found = quantities.quantities(job)
+    found = quantities.forecast(job)
     if found is None:
         return 0.0, 0.0
-    whole = found.takeoff.solvent.p50
+    whole = found.solvent.p50
     pace = days.learned()[0][Kind.WIPE_DOWN]
-    hours = sum(pace.minutes(piece.area) for piece in work_pieces(found.pieces)) / 60
+    hours = sum(pace.minutes(piece.area) for piece in work_pieces(pieces(job))) / 60
     return whole, whole / hours if hours else 0.0
 
 
@@ -201,10 +202,10 @@ class Emission:
 
 def emissions(job: Job) -> list[Emission]:
     """What leaves into the air of each product that the job takes."""
-    found = quantities.quantities(job)
+    found = quantities.forecast(job)
     if found is None:
         return []
-    wants = quantities.wants(job, found.takeoff)
+    wants = quantities.wants(job, found)
     return [Emission(w.what, w.spread.at(0.5), w.product.voc) for w in wants if w.product is not None]
 
 

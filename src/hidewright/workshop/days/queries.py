@@ -24,8 +24,9 @@ from hidewright.planning.plan.schedule import Plan as Schedule
 from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.problem.model import Kind, Problem
 from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn_pace
+from hidewright.planning.problem.route import Route
 from hidewright.planning.problem.routes import PACE, Pace, held
-from hidewright.planning.problem.work import Coats, work_pieces
+from hidewright.planning.problem.work import Coats, WorkPiece, work_pieces
 from hidewright.planning.problem.work import Hold as WorkHold
 from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.planner import Outcome, PlanResult
@@ -34,6 +35,7 @@ from hidewright.units import counted
 from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, Standing, standings
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
+from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
@@ -92,7 +94,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
     listed = pieces(job)
     own = chosen_routes(job, [piece.key for piece in listed])
     problem = build_problem(
-        work_pieces(listed, _holds(job), _dues(job), coats=coats_of(job).coats, routes=own),
+        _work(job, own),
         planning_people(),
         planning_tables(),
         planning_calendar(job.starts),
@@ -129,12 +131,22 @@ class CoatsTold:
 
 
 @remembered
-def coats_of(job: Job) -> CoatsTold:
-    """How many coats a piece of this job gets: the same numbers from which its litres are reckoned."""
-    found = sourced(job)
+def coats_of(job: Job, number: int = 0) -> CoatsTold:
+    """How many coats a piece of one of the job's colours gets: the same numbers from which its litres are worked out."""
+    found = sourced(job, None, number)
     assumed = found.assumed
     told = [found.sources.get(name, "starting value") for name in ("colour_coats", "clear_coats")]
     return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
+
+
+def _work(job: Job, own: Mapping[str, Route]) -> tuple[WorkPiece, ...]:
+    """The pieces as the planner takes them, each with the coats of its colour, in the order of the survey."""
+    holds, dues, found = _holds(job), _dues(job), []
+    for each in job_colours(job):
+        coats = coats_of(job, each.number).coats
+        found += work_pieces(pieces(job, each.number), holds, dues, coats=coats, routes=own)
+    place = {piece.key: n for n, piece in enumerate(pieces(job))}
+    return tuple(sorted(found, key=lambda piece: place[piece.key]))
 
 
 def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:

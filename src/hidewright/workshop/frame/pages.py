@@ -72,12 +72,46 @@ def job_page(
     status: int = 200,
 ) -> HttpResponse:
     """A page of one stage of a job, under the job's header, which its template asks for."""
+    of = (context or {}).get("of", number_of(request))
+    stages = _links(STAGES, job_id=job.pk)
+    if of:
+        stages = [
+            {**page, "url": f"{page['url']}?of={of}"} if page["key"] in BY_COLOUR else page for page in stages
+        ]
     frame = {
         "job": job,
         "stage": stage,
-        "stages": _links(STAGES, job_id=job.pk),
+        "stages": stages,
+        "of": of,
+        "of_query": f"?of={of}" if of else "",
+        "by_colour": _splits(request),
     }
     return render(request, template, {**frame, **(context or {})}, status=status)
+
+
+BY_COLOUR = ("colour", "quantities", "mixing", "papers")
+"""The stages that show one of the job's colours at a time."""
+
+
+SPLIT = ("colour", "quantities", "mixing", "papers")
+"""The pages on which one of several colours is chosen, by the names of their addresses."""
+
+
+def _splits(request: HttpRequest) -> bool:
+    match = request.resolver_match
+    return match is not None and match.url_name in SPLIT and request.method == "GET"
+
+
+def number_of(request: HttpRequest) -> int:
+    """Which of the job's colours a page or a form is about, by `of` in its address or form; 0, the first, without one."""
+    text = request.POST.get("of") or request.GET.get("of") or "0"
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 0
+
+
+def to_colour_page(request: HttpRequest, page: str, job: Job) -> HttpResponse:
+    """Lead to a page of the job, for the colour that this request is about."""
+    of = number_of(request)
+    return HttpResponseRedirect(reverse(page, args=[job.pk]) + (f"?of={of}" if of else ""))
 
 
 def device_of(request: HttpRequest) -> Device | None:

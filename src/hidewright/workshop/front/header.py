@@ -1,13 +1,28 @@
 """The three answers at the top of every page of a job."""
 
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from hidewright.takeoff.enough import Status
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
+
+
+@dataclass(frozen=True, slots=True)
+class ColourHeader:
+    """How one of the job's colours stands: mL in hand and needed (None: not known yet), and in a word whether it is enough."""
+
+    number: int
+    label: str
+    in_hand: float
+    needed: float | None
+    needed_p90: float | None
+    enough: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +43,8 @@ class JobHeader:
     finish: date | None
     promised: date | None
     days_left: int | None
+    colours: tuple[ColourHeader, ...] = ()
+    """Each colour by itself, where the job has several: `in_hand` and the rest are then their sums, and `enough` the worst of them."""
 
     @property
     def days_past(self) -> int:
@@ -42,20 +59,47 @@ class JobHeader:
         return self.finish > self.promised
 
 
+WORST_FIRST = (Status.SHORT, Status.TO_MIX, Status.WATCH, Status.ENOUGH, Status.DONE)
+"""How colours of one job stand, the one that matters most first."""
+
+
+def worst(words: Iterable[str]) -> str:
+    """The word of the colour that stands worst; empty while none is worked out."""
+    found = set(words)
+    return next((status.value for status in WORST_FIRST if status.value in found), "")
+
+
+def _colours(job: Job, held: Mapping[int, float]) -> Iterator[ColourHeader]:
+    for colour in job_colours(job):
+        mL = held.get(colour.number, 0.0)
+        found = quantities.quantities(job, mL, colour.number)
+        still = found.standing.still if found else None
+        yield ColourHeader(
+            colour.number,
+            colour.label,
+            mL,
+            still.at(0.5) if still else None,
+            still.at(0.9) if still else None,
+            found.standing.status.value if found else "",
+        )
+
+
 @remembered
 def job_header(job: Job, today: date | None = None) -> JobHeader:
     """Gather the three answers for `job` as of `today`."""
     today = today or date.today()
     acts = days.today(job, today)
     done, total, following = acts if acts else (0, None, "")
-    in_hand = mixing.colour_in_hand(job)
-    found = quantities.quantities(job, in_hand)
-    still = found.standing.still if found else None
+    held = mixing.in_hand(job)
+    colours = tuple(_colours(job, held))
+    needed = [each.needed for each in colours if each.needed is not None]
+    careful = [each.needed_p90 for each in colours if each.needed_p90 is not None]
     return JobHeader(
-        in_hand=in_hand,
-        needed=still.at(0.5) if still else None,
-        needed_p90=still.at(0.9) if still else None,
-        enough=found.standing.status.value if found else "",
+        in_hand=sum(held.values()),
+        needed=sum(needed) if needed else None,
+        needed_p90=sum(careful) if careful else None,
+        enough=worst([each.enough for each in colours]),
+        colours=colours if len(colours) > 1 else (),
         today_total=total,
         today_done=done,
         today_next=following,

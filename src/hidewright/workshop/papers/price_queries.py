@@ -15,9 +15,11 @@ from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.price import Price, price
 from hidewright.takeoff.shopping import wants_of
 from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, work_of
+from hidewright.takeoff.together import together
 from hidewright.units import counted
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.quantities import used_queries as used
@@ -136,10 +138,12 @@ def _drawn(piece: stage.Piece, turned: bool) -> float:
     return sum(face.area for face in _faces(piece, turned, 0.0))
 
 
-def _ways(
-    pieces: Sequence[stage.Piece], assumed: Assumptions
-) -> list[tuple[str, str, str, tuple[stage.Piece, ...], Assumptions]]:
-    """Key, name, words, pieces and figures of each way; one that comes to the same as the survey is left out."""
+Way = tuple[str, str, str, tuple[stage.Piece, ...], tuple[Assumptions, ...]]
+"""Key, name, words, pieces, and the figures of each of the job's colours."""
+
+
+def _ways(pieces: Sequence[stage.Piece], assumed: tuple[Assumptions, ...]) -> list[Way]:
+    """The ways of doing it; one that comes to the same as the survey is left out."""
     changed = tuple(
         _remade(p, strip=p.material is stage.Material.LEATHER or p.strip, turned=p.turned or p.sat_on)
         for p in pieces
@@ -165,14 +169,14 @@ def _ways(
             "Recoat as it was",
             "Only overcoated pieces are stripped; one sprayed coat, since the same colour has nothing to hide.",
             kept,
-            replace(assumed, colour_coats=1),
+            tuple(replace(each, colour_coats=1) for each in assumed),
         ),
         (
             "shift",
             "Shift it a little",
             "Nothing more is stripped than must be; two coats or more, until the old colour is hidden.",
             kept,
-            replace(assumed, colour_coats=max(2, assumed.colour_coats)),
+            tuple(replace(each, colour_coats=max(2, each.colour_coats)) for each in assumed),
         ),
     ]
     surveyed = ways[0]
@@ -203,18 +207,35 @@ def crew_hours() -> tuple[float, int]:
     return total, len(days)
 
 
-def _option(
-    way: tuple[str, str, str, tuple[stage.Piece, ...], Assumptions], job: Job, figures: Figures
-) -> Option:
+def _by_colour(way: Way, job: Job) -> list[tuple[int, tuple[stage.Piece, ...], Assumptions]]:
+    """Number, pieces and figures of each of the job's colours that pieces get."""
+    _, _, _, pieces, assumed = way
+    found = []
+    for colour, each in zip(job_colours(job), assumed, strict=True):
+        mine = tuple(piece for piece in pieces if piece.colour == colour.name)
+        if mine:
+            found.append((colour.number, mine, each))
+    return found
+
+
+def _option(way: Way, job: Job, figures: Figures) -> Option:
     key, name, words, pieces, assumed = way
-    sd = used.spreads(used.learned())
-    forecast = take_off(pieces, assumed, belief=quantities.belief(job), by_hand_sd=sd)
-    base_share, pigments = quantities.wanted_pigments(job)
+    sd, belief = used.spreads(used.learned()), quantities.belief(job)
+    parts = _by_colour(way, job)
+    made = {n: take_off(mine, each, belief=belief, by_hand_sd=sd) for n, mine, each in parts}
+    forecast = together(list(made.values()), take_off(pieces, assumed[0], belief=belief, by_hand_sd=sd))
+    base_share, pigments = quantities.wanted_pigments(job, tuple((n, f.colour.p50) for n, f in made.items()))
     wants = wants_of(forecast, products.products(), base_share=base_share, pigments=pigments)
-    coats = Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped)
     own = chosen_routes(job, [piece.key for piece in pieces])
     pace = days.learned()[0]
-    hours = minutes_of(work_pieces(pieces, coats=coats, routes=own), shop_routes(), pace) / 60
+    work = [
+        piece
+        for _, mine, each in parts
+        for piece in work_pieces(
+            mine, coats=Coats(each.colour_coats, each.clear_coats, each.wiped), routes=own
+        )
+    ]
+    hours = minutes_of(work, shop_routes(), pace) / 60
     weekly, weekdays = crew_hours()
     lines = sundries(
         work_of(pieces, forecast, portions.gun().cup), rules_with(used.rule_amounts(figures.sundries))
@@ -240,7 +261,8 @@ def options(job: Job) -> list[Option]:
     if not listed:
         return []
     figures = quantities.figures(job)
-    surveyed, *others = (_option(way, job, figures) for way in _ways(listed, quantities.assumptions(job)))
+    assumed = tuple(quantities.assumptions(job, colour.number) for colour in job_colours(job))
+    surveyed, *others = (_option(way, job, figures) for way in _ways(listed, assumed))
     return [surveyed, *(replace(option, added=_added(option, surveyed)) for option in others)]
 
 

@@ -12,9 +12,12 @@ from hidewright.papers.mixing_card import MixingCard
 from hidewright.papers.spray_order import SprayOrderCard
 from hidewright.refusals import Refusal
 from hidewright.takeoff.advice import advise
+from hidewright.workshop.colours.batch_queries import density_of, parts_of
 from hidewright.workshop.colours.plane import recipe_plane_svg
 from hidewright.workshop.colours.queries import Chosen, chosen_recipe
+from hidewright.workshop.colours.shop_queries import newest_batch
 from hidewright.workshop.days.queries import coats_of, plan_in_force
+from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.quantities.queries import quantities
 from hidewright.workshop.shelf.vessel_queries import colour_in_hand, job_vessels
@@ -48,42 +51,53 @@ def plan_papers(job: Job, today: date) -> list[PaperLink]:
     return [*_day_sheets(job, plan, today), _maps(job)]
 
 
-def piece_papers(job: Job) -> list[PaperLink]:
-    """The spray order card of the pieces on the list."""
+def _address(page: str, job: Job, number: int) -> str:
+    return reverse(page, args=[job.pk]) + (f"?of={number}" if number else "")
+
+
+def piece_papers(job: Job, number: int = 0) -> list[PaperLink]:
+    """The spray order card of the pieces that get one of the job's colours."""
     what = "sides, edges and corners in the same order for like pieces"
-    if not pieces(job):
+    if not pieces(job, number):
         where = reverse("survey", args=[job.pk])
         return [PaperLink("Spray order card", what, where, "Enter the pieces first (Survey).")]
-    return [PaperLink("Spray order card", what, reverse("spray_order_pdf", args=[job.pk]))]
+    return [PaperLink("Spray order card", what, _address("spray_order_pdf", job, number))]
 
 
-def spray_order(job: Job, *, made_on: date, page_url: str = "") -> SprayOrderCard:
-    """The spray order card of the pieces on the list; refuses an empty list."""
-    chosen = chosen_recipe(job)
-    colour = f"{chosen.target.name}: {chosen.name}" if chosen else ""
-    coats = coats_of(job).coats
+def colour_words(job: Job, number: int, chosen: Chosen | None) -> str:
+    """What a paper calls one of the job's colours: its name where the job has several, target and recipe where they are known."""
+    name = colour_numbered(job, number).label if several(job) else ""
+    found = f"{chosen.target.name}: {chosen.name}" if chosen else ""
+    return f"{name}, {found}" if name and found else name or found
+
+
+def spray_order(job: Job, *, made_on: date, page_url: str = "", number: int = 0) -> SprayOrderCard:
+    """The spray order card of the pieces that get one of the job's colours; refuses an empty list."""
+    chosen = chosen_recipe(job, number)
+    colour = colour_words(job, number, chosen)
+    coats = coats_of(job, number).coats
     told = f"{coats.colour} coats of colour, {coats.clear} of clear"
     return spray_order_of(
-        pieces(job), job=job.name, colour=colour, made_on=made_on, coats=told, page_url=page_url
+        pieces(job, number), job=job.name, colour=colour, made_on=made_on, coats=told, page_url=page_url
     )
 
 
-def colour_papers(job: Job) -> list[PaperLink]:
+def colour_papers(job: Job, number: int = 0) -> list[PaperLink]:
     """The mixing card while it has no form of its own yet."""
-    where = reverse("colour", args=[job.pk])
+    where = _address("colour", job, number)
     return [PaperLink("Mixing card", "what to pour, in order", where, "Choose a recipe first (Colour).")]
 
 
-def hand_over_papers(job: Job) -> list[PaperLink]:
+def hand_over_papers(job: Job, number: int = 0) -> list[PaperLink]:
     """What goes with the interior: the quote, the touch-up sheet, the labels of the jars that were kept."""
     what = "goes with the interior: the colour as it was poured, for 100 g, and how to mend a scuff"
-    jars = [row for row in job_vessels(job) if row.kind == "jar"]
-    has_colour = chosen_recipe(job) is not None or bool(jars)
+    jars = [row for row in job_vessels(job, number) if row.kind == "jar"]
+    has_colour = chosen_recipe(job, number) is not None or bool(jars)
     sheet = (
-        PaperLink("Touch-up sheet", what, reverse("touch_up_pdf", args=[job.pk]))
+        PaperLink("Touch-up sheet", what, _address("touch_up_pdf", job, number))
         if has_colour
         else PaperLink(
-            "Touch-up sheet", what, reverse("colour", args=[job.pk]), "Choose a recipe first (Colour)."
+            "Touch-up sheet", what, _address("colour", job, number), "Choose a recipe first (Colour)."
         )
     )
     labels = [
@@ -96,31 +110,40 @@ def hand_over_papers(job: Job) -> list[PaperLink]:
     return [sheet, *labels, quote]
 
 
-def to_mix(job: Job) -> tuple[float, str]:
-    """mL of colour that the job wants mixed now (0: nothing), and the advice in words; nothing is said without pieces."""
-    found = quantities(job, colour_in_hand(job))
+def to_mix(job: Job, number: int = 0) -> tuple[float, str]:
+    """mL of one of the job's colours that it wants mixed now (0: nothing), and the advice in words; nothing is said without pieces."""
+    found = quantities(job, colour_in_hand(job, number), number)
     return (found.standing.mix, advise(found.standing, shown_volume).words) if found else (0.0, "")
 
 
-def mixing_card(job: Job, batch_ml: float, vessel: str, *, made_on: date, page_url: str = "") -> MixingCard:
-    """The mixing card of the recipe chosen, with how much the job wants now; refuses a job without a recipe."""
-    chosen = _chosen(job)
+def mixing_card(
+    job: Job, batch_ml: float, vessel: str, *, made_on: date, page_url: str = "", number: int = 0
+) -> MixingCard:
+    """The mixing card of one of the job's colours, with how much the job wants now: of what was sprayed, or the recipe chosen while nothing was.
+
+    Refuses a colour without a recipe.
+    """
+    chosen = _chosen(job, number)
+    batch = newest_batch(job, number)
+    sprayed = {"parts": parts_of(batch), "pours": None, "density": density_of(batch)} if batch else {}
+    made = {**chosen.data, **sprayed}
+    words = colour_words(job, number, chosen)
     card = mixing_card_of(
-        chosen.data,
+        made,
         target_hex=chosen.target.hex,
         target_note=lab_text(chosen.target.labs.get("D65")),
         job=job.name,
-        colour=f"{chosen.target.name}: {chosen.name}",
+        colour=f"{words}; as sprayed, {batch}" if batch else words,
         vessel=vessel,
         batch_ml=batch_ml,
         made_on=made_on,
         page_url=page_url,
     )
-    return replace(card, advice=to_mix(job)[1], plane=recipe_plane_svg(job))
+    return replace(card, advice=to_mix(job, number)[1], plane=recipe_plane_svg(job, number))
 
 
-def _chosen(job: Job) -> Chosen:
-    chosen = chosen_recipe(job)
+def _chosen(job: Job, number: int) -> Chosen:
+    chosen = chosen_recipe(job, number)
     if chosen is None:
         raise Refusal("No recipe is chosen yet.", where=job.name, remedy="Choose one on the page Colour.")
     return chosen

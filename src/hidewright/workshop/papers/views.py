@@ -20,8 +20,9 @@ from hidewright.workshop.bench.touch_up_queries import touch_up_sheet
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.days.queries import done_keys, plan_in_force
 from hidewright.workshop.days.views import unit_of_shop
-from hidewright.workshop.frame.pages import job_page, pdf_answer
+from hidewright.workshop.frame.pages import job_page, number_of, pdf_answer
 from hidewright.workshop.papers import queries as gather
+from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
@@ -51,14 +52,15 @@ def papers(request: HttpRequest, job_id: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: int = 200) -> HttpResponse:
-    has_recipe = chosen_recipe(job) is not None
+    number = colour_numbered(job, number_of(request)).number
+    has_recipe = chosen_recipe(job, number) is not None
     groups = [
-        *([] if has_recipe else [("Colour", gather.colour_papers(job))]),
+        *([] if has_recipe else [("Colour", gather.colour_papers(job, number))]),
         ("Days", gather.plan_papers(job, date.today())),
-        ("Spraying", gather.piece_papers(job)),
-        ("Handing over", gather.hand_over_papers(job)),
+        ("Spraying", gather.piece_papers(job, number)),
+        ("Handing over", gather.hand_over_papers(job, number)),
     ]
-    mix, _ = gather.to_mix(job)
+    mix, _ = gather.to_mix(job, number)
     batch = show_volume(mix, the_shop().units) if mix else "1 qt" if the_shop().units == "us" else "1 L"
     context = {
         "groups": groups,
@@ -78,7 +80,9 @@ def mixing_card(request: HttpRequest, job_id: int) -> HttpResponse:
     batch = form.cleaned_data["batch"]
     vessel = form.cleaned_data["vessel"] or f"a vessel of at least {show_volume(batch, the_shop().units)}"
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
-    card = gather.mixing_card(job, batch, vessel, made_on=date.today(), page_url=address)
+    card = gather.mixing_card(
+        job, batch, vessel, made_on=date.today(), page_url=address, number=number_of(request)
+    )
     return pdf_answer(mixing_card_pdf(card), f"{job.name} mixing card")
 
 
@@ -87,7 +91,7 @@ def touch_up(request: HttpRequest, job_id: int) -> HttpResponse:
     """The touch-up sheet as PDF."""
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
-    sheet = touch_up_sheet(job, made_on=date.today(), page_url=address)
+    sheet = touch_up_sheet(job, made_on=date.today(), page_url=address, number=number_of(request))
     return pdf_answer(touch_up_pdf(sheet), f"{job.name} touch-up")
 
 
@@ -137,7 +141,7 @@ def spray_order(request: HttpRequest, job_id: int) -> HttpResponse:
     """The spray order card as PDF."""
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
-    card = gather.spray_order(job, made_on=date.today(), page_url=address)
+    card = gather.spray_order(job, made_on=date.today(), page_url=address, number=number_of(request))
     return pdf_answer(spray_order_pdf(card), f"{job.name} spray order")
 
 

@@ -11,6 +11,7 @@ from hidewright import survey
 from hidewright.refusals import Refusal
 from hidewright.survey.csv_in import read_pieces
 from hidewright.units import counted
+from hidewright.workshop.pieces.colour_actions import numbers_for
 from hidewright.workshop.pieces.models import Piece, PieceFile
 from hidewright.workshop.pieces.queries import rows, value
 from hidewright.workshop.shop.models import Job
@@ -188,12 +189,28 @@ def facts(piece: survey.Piece) -> dict[str, Any]:
 
 def facts_of_row(row: Piece) -> dict[str, Any]:
     """The same of a row, so that a change can be undone."""
-    return {name: getattr(row, name) for name in FACTS}
+    return {name: getattr(row, name) for name in (*FACTS, "colour_number", "by_us")}
 
 
 def add(job: Job, pieces: Iterable[survey.Piece], first: int) -> list[int]:
-    """Add pieces behind the others; returns their row numbers in the order given."""
-    made = Piece.objects.bulk_create(
-        [Piece(job=job, order=first + n, **facts(piece)) for n, piece in enumerate(pieces)]
-    )
-    return [row.pk for row in made]
+    """Add pieces behind the others; returns their row numbers in the order given.
+
+    A piece that names no colour gets that of its group, where all of the group has one, else the job's first.
+    """
+    made = list(pieces)
+    numbers = numbers_for(job, [piece.colour for piece in made], empty_list=not rows(job).exists())
+    of_group = _colours_of_groups(job)
+    new = []
+    for n, piece in enumerate(made):
+        number = numbers[piece.colour] if piece.colour else of_group.get(piece.group, 0)
+        row = Piece(job=job, order=first + n, colour_number=number, by_us=piece.by_us, **facts(piece))
+        new.append(row)
+    return [row.pk for row in Piece.objects.bulk_create(new)]
+
+
+def _colours_of_groups(job: Job) -> dict[str, int]:
+    """Group → the one colour that all of its pieces get; a group of several colours is left out."""
+    found: dict[str, set[int]] = {}
+    for group, number in rows(job).exclude(group="").values_list("group", "colour_number"):
+        found.setdefault(group, set()).add(number)
+    return {group: each.pop() for group, each in found.items() if len(each) == 1}

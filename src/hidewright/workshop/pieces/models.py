@@ -1,4 +1,4 @@
-"""Survey: the pieces of a job, and the files they came in."""
+"""Survey: the pieces of a job, the colours they are given, and the files they came in."""
 
 from django.db import models
 from django.db.models import Q
@@ -24,6 +24,10 @@ class Piece(models.Model):
     turned = models.BooleanField(default=False)
     strip = models.BooleanField(default=False)
     notes = models.CharField(max_length=400, blank=True)
+    colour_number = models.PositiveSmallIntegerField(
+        default=0, help_text="which of the job's colours it gets"
+    )
+    by_us = models.BooleanField(default=True, help_text="false where it is listed and somebody else coats it")
     order = models.PositiveIntegerField(default=0)
     removed = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=0)
@@ -42,6 +46,25 @@ class Piece(models.Model):
 
     def __str__(self) -> str:
         return f"{self.key} {self.name}"
+
+
+class JobColour(models.Model):
+    """One of the colours of a job. Number 0 is the first, which every job has: with a row here once it has a name or a colour of the shop."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="colours")
+    number = models.PositiveSmallIntegerField(default=0)
+    name = models.CharField(max_length=60, blank=True, help_text="what the job calls it, such as Tan")
+    colour = models.ForeignKey(
+        "workshop.Colour", null=True, blank=True, on_delete=models.SET_NULL, related_name="jobs"
+    )
+    removed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [models.UniqueConstraint(fields=["job", "number"], name="colour_number_once_a_job")]
+
+    def __str__(self) -> str:
+        return self.name or f"colour {self.number + 1}"
 
 
 class PieceFile(models.Model):

@@ -1,7 +1,7 @@
 """Survey rows as values: the pieces of a job, and how its list is shown."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -12,6 +12,7 @@ from hidewright.charts.shapes import shape_picture
 from hidewright.refusals import Refusal
 from hidewright.survey.csv_in import read_pieces
 from hidewright.units import show_length
+from hidewright.workshop.pieces.colour_queries import names, words_of
 from hidewright.workshop.pieces.models import Piece, PieceFile
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
@@ -22,8 +23,8 @@ def rows(job: Job) -> QuerySet[Piece]:
     return Piece.objects.filter(job=job, removed=None)
 
 
-def value(row: Piece) -> survey.Piece:
-    """One piece as the stages take it."""
+def value(row: Piece, colours: Mapping[int, str] | None = None) -> survey.Piece:
+    """One piece as the stages take it; `colours` the names of the job's colours by number."""
     return survey.make_piece(
         key=row.key,
         name=row.name,
@@ -39,13 +40,25 @@ def value(row: Piece) -> survey.Piece:
         strip=row.strip,
         notes=row.notes,
         measured=row.measured,
+        colour=words_of(row, colours or {}),
     )
 
 
 @remembered
-def pieces(job: Job) -> tuple[survey.Piece, ...]:
-    """All pieces of a job, in order."""
-    return tuple(value(row) for row in rows(job))
+def listed(job: Job) -> tuple[survey.Piece, ...]:
+    """All pieces on a job's list, in order, those that somebody else coats too."""
+    known = names(job)
+    return tuple(value(row, known) for row in rows(job))
+
+
+@remembered
+def pieces(job: Job, number: int | None = None) -> tuple[survey.Piece, ...]:
+    """The pieces that are coated here, in order; those of one of the job's colours where its `number` is given."""
+    found = tuple(piece for piece in listed(job) if piece.by_us)
+    if number is None:
+        return found
+    name = names(job).get(number, "")
+    return tuple(piece for piece in found if piece.colour == name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +96,7 @@ class Group:
         words.update("to strip" for p in pieces if p.strip)
         words.update(str(p.condition) for p in pieces if p.condition is survey.Condition.DAMAGED)
         words.update(str(p.material) for p in pieces if p.material is not survey.Material.LEATHER)
+        words.update(p.colour for p in pieces if p.colour)
         return tuple(f"{count} {word}" for word, count in words.items())
 
 
@@ -122,8 +136,9 @@ def groups(job: Job, units: str, find: str = "") -> tuple[Group, ...]:
             | Q(group__icontains=word)
             | Q(notes__icontains=word)
         )
+    known = names(job)
     for row in rows(job).filter(wanted):
-        piece = value(row)
+        piece = value(row, known)
         found.setdefault(row.group, []).append(Line(row, piece, size_words(piece, units), picture(piece)))
     return tuple(Group(name, tuple(lines)) for name, lines in found.items())
 

@@ -28,10 +28,10 @@ UNFOLDED = 12
 """A list of up to so many pieces is shown unfolded."""
 EXAMPLE = (
     ",".join(COLUMNS) + "\n"
-    "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back\n"
-    "C1-back,back shell,Chair 1,shell,720,560,,,leather,overcoated,yes,yes,,1,\n"
-    "C1-arm,arm,Chair 1,arm,520,95,180,,leather,worn,yes,no,,2,\n"
-    "TP,window panel,Trim,panel,1180,260,,,vinyl,sound,no,no,,8,\n"
+    "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back,\n"
+    "C1-back,back shell,Chair 1,shell,720,560,,,leather,overcoated,yes,yes,,1,,\n"
+    "C1-arm,arm,Chair 1,arm,520,95,180,,leather,worn,yes,no,,2,,\n"
+    "TP,window panel,Trim,panel,1180,260,,,vinyl,sound,no,no,,8,,\n"
 )
 CONDITIONS = {
     "sound": "sound",
@@ -371,7 +371,7 @@ def _csv(text: str, name: str) -> HttpResponse:
 @require_GET
 def pieces_csv(request: HttpRequest, job_id: int) -> HttpResponse:
     """The list as a file that can be brought back."""
-    return _csv(write_pieces(gather.pieces(get_object_or_404(Job, pk=job_id))), "pieces.csv")
+    return _csv(write_pieces(gather.listed(get_object_or_404(Job, pk=job_id))), "pieces.csv")
 
 
 @require_GET

@@ -1,6 +1,6 @@
 """Quantities: set what the forecast stands on, log what the coats took, strike a slip out."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -9,11 +9,13 @@ from django.db.models import F
 from django.utils import timezone
 
 from hidewright.refusals import Refusal
+from hidewright.survey import Piece
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.sundries import rules_with
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import counted
 from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.quantities import queries as gather
 from hidewright.workshop.quantities.models import Figures, Use
 from hidewright.workshop.shop.models import Device, Job
@@ -27,16 +29,20 @@ def set_figures(
     *,
     version: int,
     odds: float,
+    number: int = 0,
 ) -> None:
-    """Set the figures of a job; refuses values that cannot be, and a form that somebody overtook."""
+    """Set the figures of a job, as the page of one of its colours asks for them; refuses values that cannot be, and a form that somebody overtook.
+
+    A further colour keeps for itself the figures that are a colour's own; the others are the job's.
+    """
     Assumptions(**changes)
     if not 0.5 <= odds <= 0.999:
         raise Refusal("The odds lie from 50 to 99.9 %.", where="odds", remedy="90 or 95 is usual.")
     with transaction.atomic():
         row, _ = Figures.objects.get_or_create(job=job)
-        old = {"changes": row.changes, "odds": row.odds}
+        old = {"changes": row.changes, "odds": row.odds, "colour_changes": row.colour_changes}
         changed = Figures.objects.filter(pk=row.pk, version=version).update(
-            changes=dict(changes), odds=odds, version=F("version") + 1
+            **_split(row, changes, number), odds=odds, version=F("version") + 1
         )
         if changed != 1:
             raise Refusal(
@@ -50,17 +56,28 @@ def set_figures(
         )
 
 
+def _split(row: Figures, changes: Mapping[str, Any], number: int) -> dict[str, Any]:
+    """The changes as the row keeps them: a further colour's own beside the job's."""
+    if number == 0:
+        return {"changes": dict(changes)}
+    of_first = {name: value for name, value in row.changes.items() if name in gather.OF_A_COLOUR}
+    of_job = {name: value for name, value in changes.items() if name not in gather.OF_A_COLOUR}
+    own = {name: value for name, value in changes.items() if name in gather.OF_A_COLOUR}
+    return {
+        "changes": of_first | of_job,
+        "colour_changes": {**row.colour_changes, str(number): own},
+    }
+
+
 @undoes("quantities.figures")
 def _figures_back(old: dict[str, Any]) -> None:
-    Figures.objects.filter(job_id=old["job"]).update(
-        changes=old["changes"], odds=old["odds"], version=F("version") + 1
-    )
+    facts = {name: old[name] for name in ("changes", "odds", "colour_changes") if name in old}
+    Figures.objects.filter(job_id=old["job"]).update(**facts, version=F("version") + 1)
 
 
 def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: Device | None = None) -> Use:
     """Log what a set of pieces took; refuses what the model refuses (unknown pieces, more coats than there are)."""
-    listed = survey.pieces(job)
-    assumed = gather.assumptions(job)
+    listed, assumed = _stands_on(job, use)
     with transaction.atomic():
         model = gather.model(job, listed, assumed)
         model.see(UseValue(use.stage, use.done, use.millilitres, cups * assumed.cup_loss))
@@ -81,6 +98,21 @@ def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: D
             undo_with={"use": row.pk},
         )
         return row
+
+
+def _stands_on(job: Job, use: UseValue) -> tuple[Sequence[Piece], Assumptions]:
+    """The pieces and figures that a use is held against: those of its colour, or of the whole job for clear; refuses an entry of two colours."""
+    listed = survey.pieces(job)
+    if use.stage is Stage.CLEAR or not several(job):
+        return listed, gather.assumptions(job)
+    colours = {c.name: c.number for c in job_colours(job)}
+    numbers = {colours.get(p.colour, 0) for p in listed if p.key in use.done}
+    if len(numbers) > 1:
+        raise Refusal(
+            "These pieces get different colours.", where="pieces", remedy="Enter each colour by itself."
+        )
+    number = numbers.pop() if numbers else 0
+    return survey.pieces(job, number), gather.assumptions(job, number)
 
 
 def _area(piece: Any, stage: Stage) -> float:

@@ -32,9 +32,9 @@ class Downstream:
     pours: tuple[tuple[str, float, float], ...]
 
 
-def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
+def downstream(job: Job, shifted: NDArray[np.float64], number: int = 0) -> Downstream | None:
     """The chosen recipe's pigments matched to `shifted` (31,); None where no recipe is chosen or its pigments are not all on the list."""
-    chosen, aimed = colour.chosen_recipe(job), colour.target(job)
+    chosen, aimed = colour.chosen_recipe(job, number), colour.target(job, number)
     if chosen is None or aimed is None:
         return None
     keys = {part.key for part in chosen.recipe.pigments}
@@ -46,6 +46,7 @@ def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
         "load": (setup.load_low, setup.load_high),
         "most": min(5, len(keys)),
         "must_not_use": known - keys,
+        "number": number,
     }
     light = str(colour_values.LIGHTS[0])
     try:
@@ -60,13 +61,13 @@ def downstream(job: Job, shifted: NDArray[np.float64]) -> Downstream | None:
         off,
         off <= aimed.tolerance,
         told(chosen.recipe, new) if aimed.old is not None else (),
-        _millilitres(job, chosen.recipe),
-        _millilitres(job, new),
+        _millilitres(job, chosen.recipe, number),
+        _millilitres(job, new, number),
         pours,
     )
 
 
-def _millilitres(job: Job, recipe: Recipe) -> float | None:
-    """mL of mixed colour that the whole job takes with this recipe, half of the time."""
-    found = quantities.forecast(job, recipe)
+def _millilitres(job: Job, recipe: Recipe, number: int) -> float | None:
+    """mL of one of its mixed colours that the whole job takes with this recipe, half of the time."""
+    found = quantities.colour_forecast(job, number, recipe)
     return found.colour.p50 if found else None

@@ -13,6 +13,9 @@ class Figures(models.Model):
 
     job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="figures")
     changes = models.JSONField(default=dict, blank=True, help_text="name of an assumption → its value")
+    colour_changes = models.JSONField(
+        default=dict, blank=True, help_text="number of a further colour → its own figures, as in `changes`"
+    )
     odds = models.FloatField(default=0.9, help_text="odds of having enough that is bought and mixed for")
     hourly = models.DecimalField(max_digits=8, decimal_places=2, default=60, help_text="money an hour")
     markup = models.FloatField(default=0.15, help_text="on materials")

@@ -1,6 +1,6 @@
 """Quantities as values: what a job's forecast stands on, the forecast, what was used, and what is still needed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
@@ -17,10 +17,12 @@ from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import COLOUR, Takeoff, take_off
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.shopping import Line, Want, shopping_list, wants_of
+from hidewright.takeoff.together import erring_together, shared, together
 from hidewright.takeoff.yields import Belief, Item, JobModel, starting_belief
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.workshop.colours import queries as colour
 from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.quantities import models as rows
 from hidewright.workshop.quantities import used_queries as by_hand
@@ -49,8 +51,8 @@ class Sourced:
 
 
 @remembered
-def sourced(job: Job, recipe: Recipe | None = None) -> Sourced:
-    """The figures of a job: starting values, then recipe (the chosen one where none is given) and products, then what was set."""
+def sourced(job: Job, recipe: Recipe | None = None, number: int = 0) -> Sourced:
+    """The figures of one of a job's colours: starting values, then recipe (the chosen one where none is given) and products, then what was set."""
     found: dict[str, Any] = {}
     sources: dict[str, str] = {}
 
@@ -59,7 +61,7 @@ def sourced(job: Job, recipe: Recipe | None = None) -> Sourced:
             found[name] = figure
             sources[name] = source
 
-    chosen = colour.chosen_recipe(job)
+    chosen = colour.chosen_recipe(job, number)
     recipe = recipe or (chosen.recipe if chosen else None)
     if recipe:
         put("the recipe", solids_colour=round(_solids_of(recipe), 4), colour_um=colour_values.setup().coat)
@@ -70,7 +72,7 @@ def sourced(job: Job, recipe: Recipe | None = None) -> Sourced:
         put(f"product {clear.name}", solids_clear=clear.solids)
     for figure, learned in figures_learned(by_hand.learned()).items():
         put("what the shop used", **{figure: learned})
-    put("set here", **figures(job).changes)
+    put("set here", **set_here(job, number))
     return Sourced(Assumptions(**found), sources)
 
 
@@ -82,9 +84,22 @@ def _solids_of(recipe: Recipe) -> float:
     return sum(p.volume * solids.get(p.key, base.solids) for p in parts) / sum(p.volume for p in parts)
 
 
-def assumptions(job: Job) -> Assumptions:
-    """What the forecast stands on."""
-    return sourced(job).assumed
+OF_A_COLOUR = ("colour_coats", "wiped", "colour_um", "wiped_um", "solids_colour", "keep_back")
+"""The figures that each colour of a job has for itself; the others are the job's."""
+
+
+def set_here(job: Job, number: int = 0) -> dict[str, Any]:
+    """What somebody set for one of a job's colours: the job's figures, with those that this colour has for itself."""
+    row = figures(job)
+    if number == 0:
+        return dict(row.changes)
+    shared_by_all = {name: value for name, value in row.changes.items() if name not in OF_A_COLOUR}
+    return shared_by_all | row.colour_changes.get(str(number), {})
+
+
+def assumptions(job: Job, number: int = 0) -> Assumptions:
+    """What the forecast of one of a job's colours stands on."""
+    return sourced(job, None, number).assumed
 
 
 @remembered
@@ -170,16 +185,17 @@ class Quantities:
 
 
 @remembered
-def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
-    """The forecast of a job and how it stands; None without pieces."""
-    listed = survey.pieces(job)
+def quantities(job: Job, in_hand: float = 0.0, number: int = 0) -> Quantities | None:
+    """The forecast of one of a job's colours and how it stands; None without pieces that get it."""
+    listed = survey.pieces(job, number)
     if not listed:
         return None
-    found = sourced(job)
+    found = sourced(job, None, number)
     learned = belief(job)
     made = model(job, listed, found.assumed)
     areas = {p.key: p.area for p in listed}
-    used = sum(row.millilitres for row in uses(job) if Stage(row.stage) in COLOUR)
+    share = {row.pk: _share_of(row, areas) if several(job) else 1.0 for row in uses(job)}
+    used = sum(row.millilitres * share[row.pk] for row in uses(job) if Stage(row.stage) in COLOUR)
     return Quantities(
         listed,
         found,
@@ -190,24 +206,44 @@ def quantities(job: Job, in_hand: float = 0.0) -> Quantities | None:
     )
 
 
-def forecast(job: Job, recipe: Recipe | None = None) -> Takeoff | None:
-    """The forecast of the whole job as at its first quote, with another `recipe` than the chosen one where it is given; None without pieces."""
-    listed = survey.pieces(job)
-    if not listed:
+def _share_of(row: rows.Use, pieces: Collection[str]) -> float:
+    """The share of a logged use that went on these pieces, by what each was forecast to take."""
+    parts = {piece: float(row.items[piece][1]) * float(share) for piece, share in row.done.items()}
+    whole = sum(parts.values())
+    return sum(part for piece, part in parts.items() if piece in pieces) / whole if whole else 0.0
+
+
+def colour_forecast(job: Job, number: int = 0, recipe: Recipe | None = None) -> Takeoff | None:
+    """The forecast of one of a job's colours as at its first quote, with another `recipe` than the chosen one where it is given; None without pieces."""
+    found = survey.pieces(job, number)
+    if not found:
         return None
     sd = by_hand.spreads(by_hand.learned())
-    return take_off(listed, sourced(job, recipe).assumed, belief=belief(job), by_hand_sd=sd)
+    return take_off(found, sourced(job, recipe, number).assumed, belief=belief(job), by_hand_sd=sd)
 
 
-def colour_needed(job: Job) -> tuple[float, float] | None:
-    """mL of mixed colour that are still needed, (half of the time, nine times in ten); None without pieces."""
-    found = quantities(job)
+def forecast(job: Job) -> Takeoff | None:
+    """The forecast of the whole job as at its first quote, all its colours together; None without pieces."""
+    found = survey.pieces(job)
+    if not found:
+        return None
+    sd = by_hand.spreads(by_hand.learned())
+    whole = take_off(found, assumptions(job), belief=belief(job), by_hand_sd=sd)
+    if not several(job):
+        return whole
+    parts = [colour_forecast(job, each.number) for each in job_colours(job)]
+    return together([part for part in parts if part is not None], whole)
+
+
+def colour_needed(job: Job, number: int = 0) -> tuple[float, float] | None:
+    """mL of one of a job's mixed colours that are still needed, (half of the time, nine times in ten); None without pieces."""
+    found = quantities(job, 0.0, number)
     return (found.standing.still.at(0.5), found.standing.still.at(0.9)) if found else None
 
 
-def still_per_piece(job: Job) -> dict[str, float]:
-    """mL of mixed colour each piece still takes, as known now; in the order of the survey. Losses in gun and cup are not in it."""
-    found = quantities(job)
+def still_per_piece(job: Job, number: int = 0) -> dict[str, float]:
+    """mL of mixed colour each piece of one of a job's colours still takes, as known now; in the order of the survey. Losses in gun and cup are not in it."""
+    found = quantities(job, 0.0, number)
     if found is None:
         return {}
     still = {p.key: 0.0 for p in found.pieces}
@@ -226,48 +262,87 @@ def still_sprayed(found: Quantities) -> dict[str, float]:
     }
 
 
-@remembered
-def wanted_pigments(job: Job) -> tuple[float, list[tuple[products_stage.Product, float]]]:
-    """The chosen recipe's share of clear base, and its pigments with theirs; the usual 82 % and none before a choice."""
-    chosen = colour.chosen_recipe(job)
+def _shares_of(job: Job, number: int, known: Collection[str]) -> dict[str, float]:
+    """Pigment → its share of one of a job's colours, and the clear base's under ""; the usual 82 % of base before a choice."""
+    chosen = colour.chosen_recipe(job, number)
     if chosen is None:
-        return BASE_SHARE, []
+        return {"": BASE_SHARE}
     whole = sum(p.volume for p in chosen.components)
-    rows_by_key = {row.key: row for row in Pigment.objects.all()}
-    base, found = 0.0, []
+    found: dict[str, float] = {}
     for part in chosen.components:
-        row = rows_by_key.get(part.key)
-        if row is None:
-            base += part.volume / whole
+        key = part.key if part.key in known else ""
+        found[key] = found.get(key, 0.0) + part.volume / whole
+    return found
+
+
+@remembered
+def wanted_pigments(
+    job: Job, millilitres: tuple[tuple[int, float], ...] = ()
+) -> tuple[float, list[tuple[products_stage.Product, float]]]:
+    """The share of clear base in all mixed colour of the job, and the pigments with theirs, by the chosen recipes.
+
+    `millilitres` says of how much each colour counts for (number, mL); without it, what each takes at the middle of its forecast.
+    """
+    rows_by_key = {row.key: row for row in Pigment.objects.all()}
+    volumes = dict(millilitres) or volumes_of(job)
+    shares = shared([(mL, _shares_of(job, number, rows_by_key)) for number, mL in volumes.items()])
+    found = []
+    for key, share in shares.items():
+        if not key:
             continue
+        row = rows_by_key[key]
         price = Decimal(row.price) * Decimal(BOTTLE) / 1000
-        found.append((products_stage.Product(row.key, f"{row.name} ({row.key})", products_stage.Role.BASE, density=max(row.density, 0.5), solids=row.solids, pack=BOTTLE, price=price.quantize(Decimal("0.01"))), part.volume / whole))  # fmt: skip
-    return base, found
+        found.append((products_stage.Product(row.key, f"{row.name} ({row.key})", products_stage.Role.BASE, density=max(row.density, 0.5), solids=row.solids, pack=BOTTLE, price=price.quantize(Decimal("0.01"))), share))  # fmt: skip
+    return shares.get("", 0.0), found
+
+
+def volumes_of(job: Job) -> dict[int, float]:
+    """Number of a colour → mL of it that the whole job takes at the middle of the forecast; the first colour counts while there is no piece."""
+    if not several(job):
+        return {0: 1.0}
+    made = {each.number: colour_forecast(job, each.number) for each in job_colours(job)}
+    return {number: part.colour.p50 for number, part in made.items() if part is not None} or {0: 1.0}
 
 
 def wants(job: Job, takeoff: Takeoff) -> tuple[Want, ...]:
-    """What the job takes of each product, with the chosen recipe's pigments."""
+    """What the job takes of each product, with the chosen recipes' pigments."""
     base_share, pigments = wanted_pigments(job)
     return wants_of(takeoff, products.products(), base_share=base_share, pigments=pigments)
 
 
-def shopping(job: Job, found: Quantities, odds: float) -> tuple[Line, ...]:
-    """What to buy for the coats that are still to come; mixed colour in hand is taken off."""
-    stand, whole = found.standing, found.takeoff
-    colour_left = stand.still.less(stand.in_hand) if stand.still.median else Spread(0.0, 0.0)
-    clear = found.model.still((Stage.CLEAR,))
-    clear_left = clear.plus(stand.sessions_left * found.sourced.assumed.cup_loss if clear.median else 0.0)
+def every_colour(job: Job, in_hand: Mapping[int, float]) -> dict[int, Quantities]:
+    """Number → the forecast of each of the job's colours that pieces get, with what is `in_hand` of it."""
+    made = {c.number: quantities(job, in_hand.get(c.number, 0.0), c.number) for c in job_colours(job)}
+    return {number: found for number, found in made.items() if found is not None}
+
+
+def shopping(job: Job, parts: Mapping[int, Quantities], odds: float) -> tuple[Line, ...]:
+    """What to buy for the coats that are still to come of all colours (`every_colour`); mixed colour in hand is taken off. None without a colour."""
+    whole = forecast(job)
+    if whole is None or not parts:
+        return ()
+    wanted, clears = {}, []
+    for number, found in parts.items():
+        stand = found.standing
+        wanted[number] = stand.still.less(stand.in_hand) if stand.still.median else Spread(0.0, 0.0)
+        clear = found.model.still((Stage.CLEAR,))
+        lost = stand.sessions_left * found.sourced.assumed.cup_loss
+        clears.append(clear.plus(lost if clear.median else 0.0))
     takeoff = replace(
         whole,
-        colour=replace(whole.colour, spread=colour_left),
-        clear=replace(whole.clear, spread=clear_left),
+        colour=replace(whole.colour, spread=_summed(list(wanted.values()))),
+        clear=replace(whole.clear, spread=_summed(clears)),
         **_left_by_hand(whole, by_hand.shares(job)),
     )
-    base_share, pigments = wanted_pigments(job)
+    base_share, pigments = wanted_pigments(job, tuple((n, s.at(0.5)) for n, s in wanted.items()))
     held = stock.stock()
     return shopping_list(
         takeoff, products.products(), held, base_share=base_share, odds=odds, pigments=pigments
     )
+
+
+def _summed(spreads: Sequence[Spread]) -> Spread:
+    return spreads[0] if len(spreads) == 1 else erring_together(spreads)
 
 
 def _left_by_hand(whole: Takeoff, done: Mapping[str, float]) -> dict[str, Any]:

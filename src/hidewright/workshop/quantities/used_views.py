@@ -13,7 +13,7 @@ from hidewright.takeoff.byhand import FIGURE
 from hidewright.units import read_length, read_number, read_volume
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import device_of, job_page, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, toast_last
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.quantities import used_actions as steps
 from hidewright.workshop.quantities import used_queries as gather
@@ -72,8 +72,8 @@ def _read(what: str, text: str) -> float:
 
 
 def _page(request: HttpRequest, job: Job, form: UsedForm | None = None) -> HttpResponse:
-    found = quantities.quantities(job)
-    if found is None:
+    found, whole = quantities.quantities(job, 0.0, number_of(request)), quantities.forecast(job)
+    if found is None or whole is None:
         return job_page(request, job, "quantities", "quantities/used.html", {"found": None})
     shown = {
         "found": found,
@@ -81,7 +81,7 @@ def _page(request: HttpRequest, job: Job, form: UsedForm | None = None) -> HttpR
         "yields": quantities.yields(found) if found.model.entries or found.belief.entries else [],
         "lines": gather.lines(job),
         "lessons": gather.lessons(),
-        "form": form or UsedForm(gather.choices(found.takeoff)),
+        "form": form or UsedForm(gather.choices(whole)),
     }
     status = 422 if form and form.errors else 200
     return job_page(request, job, "quantities", "quantities/used.html", shown, status=status)

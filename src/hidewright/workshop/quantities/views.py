@@ -20,8 +20,9 @@ from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import US_QUART_ML, read_volume, show_volume
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import device_of, job_page, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
 from hidewright.workshop.pieces import queries as survey_gather
+from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as gather
 from hidewright.workshop.quantities.models import Use
@@ -205,16 +206,21 @@ def _page(
     use_form: UseForm | None = None,
 ) -> HttpResponse:
     units = the_shop().units
-    in_hand = mixing.colour_in_hand(job)
-    found = gather.quantities(job, in_hand)
+    number = colour_numbered(job, number_of(request)).number
+    held = mixing.in_hand(job)
+    in_hand = held.get(number, 0.0)
+    found = gather.quantities(job, in_hand, number)
     status = 422 if (form and form.errors) or (use_form and use_form.errors) else 200
     if found is None:
         return job_page(request, job, "quantities", "quantities/page.html", {"found": None})
+    parts = gather.every_colour(job, held)
     row = gather.figures(job)
     stand = found.standing
-    lines = gather.shopping(job, found, row.odds)
+    lines = gather.shopping(job, parts, row.odds)
     shown = {
         "found": found,
+        "whole": gather.forecast(job),
+        "others": len(parts) - 1,
         "stand": stand,
         "percent": 100 * stand.odds,
         "still50": stand.still.at(0.5),
@@ -236,11 +242,17 @@ def _page(
 
 def _choices(job: Job, found: gather.Quantities, units: str) -> list[tuple[str, list[tuple[str, str, str]]]]:
     """Pieces by group: mark, name, and how much of the colour they have."""
+    mine = {p.key for p in found.pieces}
     done = {i.piece: float(d) for i, d in zip(found.model.items, found.model.done, strict=True) if i.stage is Stage.COLOUR}  # fmt: skip
     words = {p.key: "done" if done.get(p.key, 0) > 0.999 else "begun" if done.get(p.key, 0) > 0 else "" for p in found.pieces}  # fmt: skip
     return [
-        (g.name, [(line.row.key, line.row.name, words[line.row.key]) for line in g.lines])
+        (g.name, lines)
         for g in survey_gather.groups(job, units)
+        if (
+            lines := [
+                (line.row.key, line.row.name, words[line.row.key]) for line in g.lines if line.row.key in mine
+            ]
+        )
     ]
 
 
@@ -251,19 +263,20 @@ def quantities(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     if request.method == "GET":
         return _page(request, job)
-    form = FiguresForm(request.POST, sourced=gather.sourced(job))
+    number = colour_numbered(job, number_of(request)).number
+    form = FiguresForm(request.POST, sourced=gather.sourced(job, None, number))
     if "reset" in request.POST or form.is_valid():
         try:
             version = int(request.POST.get("version") or 0)
             changes = {} if "reset" in request.POST else form.changes()
             odds = gather.figures(job).odds if "reset" in request.POST else form.cleaned_data["odds"] / 100
-            steps.set_figures(job, changes, version=version, odds=odds)
+            steps.set_figures(job, changes, version=version, odds=odds, number=number)
         except Refusal as refusal:
             form.is_valid()
             refuse(form, refusal, {name: name for name in form.fields})
         else:
             toast_last(request, job)
-            return redirect("quantities", job.pk)
+            return to_colour_page(request, "quantities", job)
     return _page(request, job, form=form)
 
 
@@ -276,12 +289,15 @@ def log_use(request: HttpRequest, job_id: int) -> HttpResponse:
     if form.is_valid():
         keys = set(request.POST.getlist("piece"))
         groups = request.POST.getlist("group")
-        listed = survey_gather.rows(job)
+        number = colour_numbered(job, number_of(request)).number
+        listed = survey_gather.rows(job).filter(by_us=True)
+        if several(job):
+            listed = listed.filter(colour_number=number)
         if groups:
             keys |= set(listed.filter(group__in=groups).values_list("key", flat=True))
         stage = Stage(form.cleaned_data["stage"])
         try:
-            assumed = gather.assumptions(job)
+            assumed = gather.assumptions(job, number)
             use = form.value(assumed, _with_stage(job, sorted(keys), stage))
             steps.log_use(
                 job,
@@ -294,7 +310,7 @@ def log_use(request: HttpRequest, job_id: int) -> HttpResponse:
             refuse(form, refusal, {"used": "volume", "loss": "cups"})
         else:
             toast_last(request, job)
-            return redirect("quantities", job.pk)
+            return to_colour_page(request, "quantities", job)
     return _page(request, job, use_form=form)
 
 

@@ -63,10 +63,10 @@ class SprayView:
         return max(0, len(self.loads) - 1)
 
 
-def spray_acts(job: Job) -> tuple[str, list[SprayAct]]:
-    """The day that is shown, in words, and what is still to be sprayed on it; without a plan, nothing."""
+def spray_acts(job: Job, number: int = 0) -> tuple[str, list[SprayAct]]:
+    """The day that is shown, in words, and what of one of the job's colours is still to be sprayed on it; without a plan, nothing."""
     plan = days.plan_in_force(job)
-    found = quantities.quantities(job)
+    found = quantities.quantities(job, 0.0, number)
     if plan is None or found is None:
         return "", []
     day = days.day_to_show(plan, timezone.localdate())
@@ -110,11 +110,14 @@ def split_sessions(acts: Sequence[SprayAct]) -> list[list[SprayAct]]:
     return found
 
 
-def sessions(job: Job, states: Iterable[VesselState], in_hand: float) -> tuple[str, list[SprayView]]:
-    """The day in words and its sessions with their gun loads; colour that stands in gun loads already is taken off the first ones."""
-    day, acts = spray_acts(job)
-    assumed = quantities.assumptions(job)
-    drawn = sum(s.volume for s in states if s.row.kind == MixVessel.Kind.PORTION and s.counts())
+def sessions(
+    job: Job, states: Iterable[VesselState], in_hand: float, number: int = 0
+) -> tuple[str, list[SprayView]]:
+    """The day in words and one colour's sessions with their gun loads; what stands in gun loads already is taken off the first ones."""
+    day, acts = spray_acts(job, number)
+    assumed = quantities.assumptions(job, number)
+    loads = [s for s in states if s.row.kind == MixVessel.Kind.PORTION and s.row.colour_number == number]
+    drawn = sum(s.volume for s in loads if s.counts())
     left = drawn
     wanted: list[tuple[list[SprayAct], float]] = []
     for session in split_sessions(acts):

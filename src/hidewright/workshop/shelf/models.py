@@ -29,6 +29,13 @@ class MixVessel(models.Model):
         VOLUME = "mL", "in mL"
 
     job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.CASCADE, related_name="vessels")
+    colour_number = models.PositiveSmallIntegerField(
+        default=0, help_text="which of the job's colours is in it"
+    )
+    like = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="made_like_it",
+        help_text="the vessel whose mix it makes again, and is compared with",
+    )  # fmt: skip
     kind = models.CharField(max_length=8, choices=Kind.choices)
     name = models.CharField(max_length=60)
     capacity = models.BigIntegerField(help_text="µL to the line")

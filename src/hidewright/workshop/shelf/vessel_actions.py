@@ -117,6 +117,8 @@ def begin_cup(
     hexes: Mapping[str, str] | None = None,
     mixed_hex: str = "",
     recipe_id: int | None = None,
+    number: int = 0,
+    like: MixVessel | None = None,
     device: Device | None = None,
 ) -> MixVessel:
     """Begin a cup of `aim` mL; refuses what does not fit.
@@ -134,6 +136,8 @@ def begin_cup(
         keep.keep_components(recipe, hexes or {})
         row = MixVessel(
             job=job,
+            colour_number=number,
+            like=like,
             kind=MixVessel.Kind.CUP,
             name=name.strip() or next_name(job, recipe.name),
             capacity=capacity_ul,
@@ -322,6 +326,8 @@ def bigger_vessel(
                 return MixVessel.objects.filter(sequence__entry=known).exclude(pk=row.pk).get()
         larger = MixVessel.objects.create(
             job=row.job,
+            colour_number=row.colour_number,
+            like=row.like,
             kind=row.kind,
             name=row.name,
             capacity=microlitres(capacity, where="Vessel"),

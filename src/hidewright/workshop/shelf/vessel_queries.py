@@ -4,7 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from django.db.models import QuerySet, Sum
+from django.db.models import CharField, Q, QuerySet, Sum, Value
+from django.db.models.functions import Cast, Concat
 from django.utils import timezone
 
 from hidewright.mixing import SPRAYED, Act, Entry, Ledger, MixPart, MixRecipe, Move, Vessel, VesselKind
@@ -321,9 +322,10 @@ def lines_of(row: MixVessel) -> list[Line]:
     ]
 
 
-def job_vessels(job: Job) -> list[MixVessel]:
-    """The vessels of a job that are in use, cups first."""
-    rows = list(MixVessel.objects.filter(job=job, put_away=None))
+def job_vessels(job: Job, number: int | None = None) -> list[MixVessel]:
+    """The vessels of a job that are in use, cups first; those of one of its colours where its `number` is given."""
+    found = MixVessel.objects.filter(job=job, put_away=None)
+    rows = list(found if number is None else found.filter(colour_number=number))
     order = {"cup": 0, "portion": 1, "jar": 2}
     return sorted(rows, key=lambda row: (order[row.kind], row.pk))
 
@@ -336,16 +338,35 @@ def states_of(rows: Iterable[MixVessel]) -> list[VesselState]:
 
 
 @remembered
-def colour_in_hand(job: Job) -> float:
-    """mL of mixed colour in hand: finished cups, gun loads within their pot life, and the job's jars."""
+def in_hand(job: Job) -> dict[int, float]:
+    """Number of each of the job's colours that stands there mixed → mL of it in hand: finished cups, gun loads within their pot life, jars."""
     now = timezone.now()
-    return sum(state.volume for state in states_of(job_vessels(job)) if state.counts(now))
+    found: dict[int, float] = {}
+    for state in states_of(job_vessels(job)):
+        if state.counts(now):
+            number = state.row.colour_number
+            found[number] = found.get(number, 0.0) + state.volume
+    return found
+
+
+def colour_in_hand(job: Job, number: int = 0) -> float:
+    """mL of one of the job's colours that is mixed and in hand."""
+    return in_hand(job).get(number, 0.0)
+
+
+def moves_of_colour(job: Job, number: int) -> QuerySet[MixMove]:
+    """Every move into or out of the vessels of one of the job's colours."""
+    keys = MixVessel.objects.filter(job=job, colour_number=number).annotate(
+        place=Concat(Value("v"), Cast("pk", CharField()))
+    )
+    places = keys.values("place")
+    return MixMove.objects.filter(entry__job=job).filter(Q(source__in=places) | Q(target__in=places))
 
 
 @remembered
-def colour_used(job: Job) -> float:
-    """mL of the job's colour that went through the gun, counter-entries taken off."""
-    moves = MixMove.objects.filter(entry__job=job)
+def colour_used(job: Job, number: int = 0) -> float:
+    """mL of one of the job's colours that went through the gun, counter-entries taken off."""
+    moves = moves_of_colour(job, number)
     return millilitres(_sum(moves.filter(target=SPRAYED)) - _sum(moves.filter(source=SPRAYED)))
 
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from hidewright.workshop.front import header
 from hidewright.workshop.inspection.models import Snag
+from hidewright.workshop.pieces.colour_queries import ColourOfJob, job_colours
 from hidewright.workshop.quantities.colour_change import Downstream, downstream
 from hidewright.workshop.sessions.queries import sessions
 from hidewright.workshop.shelf.vessel_queries import VesselState
@@ -23,12 +24,18 @@ def job_header(job: Job) -> header.JobHeader:
     return header.job_header(job)
 
 
+@register.simple_tag
+def colours_of(job: Job) -> tuple[ColourOfJob, ...]:
+    """The colours of a job by number."""
+    return job_colours(job)
+
+
 @register.inclusion_tag("mixing/_sessions.html", takes_context=True)
 def spray_sessions(
     context: template.Context, job: Job, states: list[VesselState], in_hand: float
 ) -> dict[str, Any]:
-    """What is sprayed on the next day of the plan, with its gun loads."""
-    day, rows = sessions(job, states, in_hand)
+    """What of the page's colour is sprayed on the next day of the plan, with its gun loads."""
+    day, rows = sessions(job, states, in_hand, context.get("of") or 0)
     page: dict[str, Any] = {str(key): value for key, value in context.flatten().items()}
     return page | {"spray_day": day, "sessions": rows, "units": the_shop().units}
 
@@ -39,8 +46,8 @@ def snags_of(job: Job, piece: str) -> list[Snag]:
     return list(Snag.objects.filter(job=job, piece=piece, withdrawn=None, closed=None))
 
 
-@register.simple_tag
-def shift_changes(job: Job, new: Any) -> Downstream | None:
-    """What aiming at a shifted target changes in coats, litres and cost."""
+@register.simple_tag(takes_context=True)
+def shift_changes(context: template.Context, job: Job, new: Any) -> Downstream | None:
+    """What aiming at a shifted target changes in coats, litres and cost of the page's colour."""
     reflectance: NDArray[np.float64] = new.reflectance
-    return downstream(job, reflectance)
+    return downstream(job, reflectance, context.get("of") or 0)

@@ -12,10 +12,12 @@ from hidewright.workshop.days.queries import Group
 register = template.Library()
 
 
-@register.simple_tag
-def act_token() -> SafeString:
-    """A hidden token: a form carrying it counts once, however often it is tapped."""
-    return format_html('<input type="hidden" name="act" value="{}">', uuid.uuid4().hex)
+@register.simple_tag(takes_context=True)
+def act_token(context: template.Context) -> SafeString:
+    """A hidden token: a form carrying it counts once, however often it is tapped. With it goes which of the job's colours the page is about."""
+    token = format_html('<input type="hidden" name="act" value="{}">', uuid.uuid4().hex)
+    of = context.get("of")
+    return token + format_html('<input type="hidden" name="of" value="{}">', of) if of else token
 
 
 @register.filter

@@ -1,0 +1,75 @@
+"""The colours of the shop: their versions, where their truth lies, the jobs, batches and jars that hang on them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from hidewright.workshop.colours.models import Batch, Colour, ColourVersion
+from hidewright.workshop.colours.queries import ReadingValue, reading_value
+from hidewright.workshop.pieces.models import JobColour
+from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.models import Job
+
+TRUTHS = {
+    "file": Colour.Truth.READING,
+    "typed": Colour.Truth.READING,
+    "photo": Colour.Truth.PIECE,
+    "by eye": Colour.Truth.PIECE,
+    "jar": Colour.Truth.JAR,
+}
+"""Where a colour's truth lies at first, by the source of its first reading."""
+
+
+def version_in_force(colour: Colour) -> ColourVersion | None:
+    """The newest version that was not withdrawn."""
+    found = ColourVersion.objects.filter(colour=colour, withdrawn=None).select_related("reading")
+    return found.order_by("-number").first()
+
+
+def colour_of(job: Job, number: int) -> Colour | None:
+    """The shop's colour behind one of a job's colours; None before it has a target."""
+    row = JobColour.objects.filter(job=job, number=number).select_related("colour").first()
+    return row.colour if row else None
+
+
+def newest_batch(job: Job, number: int = 0) -> Batch | None:
+    """What was sprayed last of one of a job's colours: the batch that is on its pieces."""
+    found = Batch.objects.filter(job=job, colour_number=number, withdrawn=None)
+    return found.select_related("vessel").first()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShopColour:
+    """A colour of the shop as its page shows it: its versions, the newest first, and what hangs on it."""
+
+    row: Colour
+    versions: tuple[tuple[ColourVersion, ReadingValue], ...]
+    jobs: tuple[JobColour, ...]
+    batches: tuple[Batch, ...]
+    vessels: tuple[MixVessel, ...]
+
+    @property
+    def now(self) -> ReadingValue | None:
+        """The version in force."""
+        return next((value for row, value in self.versions if row.withdrawn is None), None)
+
+    @property
+    def since(self) -> datetime | None:
+        """Since when."""
+        return next((row.made for row, _ in self.versions if row.withdrawn is None), None)
+
+
+def shop_colour(row: Colour) -> ShopColour:
+    """Everything that hangs on a colour of the shop."""
+    jobs = tuple(JobColour.objects.filter(colour=row, removed=None).select_related("job"))
+    pairs = {(each.job_id, each.number) for each in jobs}
+    inside = [each.job_id for each in jobs]
+    batches = Batch.objects.filter(job__in=inside, withdrawn=None).select_related("job", "vessel")
+    kept = MixVessel.objects.filter(job__in=inside, kind=MixVessel.Kind.JAR, put_away=None)
+    versions = row.versions.select_related("reading").order_by("-number")
+    return ShopColour(
+        row,
+        tuple((each, reading_value(each.reading)) for each in versions),
+        jobs,
+        tuple(each for each in batches if (each.job_id, each.colour_number) in pairs),
+        tuple(each for each in kept.select_related("job") if (each.job_id, each.colour_number) in pairs),
+    )
