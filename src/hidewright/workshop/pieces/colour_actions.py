@@ -101,21 +101,25 @@ def _remove(old: dict[str, Any]) -> None:
 
 def give_colour(job: Job, ids: Sequence[int], number: int | None) -> int:
     """Give pieces one of the job's colours, or with None say that somebody else coats them; returns how many."""
+    return give_colours(job, [(ids, number)])
+
+
+def give_colours(job: Job, given: Sequence[tuple[Sequence[int], int | None]]) -> int:
+    """Give several sets of pieces a colour each, as one act; returns how many pieces."""
     with transaction.atomic():
-        chosen = list(rows(job).filter(pk__in=ids))
-        if not chosen:
-            raise Refusal("No piece was chosen.", remedy="Tick the pieces first.")
-        old = {str(row.pk): {"colour_number": row.colour_number, "by_us": row.by_us} for row in chosen}
-        words = NOT_BY_US if number is None else gather.colour_numbered(job, number).label
-        new = {"by_us": False} if number is None else {"by_us": True, "colour_number": number}
-        Piece.objects.filter(pk__in=[row.pk for row in chosen]).update(**new, version=F("version") + 1)
-        record(
-            job,
-            f"{counted(len(chosen), 'piece')}: {words}",
-            undo="survey.facts",
-            undo_with={"pieces": old},
-        )
-        return len(chosen)
+        old: dict[str, dict[str, Any]] = {}
+        words = []
+        for ids, number in given:
+            chosen = list(rows(job).filter(pk__in=ids))
+            old |= {str(row.pk): {"colour_number": row.colour_number, "by_us": row.by_us} for row in chosen}
+            label = NOT_BY_US if number is None else gather.colour_numbered(job, number).label
+            new = {"by_us": False} if number is None else {"by_us": True, "colour_number": number}
+            Piece.objects.filter(pk__in=[row.pk for row in chosen]).update(**new, version=F("version") + 1)
+            words.append(f"{counted(len(chosen), 'piece')}: {label}")
+        if not old:
+            raise Refusal("No piece was given another colour.", remedy="Choose what to change first.")
+        record(job, "; ".join(words), undo="survey.facts", undo_with={"pieces": old})
+        return len(old)
 
 
 def numbers_for(job: Job, wanted: Iterable[str], *, empty_list: bool) -> Mapping[str, int]:

@@ -18,6 +18,8 @@ from hidewright.workshop.frame.forms import UploadForm, acted
 from hidewright.workshop.frame.pages import job_page, toast_last
 from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
+from hidewright.workshop.pieces.colour_actions import give_colour
+from hidewright.workshop.pieces.colour_views import colour_choices, number_given
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
@@ -169,6 +171,11 @@ class ManyForm(forms.Form):
         label="Strip", required=False, choices=[("", "leave as it is"), ("yes", "yes"), ("no", "no")]
     )
 
+    def __init__(self, *args: Any, colours: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = [("", "leave as it is"), *colours]
+        self.fields["colour"] = forms.ChoiceField(label="Colour", required=False, choices=choices)
+
     def changes(self) -> dict[str, Any]:
         """What is to be set; a changed condition carries stripping with it unless that is set too."""
         data = self.cleaned_data
@@ -205,7 +212,7 @@ def _page(
         "at": request.GET.get("at", ""),
         "few": len(listed) <= UNFOLDED,
         "file_form": file_form or FileForm(initial={"unit": "in" if units == "us" else "mm"}),
-        "many_form": many_form or ManyForm(prefix="many"),
+        "many_form": many_form or ManyForm(prefix="many", colours=colour_choices(job)),
         "refusal": refusal,
         "faults": faults[:SHOWN_FAULTS],
         "more_faults": max(len(faults) - SHOWN_FAULTS, 0),
@@ -337,12 +344,16 @@ def _chosen(request: HttpRequest, job: Job) -> list[int]:
 def many_pieces(request: HttpRequest, job_id: int) -> HttpResponse:
     """Remove the ticked pieces, or set something on all of them."""
     job = get_object_or_404(Job, pk=job_id)
-    form = ManyForm(request.POST, prefix="many")
+    form = ManyForm(request.POST, prefix="many", colours=colour_choices(job))
     try:
         if "remove" in request.POST:
             steps.remove_pieces(job, _chosen(request, job))
         elif form.is_valid():
-            steps.mark_pieces(job, _chosen(request, job), form.changes())
+            colour = form.cleaned_data["colour"]
+            if form.changes() or not colour:
+                steps.mark_pieces(job, _chosen(request, job), form.changes())
+            if colour:
+                give_colour(job, _chosen(request, job), number_given(colour))
     except Refusal as refusal:
         form.is_valid()
         form.add_error(None, str(refusal))
