@@ -107,7 +107,9 @@ def boxable(job: Job, row: MixVessel) -> list[tuple[str, str]]:
     here = gather.state_of(row)
     pots = gather.pots()
     choices = []
-    for other in gather.states_of(each for each in gather.job_vessels(job, row.colour_number) if each.pk != row.pk):
+    for other in gather.states_of(
+        each for each in gather.job_vessels(job, row.colour_number) if each.pk != row.pk
+    ):
         if not (other.volume and other.finished and other.crosslinked == here.crosslinked):
             continue
         for boxing in ways_to_box(_fill(here), _fill(other), pots):

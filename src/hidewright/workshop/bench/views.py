@@ -16,7 +16,7 @@ from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
-from hidewright.workshop.pieces.colour_queries import colour_numbered
+from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.room import actions as portions
 from hidewright.workshop.room import queries as loads_queries
 from hidewright.workshop.shelf import vessel_actions as steps
@@ -89,7 +89,7 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
             job,
             recipe_of(chosen.name, chosen.components),
             told["aim"],
-            name=told["name"],
+            name=told["name"] or _cup_name(job, number),
             capacity=told["capacity"],
             tare=told["tare"] or 0.0,
             measure=told["measure"],
@@ -104,6 +104,11 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
     if row is None:
         return _bench(request, job, form, 422)
     return redirect("vessel", job_id=job.pk, vessel_id=row.pk)
+
+
+def _cup_name(job: Job, number: int) -> str:
+    """What a cup of one of several colours is called; empty leaves it to the recipe's name."""
+    return steps.next_name(job, colour_numbered(job, number).label) if several(job) else ""
 
 
 @require_POST

@@ -1,7 +1,7 @@
 """The days of a job: the plan in force, today's list, and how the work stands."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
 
@@ -35,7 +35,7 @@ from hidewright.units import counted
 from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, Standing, standings
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
-from hidewright.workshop.pieces.colour_queries import job_colours
+from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
@@ -141,10 +141,12 @@ def coats_of(job: Job, number: int = 0) -> CoatsTold:
 
 def _work(job: Job, own: Mapping[str, Route]) -> tuple[WorkPiece, ...]:
     """The pieces as the planner takes them, each with the coats of its colour, in the order of the survey."""
-    holds, dues, found = _holds(job), _dues(job), []
+    holds, dues = _holds(job), _dues(job)
+    found: list[WorkPiece] = []
     for each in job_colours(job):
         coats = coats_of(job, each.number).coats
-        found += work_pieces(pieces(job, each.number), holds, dues, coats=coats, routes=own)
+        made = work_pieces(pieces(job, each.number), holds, dues, coats=coats, routes=own)
+        found += [replace(piece, colour=each.label) for piece in made] if several(job) else made
     place = {piece.key: n for n, piece in enumerate(pieces(job))}
     return tuple(sorted(found, key=lambda piece: place[piece.key]))
 
