@@ -167,11 +167,18 @@ class Hunt:
     ) -> None:
         """Put in one fault after the other, `jobs` at a time."""
         left = [f for f in faults if f.key not in self.rows]
+        texts = {module: path.read_bytes() for module, path in sources.items()}
         at_work: list[tuple[Attempt, int]] = []
         done = 0
         while left or at_work:
             while left and len(at_work) < self.jobs:
                 fault = left.pop(0)
+                if sources[fault.module].read_bytes() != texts[fault.module]:
+                    print(
+                        f"{fault.module} has changed since the hunt began: call it again for its faults.",
+                        flush=True,
+                    )
+                    continue
                 tests = reach.pick(users.functions(fault), self.most_seconds)
                 if not tests:
                     self.write(part, fault, UNREACHED, "", 0.0, 0)
@@ -204,10 +211,11 @@ def table(rows: Sequence[dict[str, object]]) -> str:
     ]
     for part, counts in sorted(parts.items()):
         noticed = counts[NOTICED] + counts[BY_TIME]
+        by_time = f" ({counts[BY_TIME]} by time)" if counts[BY_TIME] else ""
         tried = sum(counts.values()) - counts[NOT_RUN]
         share = f"{100 * noticed / tried:.0f}" if tried else "–"
         lines.append(
-            f"| {part} | {tried} | {noticed} | {counts[UNNOTICED]} | {counts[UNREACHED]} | {share} |"
+            f"| {part} | {tried} | {noticed}{by_time} | {counts[UNNOTICED]} | {counts[UNREACHED]} | {share} |"
         )
     lines += ["", "## Nobody noticed", "", "| where | kind | before | after |", "|---|---|---|---|"]
     for row in sorted(rows, key=lambda r: (str(r["module"]), int(str(r["line"])))):
