@@ -101,6 +101,38 @@ def test_a_certificate_is_compared_and_never_judged(visitor: Client, job: Job) -
     assert BurnRecord.objects.filter(strikes=None, struck_by=None).count() == 0
 
 
+@pytest.mark.parametrize(
+    ("kept", "lacking"),
+    [
+        ("70 50 24", False),
+        ("70 50 equilibrium", False),
+        ("70 50 23", True),
+        ("80 50 equilibrium", True),
+        ("70 50", True),
+    ],
+)
+def test_specimens_are_kept_for_a_day_or_until_equilibrium(
+    visitor: Client, job: Job, kept: str, lacking: bool
+) -> None:
+    """14 CFR 25 Appendix F Part I (b)(1): until moisture equilibrium is reached or for 24 h."""
+    sent = {
+        "test": "vertical",
+        "certificate": "T",
+        "specimen": "s",
+        "length": "1 1 1",
+        "after": "1 1 1",
+        "drip": "0 0 0",
+    }
+    sent["conditioning"] = kept
+    where = f"/jobs/{job.pk}/inspection/certificates/"
+    assert visitor.post(where, {f"burn-{k}": v for k, v in sent.items()}).status_code == 302
+    found = gather.burn_records(job)[0].comparison
+    assert found is not None
+    assert bool(found.lacking) is lacking
+    alone = {**sent, "conditioning": "equilibrium"}
+    assert visitor.post(where, {f"burn-{k}": v for k, v in alone.items()}).status_code == 422
+
+
 def test_a_certificate_with_too_few_specimens_says_what_is_lacking(job: Job) -> None:
     steps.keep_certificate(
         job, "vertical", specimen="s", certificate="c", figures={"length": [1], "after": [1], "drip": [1]}

@@ -181,13 +181,23 @@ def comparison(test: str, figures: dict[str, object]) -> burn.Comparison | None:
                 remedy="Write as many numbers in each line.",
             )
         specimens = tuple(burn.Specimen(*row) for row in zip(*columns, strict=True))
-        kept = _floats(figures.get("conditioning"))
-        conditioning = burn.Conditioning(*kept) if len(kept) == 3 else None
-        return burn.compare_vertical(specimens, conditioning)
+        return burn.compare_vertical(specimens, _conditioning(figures.get("conditioning")))
     if test == "horizontal":
         distance, seconds = _floats(figures.get("run"))
         return burn.compare_horizontal(distance, seconds, stopped=bool(figures.get("stopped")))
     return None
+
+
+SETTLED = "equilibrium"
+"""What stands in place of the hours where specimens were kept until moisture equilibrium."""
+
+
+def _conditioning(kept: object) -> burn.Conditioning | None:
+    """How specimens were kept before, as a record has it: °F, % humidity, and hours or `SETTLED`; None where that is not on record."""
+    if not isinstance(kept, list) or len(kept) != 3:
+        return None
+    fahrenheit, humidity, hours = kept
+    return burn.Conditioning(float(fahrenheit), float(humidity), None if hours == SETTLED else float(hours))
 
 
 def _floats(values: object) -> list[float]:

@@ -66,7 +66,9 @@ class BurnForm(forms.Form):
     after = forms.CharField(label="After-flames, s", required=False)
     drip = forms.CharField(label="Drip flames, s", required=False)
     conditioning = forms.CharField(
-        label="Kept before at °F, % humidity, hours", required=False, help_text="Such as 70 50 24."
+        label="Kept before at °F, % humidity, hours",
+        required=False,
+        help_text=f"Such as 70 50 24; or 70 50 {gather.SETTLED}, where they were kept until moisture equilibrium.",
     )
     run = forms.CharField(
         label="Horizontal: distance mm and time s", required=False, help_text="Such as 254 180."
@@ -78,13 +80,26 @@ class BurnForm(forms.Form):
         """The figures as they are kept; refuses what is no number."""
         data = self.cleaned_data
         if data["test"] == "vertical":
-            return {name: _numbers(data[name], name) for name in ("length", "after", "drip", "conditioning")}
+            columns = {name: _numbers(data[name], name) for name in ("length", "after", "drip")}
+            return {**columns, "conditioning": _kept_before(data["conditioning"])}
         if data["test"] == "horizontal":
             run = _numbers(data["run"], "run")
             if len(run) != 2:
                 raise Refusal("Write the distance in mm and the time in s.", where="run", remedy="254 180.")
             return {"run": run, "stopped": data["stopped"]}
         return {}
+
+
+def _kept_before(text: str) -> list[float | str]:
+    """°F, % humidity and hours, or the word for “until moisture equilibrium” in place of the hours."""
+    words = text.lower().split()
+    settled = words[-1:] == [gather.SETTLED]
+    numbers = _numbers(" ".join(words[:-1]) if settled else text, "conditioning")
+    if settled and len(numbers) != 2:
+        raise Refusal(
+            "Write °F and % humidity before it.", where="conditioning", remedy=f"70 50 {gather.SETTLED}."
+        )
+    return [*numbers, gather.SETTLED] if settled else [*numbers]
 
 
 def _numbers(text: str, where: str) -> list[float]:
