@@ -9,8 +9,9 @@ from hidewright.colour.cups.adjust import AdjustProblem, adjust, as_if
 from hidewright.colour.learning import lots
 from hidewright.colour.learning.cup import Cup, Pour, Sight
 from hidewright.colour.learning.cupmodel import CupModel
-from hidewright.colour.learning.learn import Knowledge, best_prior, learn, settle
+from hidewright.colour.learning.learn import Knowledge, learn, settle
 from hidewright.colour.learning.lots import Lot, Prior, stock_of
+from hidewright.colour.learning.stray import fitted_prior, stray_words
 from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.light.local import lab_slopes
 from hidewright.colour.pigments.contents import Contents
@@ -112,13 +113,25 @@ def test_a_reading_struck_out_teaches_nothing(pigments: dict[str, Pigment]) -> N
     np.testing.assert_allclose(known.mean, 0.0)
 
 
-@pytest.mark.parametrize(("scenario", "prior"), [(USUAL, lots.USUAL), (ROUGH, lots.ROUGH)])
-def test_the_cups_tell_how_far_bottles_stray(
-    pigments: dict[str, Pigment], scenario: object, prior: Prior
-) -> None:
-    shop = Shop(scenario, list(pigments.values()), 8)  # type: ignore[arg-type]
-    assert best_prior(stock_of(list(pigments.values())), cups_of(shop, 12)) == prior
-    assert best_prior(stock_of(list(pigments.values())), []) == lots.USUAL
+def test_the_cups_tell_how_far_bottles_stray(pigments: dict[str, Pigment]) -> None:
+    stock = stock_of(list(pigments.values()))
+    fitted = {}
+    for scenario in (USUAL, ROUGH):
+        shop = Shop(scenario, list(pigments.values()), 8)
+        fitted[scenario.name] = fitted_prior(stock, cups_of(shop, 12))
+    usual, rough = fitted["usual"], fitted["rough"]
+    assert 0.6 < usual.strength / lots.USUAL.strength < 2.0
+    assert 0.6 < rough.strength / lots.ROUGH.strength < 2.0
+    assert rough.shape > 1.2 * usual.shape
+    assert fitted_prior(stock, []) == lots.USUAL
+    assert "more than usual" in stray_words(rough)
+    assert "as usual" in stray_words(usual)
+
+
+def test_few_cups_leave_the_prior_near_where_it_was(pigments: dict[str, Pigment]) -> None:
+    shop = Shop(ROUGH, list(pigments.values()), 8)
+    one = fitted_prior(stock_of(list(pigments.values())), cups_of(shop, 1))
+    assert 0.5 < one.strength / lots.USUAL.strength < 3.0
 
 
 def test_an_eye_teaches_less_than_an_instrument(pigments: dict[str, Pigment]) -> None:

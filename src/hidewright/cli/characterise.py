@@ -1,6 +1,7 @@
 """`hidewright characterise`: what each pigment absorbs and scatters, from a sheet of drawdowns, as a library for the other commands."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from .match import Watch
 if TYPE_CHECKING:
     from hidewright.colour.learning.library import Library
     from hidewright.colour.pigments.drawdowns import Drawdown, Fit
+    from hidewright.colour.pigments.film import Surface
     from hidewright.colour.pigments.proposals import Proposal
     from hidewright.colour.pigments.shelf import ShelfLine
 
@@ -24,11 +26,10 @@ TOLD = 3
 
 
 def _library(
-    fits: "Mapping[str, Fit]", lines: "Sequence[ShelfLine]", specular: bool
+    fits: "Mapping[str, Fit]", lines: "Sequence[ShelfLine]", surface: "Surface"
 ) -> "tuple[Library, list[str]]":
     """The library, and the pigments whose density and solids are not told."""
     from hidewright.colour.learning.library import Library
-    from hidewright.colour.pigments.film import Surface
     from hidewright.colour.pigments.pigment import Pigment
     from hidewright.colour.pigments.shelf import stocked
 
@@ -37,7 +38,7 @@ def _library(
     for key in missing:
         fit = fits[key]
         known[key] = Pigment(key, key, "", fit.k, fit.s, covariance=np.stack([fit.k_sd, fit.s_sd]))
-    return Library(tuple(known[key] for key in fits), Surface(specular=specular)), missing
+    return Library(tuple(known[key] for key in fits), surface), missing
 
 
 def _pigments(fits: "Mapping[str, Fit]", names: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -166,10 +167,10 @@ def _next_words(proposals: Sequence[Mapping[str, Any]], now: float) -> list[str]
 @click.option("--shelf", type=IN, help="CSV of the dispersions: density, solids and price of each.")
 @click.option(
     "--specular",
-    type=click.Choice(["in", "ex"]),
+    type=click.Choice(["in", "ex", "ask"]),
     default="in",
     show_default=True,
-    help="Whether the instrument reads with the shine: as it was set.",
+    help="Whether the instrument reads with the shine: as it was set; “ask” lets the readings tell.",
 )
 @click.option(
     "--out", type=OUT, help="Write the pigments, .json or .csv: the other commands take it as --pigments."
@@ -180,37 +181,42 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
 
     Ends with code 1 when a drawdown contradicts the rest, or a pigment's scattering stays undetermined.
     """
-    from hidewright.colour.pigments.characterise import characterise_all
+    from hidewright.colour.pigments.characterise import settled
     from hidewright.colour.pigments.film import Surface
-    from hidewright.colour.pigments.joint import together
     from hidewright.colour.pigments.proposals import propose
     from hidewright.colour.pigments.shelf import read_shelf
+    from hidewright.colour.pigments.shine import shine_of
     from hidewright.colour.reading.readings import read_drawdowns
 
     write = writer_for(out)
     drawn = read_file(drawdowns, read_drawdowns)
     lines = read_file(shelf, read_shelf) if shelf else ()
-    surface = Surface(specular=specular == "in")
+    surface, shine = Surface(specular=specular == "in"), ""
     with Watch() as watch:
-        say = watch.part(0.0, 0.8)
+        if specular == "ask":
+            found = shine_of(drawn, on_progress=watch.part(0.0, 0.4))
+            surface, shine = found.best.surface, found.words(declared=found.best.surface.specular)
+        say = watch.part(0.4 if shine else 0.0, 0.8)
 
         def go_on(fraction: float, text: str) -> None:
             say(fraction, text)
             if watch.asked:
                 raise KeyboardInterrupt
 
-        fits = named(drawdowns, lambda: characterise_all(drawn, surface, go_on))
+        joint = named(drawdowns, lambda: settled(drawn, surface, go_on))
+        fits = joint.fits(drawn)
         watch.part(0.8, 1.0)(0.0, "Looking which drawdown would tell most")
-        proposals = propose(together(drawn, fits, surface))
-    library, missing = _library(fits, lines, surface.specular)
+        proposals = propose(joint)
+    library, missing = _library(fits, lines, surface)
     names = {p.key: p.name for p in library.pigments}
     told: dict[str, Any] = {
         "pigments": _pigments(fits, names),
         "drawdowns": _drawdowns(drawn, fits),
         "mixes_foretold_to": round(proposals[0].before, 3),
         "next": _next(proposals, names, drawn),
+        "misfit": asdict(joint.scales),
     }
-    told["words"] = _words(told, missing)
+    told["words"] = [*filter(None, (shine, joint.scales.words)), *_words(told, missing)]
     deliver(
         told,
         lambda: _show(told),

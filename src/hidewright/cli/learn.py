@@ -40,18 +40,16 @@ def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
     return stock_for(rows, drawn, plain, {p.key: SPREAD for p in drawn if p.illustrative})
 
 
-def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "tuple[Stock, str]":
+def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "Stock":
     """The stock with the prior that was asked for, or that enough cups speak for."""
     from dataclasses import replace
 
-    from hidewright.colour.learning.learn import best_prior
     from hidewright.colour.learning.lots import ROUGH, USUAL
+    from hidewright.colour.learning.stray import fitted_prior
 
-    priors = {"usual": USUAL, "rough": ROUGH}
     if asked == "auto":
-        best = best_prior(stock, cups) if len(cups) >= ENOUGH_CUPS else USUAL
-        asked = next(name for name, prior in priors.items() if prior == best)
-    return replace(stock, prior=priors[asked]), asked
+        return replace(stock, prior=fitted_prior(stock, cups) if len(cups) >= ENOUGH_CUPS else USUAL)
+    return replace(stock, prior={"usual": USUAL, "rough": ROUGH}[asked])
 
 
 def foretold(stock: "Stock", cups: "Sequence[Cup]", stop: "Callable[[], bool]") -> list[tuple[float, float]]:
@@ -118,7 +116,7 @@ def _show(told: Mapping[str, Any]) -> None:
     console = Console(highlight=False)
     console.print(
         f"{counted(told['cups'], 'cup')}, {counted(told['readings'], 'reading')} taken in; {told['struck']} struck out. "
-        f"Bottles are taken to stray as {told['stray']}."
+        f"Bottles are taken to stray {told['stray_words']}."
     )
     table = Table(title="Strength against the drawdowns", title_justify="left")
     for head in ("Lot", "before", "now", "Readings"):
@@ -186,6 +184,7 @@ def command(
     from hidewright.colour.learning.cups_csv import read_cups
     from hidewright.colour.learning.learn import learn
     from hidewright.colour.learning.library import Library
+    from hidewright.colour.learning.stray import stray_words
 
     write = writer_for(out)
     with Watch() as watch:
@@ -198,7 +197,7 @@ def command(
             raise Refusal(
                 "No reading counts.", where=cups.name, remedy="Bring a dry reading that is not struck out."
             )
-        stock, stray = _strayed(stock, found, stray)
+        stock = _strayed(stock, found, stray)
         ahead = foretold(stock, found, lambda: watch.asked)
         say = watch.part(0.5, 1.0)
 
@@ -213,7 +212,8 @@ def command(
         "cups": len(found),
         "readings": known.readings,
         "struck": sum(row.struck for row in rows),
-        "stray": stray,
+        "stray": {name: round(getattr(stock.prior, name), 4) for name in ("strength", "shape")},
+        "stray_words": stray_words(stock.prior),
         "lots": _lots(known, stock, found),
         "odd": _odd(known),
         "foretold": _ahead(ahead),

@@ -229,6 +229,7 @@ def command(
     from rich.console import Console
 
     from hidewright.colour.reading.formats import read_any
+    from hidewright.colour.reading.shine import read_alike
     from hidewright.colour.recipes.match import MatchProblem, match
 
     taken = read_file(readings, read_any)
@@ -240,6 +241,8 @@ def command(
         there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4), library)
         pigments, left = there.pigments, there.left
         opened = _jars(jars, pigments)
+        wanted, said = read_alike(wanted, there.surface)
+        ground, of_old = read_alike(ground, there.surface) if ground else (None, ())
         problem = MatchProblem(
             wanted.reflectance,
             (*pigments, *(one.pigment for one in opened)),
@@ -265,6 +268,8 @@ def command(
         click.echo(json.dumps(_result(problem, result, wanted), indent=1, ensure_ascii=False))
     else:
         _show(problem, result, wanted, Console())
+    for words in (*said, *of_old):
+        click.echo(words, err=True)
     if result.stopped:
         click.echo("Stopped: this is the best so far.", err=True)
     if not result.reachable:

@@ -139,17 +139,14 @@ class Told:
 def told_by(words: Words, colour: Array, metric: Array) -> Told:
     """Words as measurements of ΔLab = Lab(A) − Lab(B), seen at a colour (3,) with its local metric.
 
-    Refuses cleaner and greyer of a colour that is nearly grey.
+    Where the colour, as it is believed at this moment, is nearly grey, cleaner and greyer say nothing; what the look says of lightness still counts.
     """
     axes = axes_at(colour, metric)
     named = {word.axis: word for word in words.said}
-    if "chroma" in named and float(np.hypot(colour[1], colour[2])) < NEAR_GREY:
-        raise Refusal(
-            "The colour is nearly grey: cleaner or greyer says nothing there.",
-            where="by eye",
-            remedy="Say redder, greener, yellower or bluer.",
-        )
     unnamed = _unnamed(named)
+    if "chroma" in named and float(np.hypot(colour[1], colour[2])) < NEAR_GREY:
+        del named["chroma"]
+        unnamed = [axis for axis in unnamed if axis == "lightness"]
     rest = SAME_SD if words.same else max(UNNAMED[0], UNNAMED[1] * words.largest)
     values = [word.sign * STRENGTHS[word.strength][0] for word in named.values()] + [0.0] * len(unnamed)
     sd = [STRENGTHS[word.strength][1] for word in named.values()] + [rest] * len(unnamed)

@@ -18,13 +18,13 @@ from hidewright.colour.pigments.pigment import Pigment
 
 from .cup import Cup, Pour, Sight
 from .cupmodel import CupModel, noise_of, stacked
-from .lots import ROUGH, USUAL, Prior, Stock
+from .lots import Stock
 
 Array = NDArray[np.float64]
 ODD, ABSURD = 2.5, 10.0
 """How many times its expected square a reading may miss its forecast before it counts less, and before it is set aside."""
-SET_ASIDE = 1000.0
-"""What a cup with a reading that had to be set aside takes off the log likelihood of a prior."""
+HELD = 2.0
+"""How many forecasts that missed by just what they said stand beside the shop's own (convention of this tool)."""
 Z90 = 1.6448536269514722
 """A normal variable lies within this many sd 90 % of the time."""
 
@@ -114,6 +114,29 @@ class Knowledge:
         exact = replace(self.stock, prior=replace(self.stock.prior, weighing=1e-9))
         return Knowledge(exact, self.mean, self.covariance).open(Cup("forecast", pours)).forecast()
 
+    def missed_colour(self, cup: Cup) -> list[float]:
+        """For each spectrum of a cup that counts: squared distance of its Lab from the forecast, in units of the forecast's own spread and the reading's, a number."""
+        model = CupModel(self.stock, cup.pours)
+        mean, covariance = with_pours(self, len(cup.pours))
+        found = []
+        for sight in cup.sights:
+            if not (sight.struck or sight.is_colour):
+                told, slopes = stacked(model, mean, [sight], mean.size)
+                turn = lab_slopes(told)
+                spread = slopes @ covariance @ slopes.T + noise_of(self.stock, [sight], [1.0])
+                off = turn @ (sight.values - told)
+                found.append(float(off @ np.linalg.solve(turn @ spread @ turn.T, off)) / 3.0)
+        return found
+
+    def doubted(self, missed: Sequence[float]) -> "Knowledge":
+        """The same, less sure of itself where its forecasts missed by more than they said: its covariance times the mean of their later half, held to 1 by `HELD` more.
+
+        What no prior describes, such as an edge that moves, makes the spread too small only once much has been learned.
+        """
+        late = [min(m, ODD * 2) for m in missed[len(missed) // 2 :]]
+        times = max(1.0, (sum(late) + HELD) / (len(late) + HELD))
+        return replace(self, covariance=times * self.covariance)
+
     def open(self, cup: Cup) -> "OpenCup":
         """The cup with all that was seen of it, on top of what is known; `close` of it gives the knowledge after."""
         return _opened(self, cup)
@@ -173,7 +196,7 @@ def _opened(before: Knowledge, cup: Cup) -> OpenCup:
     stock = before.stock
     model = CupModel(stock, cup.pours)
     size = stock.size + len(cup.pours)
-    mean, covariance = _with_pours(before, len(cup.pours))
+    mean, covariance = with_pours(before, len(cup.pours))
     sights = [(i, s) for i, s in enumerate(cup.sights) if not s.struck]
     weighed = [_trusted(cup, i, s, *_missed(model, mean, covariance, s)) for i, s in sights]
     kept = [(s, w) for (_, s), (w, _) in zip(sights, weighed, strict=True) if w > 0]
@@ -184,13 +207,13 @@ def _opened(before: Knowledge, cup: Cup) -> OpenCup:
             mean,
             covariance,
             lambda at: stacked(model, at, chosen, size),
-            _values(chosen),
+            values_of(chosen),
             noise_of(stock, chosen, trust),
         )
     return OpenCup(before, cup, mean, covariance, odd, len(kept))
 
 
-def _with_pours(known: Knowledge, pours: int) -> tuple[Array, Array]:
+def with_pours(known: Knowledge, pours: int) -> tuple[Array, Array]:
     """Mean and covariance with the errors of so many pours behind them."""
     size = known.stock.size
     mean, covariance = np.zeros(size + pours), np.eye(size + pours)
@@ -198,7 +221,7 @@ def _with_pours(known: Knowledge, pours: int) -> tuple[Array, Array]:
     return mean, covariance
 
 
-def _values(sights: Sequence[Sight]) -> Array:
+def values_of(sights: Sequence[Sight]) -> Array:
     return np.concatenate([s.values for s in sights])
 
 
@@ -248,12 +271,13 @@ def learn(
 ) -> Knowledge:
     """What all cups tell, taken in one after the other and then settled together."""
     every = list(cups)
-    known = Knowledge.fresh(stock)
+    known, missed = Knowledge.fresh(stock), []
     for number, cup in enumerate(every):
+        missed += known.missed_colour(cup)
         known = known.after(cup)
         if on_progress:
             on_progress((number + 1) / len(every), f"{number + 1} of {len(every)} cups taken in")
-    return settle(known, every)
+    return settle(known, every).doubted(missed)
 
 
 def settle(known: Knowledge, cups: Sequence[Cup], rounds: int = 3) -> Knowledge:
@@ -280,39 +304,7 @@ def settle(known: Knowledge, cups: Sequence[Cup], rounds: int = 3) -> Knowledge:
             part = own[:, where]
             weighted = np.linalg.solve(noise, part).T
             total[np.ix_(where, where)] += weighted @ part
-            pull[where] += weighted @ (_values(chosen) - told + part @ mean[where])
+            pull[where] += weighted @ (values_of(chosen) - told + part @ mean[where])
         mean = np.linalg.solve(total, pull)
     covariance = np.linalg.inv(total)
     return Knowledge(stock, mean, 0.5 * (covariance + covariance.T), known.readings, known.odd)
-
-
-def evidence(stock: Stock, cups: Iterable[Cup]) -> float:
-    """How well a stock's prior foretold the cups, as a log likelihood (the sum over cups of that of their readings before they were taken in)."""
-    known, total = Knowledge.fresh(stock), 0.0
-    for cup in cups:
-        sights = [s for s in cup.sights if not s.struck]
-        opened = known.open(cup)
-        aside = {o.sight for o in opened.odd if o.aside}
-        chosen = [s for i, s in enumerate(cup.sights) if not s.struck and i not in aside]
-        if chosen and len(chosen) == len(sights):
-            model = CupModel(stock, cup.pours)
-            mean, covariance = _with_pours(known, len(cup.pours))
-            told, slopes = stacked(model, mean, chosen, mean.size)
-            spread = slopes @ covariance @ slopes.T + noise_of(stock, chosen, [1.0] * len(chosen))
-            off = _values(chosen) - told
-            sign, volume = np.linalg.slogdet(2.0 * np.pi * spread)
-            total -= 0.5 * (float(off @ np.linalg.solve(spread, off)) + float(sign * volume))
-        elif sights:
-            total -= SET_ASIDE
-        known = opened.close()
-    return total
-
-
-def best_prior(stock: Stock, cups: Sequence[Cup], priors: Sequence[Prior] = (USUAL, ROUGH)) -> Prior:
-    """Which of several priors the shop's own cups speak for: the one that foretold them best; the first one when there are none.
-
-    The likelihood is built up from prediction errors (A. C. Harvey, Forecasting, Structural Time Series Models and the Kalman Filter, 1989, §3.4).
-    """
-    if not cups:
-        return priors[0]
-    return max(priors, key=lambda prior: evidence(replace(stock, prior=prior), cups))

@@ -10,7 +10,7 @@ from hidewright.refusals import Refusal
 
 from .drawdowns import WEIGHING_SD, Drawdown, Fit
 from .film import Surface, below, film, seen
-from .joint import together
+from .joint import Joint, together
 from .pigment import Pigment, mixed
 
 Array = NDArray[np.float64]
@@ -56,8 +56,19 @@ def characterise_all(
 
     Refuses when one cannot be told apart.
     """
+    return settled(drawdowns, surface, on_progress).fits(drawdowns)
+
+
+def settled(
+    drawdowns: Sequence[Drawdown],
+    surface: Surface | None = None,
+    on_progress: Callable[[float, str], None] | None = None,
+) -> Joint:
+    """The same as one joint answer, with its covariance, its scales of misfit and its evidence."""
     say = on_progress or (lambda fraction, text: None)
     keys = list(dict.fromkeys(key for d in drawdowns for key in d.shares))
+    if not keys:
+        raise Refusal("There is no drawdown.", where="drawdowns", remedy="Bring at least one masstone.")
     alone = {next(iter(d.shares)) for d in drawdowns if len(d.shares) == 1}
     white_first = sorted(keys, key=lambda key: (key not in alone, -sum(key in d.shares for d in drawdowns)))
     fits: dict[str, Fit] = {}
@@ -66,9 +77,9 @@ def characterise_all(
         fits[key] = characterise(key, drawdowns, known, surface)
         known[key] = Pigment(key, key, key, fits[key].k, fits[key].s)
         say(0.8 * (number + 1) / len(keys), f"{key} found from its drawdowns")
-    settled = together(drawdowns, fits, surface).fits(drawdowns)
+    joint = together(drawdowns, fits, surface)
     say(1.0, "All pigments settled together")
-    return settled
+    return joint
 
 
 def _check_dark(drawdown: Drawdown, surface: Surface) -> None:

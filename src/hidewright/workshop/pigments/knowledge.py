@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from hidewright.colour.learning.cup import BASE, Cup, Pour
 from hidewright.colour.learning.cup_rows import CupRow, cup_at_hand, cups_of, milk_told, pairs_of
-from hidewright.colour.learning.learn import Knowledge, best_prior, learn
-from hidewright.colour.learning.lots import ROUGH, USUAL, Lot, Stock
+from hidewright.colour.learning.learn import Knowledge, learn
+from hidewright.colour.learning.lots import USUAL, Lot, Prior, Stock
+from hidewright.colour.learning.stray import fitted_prior
 from hidewright.colour.pigments.generic import SPREAD
 from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.pigments.wet import Milk, Pair
@@ -195,14 +196,14 @@ def _mark() -> tuple[object, ...]:
 
 
 @lru_cache(maxsize=8)
-def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int, stray: str) -> Knowledge:
+def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int, stray: Prior) -> Knowledge:
     sights = [row for row in standing_sights() if row.vessel_id != without]
-    known = replace(stock(sights, more), prior=STRAY[stray])
+    known = replace(stock(sights, more), prior=stray)
     return learn(known, cups_told(sights, known))
 
 
 def knowledge(
-    more: Iterable[str] = (), *, without: MixVessel | None = None, stray: str | None = None
+    more: Iterable[str] = (), *, without: MixVessel | None = None, stray: Prior | None = None
 ) -> Knowledge:
     """What all readings of cups tell of the lots; `more` lots that must be in it, `without` the cup that is being worked on.
 
@@ -211,27 +212,29 @@ def knowledge(
     return _knowledge(_mark(), tuple(sorted(set(more))), without.pk if without else 0, stray or straying())
 
 
-STRAY = {"usual": USUAL, "rough": ROUGH}
 ENOUGH_CUPS = 8
 """Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
 
 
-def straying() -> str:
-    """How far this shop's bottles stray, as its cups told when they were last learned from: “usual” or “rough”."""
+def straying() -> Prior:
+    """How far this shop's bottles stray, as its cups told when they were last learned from; as usual before that."""
     last = Run.objects.filter(kind="colour.learn", state=RunState.DONE).first()
-    told = (last.result or {}).get("stray", "") if last else ""
-    return told if told in STRAY else "usual"
+    stray = (last.result or {}).get("stray") if last else None
+    return (
+        replace(USUAL, **{name: float(stray[name]) for name in STRAY}) if isinstance(stray, dict) else USUAL
+    )
 
 
-def told_straying() -> str:
-    """Which of the two the readings that count speak for; “usual” while there are few."""
+STRAY = ("strength", "shape")
+"""The spreads of a prior that cups are asked for."""
+
+
+def told_straying() -> Prior:
+    """What the readings that count speak for; the usual prior while there are few."""
     sights = standing_sights()
     known = stock(sights)
     cups = cups_told(sights, known)
-    if len(cups) < ENOUGH_CUPS:
-        return "usual"
-    best = best_prior(known, cups, tuple(STRAY.values()))
-    return next(name for name, prior in STRAY.items() if prior == best)
+    return fitted_prior(known, cups) if len(cups) >= ENOUGH_CUPS else USUAL
 
 
 def milk() -> Milk:
@@ -240,9 +243,9 @@ def milk() -> Milk:
 
 
 @lru_cache(maxsize=4)
-def _milk(mark: tuple[object, ...], stray: str) -> Milk:
+def _milk(mark: tuple[object, ...], stray: Prior) -> Milk:
     known, pairs = _pairs()
-    return milk_told(pairs, replace(known, prior=STRAY[stray]), knowledge(stray=stray)) if pairs else Milk()
+    return milk_told(pairs, replace(known, prior=stray), knowledge(stray=stray)) if pairs else Milk()
 
 
 @lru_cache(maxsize=4)

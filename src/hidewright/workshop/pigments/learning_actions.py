@@ -8,6 +8,7 @@ from django.utils import timezone
 from numpy.typing import NDArray
 
 from hidewright.colour.learning.cup import BASE
+from hidewright.colour.learning.lots import Prior
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments.models import Forgetting
 from hidewright.workshop.pigments.saving import numbers
@@ -29,10 +30,10 @@ def _learn_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     handle.progress(0.1, "Asking the cups how far bottles stray")
     stray = told.told_straying()
     handle.progress(0.5, "Learning from the cups")
-    return {"pigments": learn_now(stray), "stray": stray}
+    return {"pigments": learn_now(stray), "stray": {name: getattr(stray, name) for name in told.STRAY}}
 
 
-def learn_now(stray: str | None = None) -> int:
+def learn_now(stray: Prior | None = None) -> int:
     """Work out what every reading tells of the pigments and keep it; returns how many pigments were told about."""
     sights = told.standing_sights()
     lots = told.current_lots()

@@ -18,7 +18,7 @@ from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import queries as listing
 from hidewright.workshop.pigments import swatches
 from hidewright.workshop.pigments import values as gather
-from hidewright.workshop.pigments.knowledge import STRAY, kind_of, lot_words, standing_sights, straying
+from hidewright.workshop.pigments.knowledge import kind_of, lot_words, standing_sights, straying
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
 from hidewright.workshop.shelf.stock_queries import pigment_lots
@@ -233,7 +233,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     ]
     facts = {field: getattr(row, field) for field in steps.FACTS}
     start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
-    prior = 100 * STRAY[straying()].strength * (SPREAD if row.provenance else 1.0)
+    prior = 100 * straying().strength * (SPREAD if row.provenance else 1.0)
     taught = [
         (key, lot_words(key), 100 * strength, 100 * sd, count)
         for key, strength, sd, count in (row.learned or {}).get("lots", ())

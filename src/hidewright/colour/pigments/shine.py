@@ -1,0 +1,92 @@
+"""Were drawdowns read with the shine (specular component) or without it, and through which surface? The readings themselves tell.
+
+Each way is a surface: index of the binder, shine in or out. All pigments are characterised with each, and the log likelihoods of the readings (curves and scales summed out or fitted: `Joint.evidence`) are compared; equal odds before (H.
+Jeffreys, Theory of Probability, 1961, ch. V). Films that read darker than the surface alone rule a way out.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hidewright.refusals import Refusal
+
+from .drawdowns import Drawdown
+from .film import Surface, surface_of_index
+from .joint import Joint
+
+INDICES = (1.4, 1.5, 1.6)
+"""Refractive indices of a dry binder that are tried: 1.5 is usual, the others its bounds (from memory)."""
+SURE = 20.0
+"""Odds from which a way counts as told (convention of this tool)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """One way of reading: its surface, the binder's index, and the log likelihood of the readings; −inf where it is ruled out, with the reason."""
+
+    surface: Surface
+    index: float
+    likely: float
+    joint: Joint | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shine:
+    """What the readings say of how they were taken: all ways, likeliest first."""
+
+    ways: tuple[Way, ...]
+
+    @property
+    def best(self) -> Way:
+        """The likeliest way."""
+        return self.ways[0]
+
+    @property
+    def odds_in(self) -> float:
+        """Odds that the shine is in the readings against that it is not, all indices taken together."""
+        top = self.best.likely
+        weight = {True: 0.0, False: 0.0}
+        for way in self.ways:
+            weight[way.surface.specular] += float(np.exp(max(way.likely - top, -700.0)))
+        return min(max(weight[True], 1e-300) / max(weight[False], 1e-300), 1e6)
+
+    def words(self, *, declared: bool) -> str:
+        """What the readings say, and whether it goes with what was declared."""
+        inside = self.odds_in
+        told = inside >= SURE or inside <= 1.0 / SURE
+        way = "with the shine" if inside >= 1.0 else "without the shine"
+        if not told:
+            return f"The readings leave open whether they were taken with the shine or without (odds {max(inside, 1 / inside):.0f} to 1 that it was {way})."
+        size = max(inside, 1.0 / inside)
+        odds = f"more than {1000 if size > 1000 else int(size)} to 1"
+        words = f"The readings were taken {way} ({odds}), binder of index {self.best.index:g}."
+        if (inside >= 1.0) != declared:
+            words += f" They were declared {'with' if declared else 'without'} it: check the instrument's setting, and declare what it says."
+        return words
+
+
+def shine_of(
+    drawdowns: Sequence[Drawdown],
+    indices: Sequence[float] = INDICES,
+    on_progress: Callable[[float, str], None] | None = None,
+) -> Shine:
+    """How these drawdowns were read. Refuses where no way goes with them."""
+    from .characterise import settled
+
+    say = on_progress or (lambda fraction, text: None)
+    every = [surface_of_index(index, specular=inside) for index in indices for inside in (True, False)]
+    ways = []
+    for number, (surface, index) in enumerate(zip(every, np.repeat(indices, 2), strict=True)):
+        say(number / len(every), f"Index {index:g}, {'with' if surface.specular else 'without'} the shine")
+        try:
+            joint = settled(drawdowns, surface)
+        except Refusal as refusal:
+            ways.append(Way(surface, float(index), -np.inf, None, str(refusal)))
+        else:
+            ways.append(Way(surface, float(index), joint.evidence, joint))
+    found = Shine(tuple(sorted(ways, key=lambda way: -way.likely)))
+    if not np.isfinite(found.best.likely):
+        raise Refusal("No way of reading goes with these films.", where="surface", remedy=found.best.reason)
+    return found
