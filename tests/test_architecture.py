@@ -14,6 +14,7 @@ import hidewright
 SRC = Path(hidewright.__file__).parent
 PURE = (
     "refusals",
+    "machine",
     "units",
     "defaults",
     "sheets",

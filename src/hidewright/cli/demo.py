@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
+from hidewright.machine import Lock
 from hidewright.refusals import Refusal
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
 Watch = Callable[[float, str], None]
 
-OURS = {"secret", "static", "papers", "pictures", "copies"}
+LOCKS = {"server.lock", "data.lock", "worker.lock"}
+OURS = {"secret", "static", "papers", "pictures", "copies", *LOCKS}
 
 
 def demo_home() -> Path:
@@ -54,8 +56,21 @@ def empty(home: Path) -> None:
                 where="HIDEWRIGHT_HOME",
                 remedy="Name an empty folder for the demonstration.",
             )
-        shutil.rmtree(home)
-    home.mkdir(parents=True)
+        _empty(home)
+    home.mkdir(parents=True, exist_ok=True)
+
+
+def _empty(home: Path) -> None:
+    """Take away all but the locks, unless somebody works in the folder."""
+    lock = Lock.take(home / "server.lock", alone=True)
+    if lock is None:
+        raise Refusal("A server works in this folder.", where=str(home), remedy="Stop it first.")
+    with lock:
+        for path in home.iterdir():
+            if path.is_dir():
+                shutil.rmtree(path)
+            elif path.name not in LOCKS:
+                path.unlink()
 
 
 def holds_a_shop(database: Path) -> bool:

@@ -13,7 +13,7 @@ from hidewright.units import counted
 @click.option(
     "--over",
     is_flag=True,
-    help="In the place of what is here; a copy of that is kept first. Stop the server before.",
+    help="In the place of what is here, damaged or not; that is kept. Stop the server before.",
 )
 def command(file: Path, over: bool) -> None:
     """Bring back FILE, which `hidewright copy` or the page Copies wrote, into an empty shop.
@@ -22,11 +22,20 @@ def command(file: Path, over: bool) -> None:
     """
     from hidewright.workshop import server
 
-    server.set_up()
-    from hidewright.workshop.front.copy_actions import bring_back
+    server.ready()
+    from django.db import DatabaseError
 
-    with file.open("rb") as opened:
-        about, _ = bring_back(opened, over=over)
+    from hidewright.workshop.front import restore_actions
+    from hidewright.workshop.shop import folder
+
+    try:
+        with folder.alone(), folder.alone_in_the_database():
+            if restore_actions.database_file() is None:
+                server.bring_up_to_date()
+            with file.open("rb") as opened:
+                about = restore_actions.restore(opened, over=over)
+    except DatabaseError as error:
+        raise server.unreachable(error) from error
     click.echo(
         f"All is back as it stood on {about.made.astimezone():%a %d %b %Y, %H:%M}: {counted(about.jobs, 'job')}, "
         f"{counted(sum(about.rows.values()), 'row')}, {counted(about.pictures, 'picture')}. "

@@ -1,6 +1,8 @@
 """Pictures that people bring, kept as JPEG of a size that a page can carry, without what the camera wrote about the place."""
 
-import uuid
+import hashlib
+import io
+import secrets
 from pathlib import Path
 
 from django.conf import settings
@@ -35,10 +37,15 @@ def keep_picture(upload: "UploadedFile[bytes]", *, quality: int = 85) -> str:
             "This file is no picture that can be read.", where=where, remedy="Bring a JPEG or a PNG."
         ) from None
     picture.thumbnail((LONGEST, LONGEST))
-    name = f"{uuid.uuid4().hex}.jpg"
+    coded = io.BytesIO()
+    picture.save(coded, "JPEG", quality=quality, subsampling=0 if quality > 90 else 2)
+    # Named by what is in it, so that a picture that was changed or torn is known by its name.
+    name = f"{hashlib.sha256(coded.getvalue()).hexdigest()[:32]}.jpg"
     folder = Path(settings.PICTURES_ROOT)
     folder.mkdir(parents=True, exist_ok=True)
-    picture.save(folder / name, "JPEG", quality=quality, subsampling=0 if quality > 90 else 2)
+    part = folder / f"{name}.{secrets.token_hex(4)}.part"
+    part.write_bytes(coded.getvalue())
+    part.replace(folder / name)
     return name
 
 

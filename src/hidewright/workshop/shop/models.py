@@ -144,6 +144,12 @@ class Run(models.Model):
     result = models.JSONField(null=True, blank=True)
     error = models.TextField(blank=True)
     stop_asked = models.BooleanField(default=False)
+    worker = models.CharField(
+        max_length=120, blank=True, help_text="the process that has it, by machine and number"
+    )
+    heard = models.DateTimeField(
+        null=True, blank=True, help_text="when that process last said that it is alive"
+    )
     made = models.DateTimeField(auto_now_add=True)
     started = models.DateTimeField(null=True, blank=True)
     finished = models.DateTimeField(null=True, blank=True)

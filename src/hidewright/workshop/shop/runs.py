@@ -7,12 +7,16 @@ returns a JSON-able dictionary, which becomes the run's result. It reports throu
 
 import importlib
 import logging
+import os
 import pkgutil
+import socket
 import time
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 from django_tasks import task
 from django_tasks_db import DatabaseBackend
@@ -24,6 +28,9 @@ logger = logging.getLogger(__name__)
 
 WRITE_EVERY = 0.4
 """Seconds between two progress writes: often enough to watch, seldom enough to spare the database."""
+
+LEASE = timedelta(seconds=30)
+"""A run whose worker was not heard for so long is lost."""
 
 
 Watch = Callable[[float, str], None]
@@ -96,9 +103,22 @@ def stop_run(run_id: int) -> bool:
     return Run.objects.filter(pk=run_id, state__in=LIVE).update(stop_asked=True) == 1
 
 
-def mark_lost() -> int:
-    """At the start of the server: runs that a stopped server left at work are lost; returns how many."""
-    return Run.objects.filter(state=RunState.RUNNING).update(
+def this_worker() -> str:
+    """The name of this process among all workers on the database."""
+    return f"{socket.gethostname()}:{os.getpid()}"[:120]
+
+
+def still_here() -> int:
+    """Renew the lease of what this process is at; returns how many runs that are."""
+    return Run.objects.filter(state=RunState.RUNNING, worker=this_worker()).update(heard=timezone.now())
+
+
+def mark_lost(*, all_of_them: bool = False) -> int:
+    """Runs whose worker was not heard for `LEASE` are lost, or all that seem at work where the caller knows that nobody is; returns how many."""
+    runs = Run.objects.filter(state=RunState.RUNNING).exclude(worker=this_worker())
+    if not all_of_them:
+        runs = runs.filter(Q(heard=None) | Q(heard__lt=timezone.now() - LEASE))
+    return runs.update(
         state=RunState.LOST,
         finished=timezone.now(),
         message="The server stopped while this was at work. Start it again.",
@@ -119,7 +139,7 @@ def carry_out(run_id: int, watch: Watch | None = None) -> None:
     """Carry out one waiting run here and now, and record how it ended; `watch` is told of its progress."""
     load_runners()
     claimed = Run.objects.filter(pk=run_id, state=RunState.WAITING).update(
-        state=RunState.RUNNING, started=timezone.now()
+        state=RunState.RUNNING, started=timezone.now(), heard=timezone.now(), worker=this_worker()
     )
     if claimed != 1:
         return
@@ -134,7 +154,8 @@ def carry_out(run_id: int, watch: Watch | None = None) -> None:
     except Exception as error:
         logger.exception("run %s (%s) failed", run_id, run.kind)
         ended = {"state": RunState.FAILED, "error": f"{type(error).__name__}: {error}"}
-    Run.objects.filter(pk=run_id).update(finished=timezone.now(), **ended)
+    # One that was given up as lost meanwhile stays lost: somebody may have started it again.
+    Run.objects.filter(pk=run_id, state=RunState.RUNNING).update(finished=timezone.now(), **ended)
 
 
 def run_here(job: Job | None, kind: str, asked: dict[str, Any], watch: Watch | None = None) -> Run:
