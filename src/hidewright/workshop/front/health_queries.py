@@ -118,7 +118,7 @@ def _tables() -> Iterator[Trouble]:
                 yield Trouble("table-missing", f"The table {table} is not there.", RESTORE)
                 continue
             columns = {c.name for c in connection.introspection.get_table_description(cursor, table)}
-            if missing := {f.column for f in model._meta.local_concrete_fields} - columns:
+            if missing := {str(f.column) for f in model._meta.local_concrete_fields} - columns:
                 yield Trouble(
                     "column-missing", f"The table {table} lacks {', '.join(sorted(missing))}.", RESTORE
                 )
