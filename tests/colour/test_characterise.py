@@ -9,7 +9,9 @@ from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.pigments.characterise import characterise, characterise_all
 from hidewright.colour.pigments.drawdowns import Drawdown, Fit
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
+from hidewright.colour.pigments.films import Films
 from hidewright.colour.pigments.joint import together
+from hidewright.colour.pigments.misfit import kin
 from hidewright.colour.pigments.pigment import Pigment, mixed
 from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
@@ -147,6 +149,34 @@ def test_the_next_drawdown_is_proposed_with_a_reason(
     assert [o.after for o in offers] == sorted(o.after for o in offers)
     assert "instead of" in offers[0].words
     assert joint.spread_of({"PW6": 0.4, "PR101": 0.1}) < 0.6
+
+
+def test_a_proposed_drawdown_once_made_brings_what_was_said(
+    pigments: dict[str, Pigment], fits: dict[str, Fit]
+) -> None:
+    """The best and the worst offer are made, read and taken in: the mean spread of the same mixes then is what each said, within a third."""
+    drawdowns = some(pigments)
+    joint = together(drawdowns, fits)
+    offers = propose(joint, mixes=10)
+    left = []
+    for offer in (offers[0], offers[-1]):
+        shares = {key: 0.45 * part / sum(offer.parts.values()) for key, part in offer.parts.items()}
+        more = [*drawdowns, drawn("next", shares, pigments, seed=99)]
+        left.append(propose(together(more, fits), mixes=10)[0].before)
+        assert left[-1] == pytest.approx(offer.after, rel=0.34)
+    assert left[0] < left[1] <= 1.05 * offers[0].before
+
+
+def test_kinship_counts_the_films_that_are_alike(pigments: dict[str, Pigment]) -> None:
+    """By hand: three films alike count three each and one of another pigment itself alone; at the distance of one e in the amount a film counts exp(−½) of the others."""
+    same = [drawn(f"red {n}", {"PR101": 0.6}, pigments, seed=n) for n in range(3)]
+    other = drawn("white", {"PW6": 0.6}, pigments, seed=9)
+    thin = drawn("thin red", {"PR101": 0.6}, pigments, um=40.0 / np.e, seed=10)
+    half = np.exp(-0.5)
+    found = kin(Films(("PR101", "PW6"), [*same, other, thin], SURFACE))
+    np.testing.assert_allclose(found, [3 + half, 3 + half, 3 + half, 1, 1 + 3 * half], atol=1e-6)
+    turned = kin(Films(("PR101", "PW6"), [thin, other, *same], SURFACE))
+    np.testing.assert_allclose(turned, found[[4, 3, 0, 1, 2]])
 
 
 def test_readings_of_one_film_are_averaged_and_count_for_more(pigments: dict[str, Pigment]) -> None:
