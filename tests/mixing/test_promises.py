@@ -5,9 +5,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from hidewright.mixing import MixPart, MixRecipe
+from hidewright.mixing import Ledger, MixPart, MixRecipe, Vessel, VesselKind, acts
 from hidewright.mixing.amounts import microlitres
+from hidewright.mixing.grain import balance_grains
 from hidewright.mixing.guide import mass_in, steps
+from hidewright.mixing.jars import jar_state
 from hidewright.mixing.needed import still_needed
 from hidewright.mixing.portions import Clock, PotLife, Session, crosslink_now, crosslinker_for, gun_loads
 from hidewright.mixing.recipe import pouring_order, recipe_of
@@ -218,3 +220,54 @@ def test_the_base_is_poured_first_and_the_least_last(seed: int) -> None:
     assert [part.key for part in made.parts] == order
     assert sum(part.share for part in made.parts) == pytest.approx(1.0)
     assert microlitres(volumes["base"]) == round(volumes["base"] * 1000)
+
+
+@pytest.mark.parametrize("seed", WORLDS)
+def test_advice_in_whole_steps_is_the_nearest_and_what_it_cannot_tell_is_half_a_step(seed: int) -> None:
+    rng = random.Random(f"grains {seed}")
+    mix = recipe(rng)
+    step = rng.choice((0.01, 0.05, 0.1, 0.5))
+    aim = rng.randint(30_000, 600_000)
+    grains = balance_grains(mix, step)
+    exact = still_needed(mix, aim, {})
+    for told, part in zip(steps(exact, grains=grains), exact.parts, strict=True):
+        grain = grains[part.key]
+        assert grain.volume == pytest.approx(1000 * step / mix.part(part.key).density)
+        assert told.grams / step == pytest.approx(round(told.grams / step), abs=0.01 + 0.004 / step), (
+            "whole steps of the balance"
+        )
+        assert abs(told.volume * 1000 - part.need) <= grain.volume / 2 + 1
+        assert grain.volume / 2 <= grain.slack < grain.volume / 2 + 1
+
+
+def test_what_is_in_a_jar_adds_up_to_the_whole() -> None:
+    """Poured 300, 90 and 10 mL: shares of 75, 22.5 and 2.5 %, the largest first, with the lots they came from."""
+    ledger = Ledger({"jar": Vessel("jar", "Jar 7", VesselKind.JAR, 500_000)})
+    for key, lot, amount in (
+        ("white", "W1", 90_000),
+        ("base", "", 300_000),
+        ("red", "R1", 4_000),
+        ("red", "R2", 6_000),
+    ):
+        ledger = ledger.added(acts.pour(ledger, "jar", key, amount, lot=lot))
+    state = jar_state(ledger, "jar", {"white": "White"})
+    assert (state.name, state.volume) == ("Jar 7", 400.0)
+    assert [(line.key, line.percent, line.volume) for line in state.lines] == [
+        ("base", 75.0, 300.0),
+        ("white", 22.5, 90.0),
+        ("red", 2.5, 10.0),
+    ]
+    assert state.lines[1].name == "White"
+    assert set(state.lines[2].lots) == {"R1", "R2"}
+    assert sum(line.share for line in state.lines) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "good", "bad"), [("share", [0.001, 1.0], [0.0, 1.001]), ("density", [0.3, 10.0], [0.29, 10.1])]
+)
+def test_limits_of_a_part_hold_what_they_say(name: str, good: list[float], bad: list[float]) -> None:
+    for value in good:
+        assert MixPart(**{"key": "k", "name": "K", "share": 0.5, "density": 1.0, name: value})  # type: ignore[arg-type]
+    for value in bad:
+        with pytest.raises(Refusal):
+            MixPart(**{"key": "k", "name": "K", "share": 0.5, "density": 1.0, name: value})  # type: ignore[arg-type]

@@ -1,6 +1,7 @@
 """What the pages on quantities and price promise, over many seeded jobs: the sums are done again here, by hand."""
 
 import random
+from dataclasses import replace
 from decimal import Decimal
 from math import ceil, exp, log
 
@@ -17,7 +18,7 @@ from hidewright.takeoff.price import price
 from hidewright.takeoff.products import Product, Role
 from hidewright.takeoff.shopping import Want, shopping_list, wants_of
 from hidewright.takeoff.sundries import CURVES, RULES, sundries, work_of
-from hidewright.takeoff.yields import Use
+from hidewright.takeoff.yields import Use, starting_belief
 
 JOBS = range(24)
 
@@ -186,6 +187,8 @@ def test_what_is_advised_makes_sense_at_every_stage(seed: int, share: float, han
         assert stand.in_hand + stand.mix <= 1.12 * stand.still.at(0.5) + a.keep_back + 200 + 10
         assert stand.after >= 0.5 - 1e-9, "no less than even odds of getting there"
         assert "more" in words or stand.in_hand == 0
+    if share > 0:
+        assert stand.why is not Why.FIRST, "something is known of this job by now"
     if stand.why is Why.REST:
         assert stand.after >= 0.975 - 1e-9
         assert stand.in_hand + stand.mix - 10 < stand.still.at(0.975) + 1e-6
@@ -211,6 +214,9 @@ def test_what_was_used_teaches_what_the_rest_takes(seed: int) -> None:
     low, middle, high = (model.still(stages) for model in (thrifty, fresh, thirsty))
     assert low.at(0.5) < middle.at(0.5) < high.at(0.5)
     assert high.at(0.5) / middle.at(0.5) < 1.33, "one job does not turn all around"
+    for n, item in enumerate(fresh.items):
+        if item.stage is Stage.COLOUR:
+            assert thrifty.expected(n) < fresh.expected(n) < thirsty.expected(n), "and so for each piece"
     assert high.sigma < model_of(pieces, a).still(stages).sigma
     rest = sum(i.base for i in fresh.items if i.stage is Stage.COLOUR) - base
     assert middle.at(0.5) == pytest.approx(rest, rel=0.05)
@@ -243,3 +249,28 @@ def test_sundries_cover_their_work_in_whole_packs(seed: int) -> None:
         assert (line.packs - 1) * line.rule.pack < line.quantity
         assert line.price == line.packs * line.rule.price
     assert {line.rule.key for line in sundries(work)} <= {rule.key for rule in RULES}
+
+
+def test_a_new_shop_doubts_what_its_assumptions_say_it_may() -> None:
+    """By hand: of the build's variance a half is common to all stages and a half each stage's own, with the transfer's; a class of piece adds its own."""
+    a = Assumptions(build_sd=0.3, transfer_sd=0.12)
+
+    def variance(relative: float) -> float:
+        return log(1 + relative**2)
+
+    found = starting_belief(a).factor(Stage.COLOUR, "panel")
+    assert found.sigma**2 == pytest.approx(variance(0.3) + variance(0.12) + variance(0.06), rel=0.01)
+    calm = starting_belief(Assumptions(build_sd=0.1, transfer_sd=0.0)).factor(Stage.CLEAR, "panel")
+    assert calm.sigma**2 == pytest.approx(variance(0.1) + variance(0.06), rel=0.01)
+
+
+def test_what_is_not_sprayed_takes_nothing_at_all() -> None:
+    pieces, a, _ = job(3)
+    for bare in (
+        take_off(pieces, replace(a, colour_coats=0, wiped=False)).colour,
+        take_off(pieces, replace(a, clear_coats=0)).clear,
+    ):
+        assert (bare.lands, bare.lost, bare.left, bare.kept, bare.p90) == (0, 0, 0, 0, 0)
+    plain = [replace(piece, strip=False) for piece in pieces]
+    stripper = take_off(plain, a).stripper
+    assert (stripper.p50, stripper.p90, stripper.spread.sigma) == (0, 0, 0)
