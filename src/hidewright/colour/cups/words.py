@@ -40,6 +40,8 @@ UNNAMED = (0.35, 0.22)
 """An axis that was not named is 0 with the larger of this sd and this share of the largest one named: a large difference hides small ones."""
 EVERYWHERE = 0.35
 """ΔE00 sd added to everything an eye says."""
+NOTHING = 100.0
+"""ΔE00 sd of a word that says nothing."""
 NEAR_GREY = 3.0
 """Chroma below which cleaner and greyer say nothing."""
 
@@ -144,14 +146,18 @@ def told_by(words: Words, colour: Array, metric: Array) -> Told:
     axes = axes_at(colour, metric)
     named = {word.axis: word for word in words.said}
     unnamed = _unnamed(named)
-    if "chroma" in named and float(np.hypot(colour[1], colour[2])) < NEAR_GREY:
-        del named["chroma"]
-        unnamed = [axis for axis in unnamed if axis == "lightness"]
     rest = SAME_SD if words.same else max(UNNAMED[0], UNNAMED[1] * words.largest)
     values = [word.sign * STRENGTHS[word.strength][0] for word in named.values()] + [0.0] * len(unnamed)
     sd = [STRENGTHS[word.strength][1] for word in named.values()] + [rest] * len(unnamed)
     least = [OPEN.get(word.strength, (np.nan, np.nan)) for word in named.values()]
     every = (*named, *unnamed)
+    if "chroma" in named and float(np.hypot(colour[1], colour[2])) < NEAR_GREY:
+        # the rows stay, since the target moves while a job is estimated, but they say nothing
+        sd = [NOTHING if axis in ("chroma", "hue") else each for axis, each in zip(every, sd, strict=True)]
+        least = [
+            (-NOTHING, 1.0) if word.axis == "chroma" and word.strength in OPEN else each
+            for word, each in zip(named.values(), least, strict=True)
+        ]
     return Told(
         np.array([axes[axis] for axis in every]),
         np.array(values),
