@@ -213,7 +213,6 @@ def _followed(
     over: Callable[[float], bool],
 ) -> Run | None:
     """The run that keeps most of the plan that was there."""
-    best: tuple[tuple[float, ...], Run] | None = None
     follow = follow_of(problem, shop, before, free, FOLLOWING)
     ways = [
         (FOLLOWING, follow),
@@ -223,13 +222,14 @@ def _followed(
         (replace(FOLLOWING, span=0.8), replace(follow, lead=5)),
         (replace(FOLLOWING, span=1.2), replace(follow, wait=60, lead=30)),
     ]
-    for policy, way in ways:
-        if best is not None and over(0.85):
-            break
+    best: tuple[tuple[float, ...], Run, Policy, Follow] | None = None
+
+    def offer(policy: Policy, way: Follow) -> bool:
+        nonlocal best
         try:
             run = Foreman(shop, policy, start, follow=way).run()
         except Refusal:
-            continue
+            return False
         assert run is not None
         plan = whole_plan(problem, standing, plan_of(shop, run))
         keeps = kept_of(problem, before, plan, standing.done, free)
@@ -237,9 +237,35 @@ def _followed(
         if problem.promised is not None:
             late = max(0, (problem.calendar.day(run.finish) - problem.promised).days)
         rank = (late, -(2 * keeps.days + keeps.hours + keeps.hands), run.finish)
-        if best is None or rank < best[0]:
-            best = (rank, run)
+        if best is not None and rank >= best[0]:
+            return False
+        best = (rank, run, policy, way)
+        return True
+
+    for policy, way in ways:
+        if best is not None and over(0.7):
+            break
+        offer(policy, way)
+    rng = random.Random(0)
+    while best is not None and not over(0.85):
+        rank, run, policy, way = best
+        slipped = _slipped(run, way)
+        if not slipped or rank[1] <= -3.99:
+            break
+        chosen = rng.sample(slipped, min(len(slipped), rng.choice((1, 2, 4, 8))))
+        offer(policy, replace(way, loose=way.loose | frozenset(chosen), wait=rng.choice((10, 30, 60, 90))))
     return None if best is None else best[1]
+
+
+def _slipped(run: Run, follow: Follow) -> list[int]:
+    """The pieces that do not keep their day though they were to, those of the first such days: let go, they make room for the others."""
+    first: dict[int, int] = {}
+    for done in run.done:
+        planned = follow.starts.get(done.operation.key)
+        if planned is not None and done.piece not in follow.loose and planned // DAY != done.start // DAY:
+            first[done.piece] = min(first.get(done.piece, 10**9), planned // DAY)
+    early = sorted(set(first.values()))[:2]
+    return sorted(piece for piece, day in first.items() if day in early)
 
 
 def kept_of(

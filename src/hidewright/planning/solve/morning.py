@@ -13,6 +13,8 @@ from .runs import MORNING, NEVER, Chances, Done, Follow, Start
 from .steps import BEFORE, Shop, Step
 from .wave import Wave, loads
 
+PLANNED = 0.8
+"""What has its day today in the plan that is followed is believed to take so much less than estimated: the plan shows that it fits."""
 AGAIN = 20
 """min after which a piece that found no room in the wave is asked again."""
 
@@ -229,11 +231,11 @@ class Morning:
         """What was made ready yesterday joins the wave of today first."""
         assert self.today is not None
         there = sorted(
-            (self.prios[piece], piece)
+            (piece not in self.half, self.prios[piece], piece)
             for piece, pass_key in self.on.items()
             if self.air[piece] == air and pass_key != "prep" and piece not in self.waves[air].members
         )
-        for piece in (piece for _, piece in there):
+        for piece in (piece for _, _, piece in there):
             if self.next[piece] < len(self.steps[piece]):
                 kept = self.kept.pop(piece, None)
                 if kept is not None:
@@ -243,6 +245,18 @@ class Morning:
                 self._joins(piece, air, max(self.today.opening, self.start.now), forced=half)
                 if half and not fresh:
                     self.under[air] = True
+
+    def _planned_coat(self, piece: int) -> int | None:
+        """When the plan that is followed has this piece in the wave of its pass; None where it need not follow it."""
+        if self.follow is None or piece in self.follow.loose:
+            return None
+        steps, at = self.steps[piece], self.next[piece]
+        for step in steps[at:]:
+            if step.pass_key != steps[at].pass_key:
+                break
+            if self.shop.groups[step.group].wave:
+                return self.follow.starts.get(step.operations[0].key)
+        return None
 
     def _joins(self, piece: int, air: int, now: int, *, forced: bool = False) -> bool:
         """Let a piece join today's wave if it can still be done before closing."""
@@ -255,6 +269,9 @@ class Morning:
         steps, at = self.steps[piece], self.next[piece]
         own = self.shop.groups[self.steps[piece][self.next[piece]].group].level or BEFORE
         if (now >= wave.closes or wave.level() > 0) and own < max(wave.level(), 1) and not forced:
+            return False
+        due = self._planned_coat(piece)
+        if due is not None and due >= today.closing and not forced:
             return False
         colour = next(
             (
@@ -275,6 +292,8 @@ class Morning:
         setups = 2 * rules.load + rules.flush + 2 * rules.suit + 4 * rules.change
         needed = self.policy.span * wave.estimate(self.people, setups, loads(self.shop, steps, at))
         left = today.left(begin)
+        if due is not None and due >= today.opening:
+            needed *= PLANNED
         if needed > left and not forced:
             alone = not wave.members and needed > today.minutes - 30
             if not (self.relaxed or (alone and now - today.opening < 90)):
