@@ -6,11 +6,12 @@ from datetime import date, timedelta
 import pytest
 
 from bare_room import build_problem, interior
+from bench import interiors
 from bench.interiors import MONDAY, WEEK
 from hidewright.planning.change.replan import replan
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.plan.schedule import Plan
-from hidewright.planning.problem.calendar import DAY, EVERY_NIGHT, Calendar, Person
+from hidewright.planning.problem.calendar import DAY, EVERY_NIGHT, Calendar, Person, Week
 from hidewright.planning.problem.csv_in import read_nights
 from hidewright.planning.problem.model import Problem, Table
 from hidewright.planning.problem.nights import ALWAYS, air_until
@@ -120,3 +121,42 @@ def test_nights_are_read_from_words_and_refused() -> None:
         read_nights("fri, someday")
     with pytest.raises(Refusal, match="weekday"):
         replace(interior(3, 1, 1), fan_off=frozenset({7}))
+
+
+def test_shifts_over_midnight_with_the_fan_off_are_planned_and_audited() -> None:
+    """Nights from 20:00 to 04:00 with a break at midnight: one day of work each, and the fan goes off when it ends, not at midnight."""
+    night = Week(
+        {
+            **dict.fromkeys(range(1, 5), ((0, 240), (1200, 1410))),
+            0: ((1200, 1410),),
+            5: ((0, 240),),
+        }
+    )
+    problem = interiors.interior(4, 1, 1, fan_off=EVERY_NIGHT)
+    problem = replace(problem, people=(Person("n", "Night", night),))
+    assert air_until(problem)[0] == DAY + 240
+    result = plan(problem, seconds=0.5)
+    assert result.plan is not None, result.reason
+    assert audit(problem, result.plan) == ()
+    wet = {o.key: o.wet for _, o in problem.operations()}
+    for p in result.plan.placements:
+        if wet[p.operation]:
+            closing = (
+                (p.start - 240) // DAY * DAY + DAY + 240
+                if p.start % DAY >= 240
+                else p.start // DAY * DAY + 240
+            )
+            assert p.end + wet[p.operation] <= closing
+
+
+def test_what_waits_longer_than_anybody_works_is_told_in_those_words() -> None:
+    problem = interior(2, 1, 1)
+    job = problem.jobs[0]
+    late = replace(job.operations[-1], release=400 * DAY)
+    problem = replace(
+        problem, jobs=(replace(job, operations=(*job.operations[:-1], late)), *problem.jobs[1:])
+    )
+    result = plan(problem, seconds=0.1)
+    assert result.plan is None
+    assert "nobody works after that" in str(result.reason)
+    assert "Add hours" not in str(result.reason)

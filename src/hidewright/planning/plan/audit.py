@@ -15,8 +15,7 @@ from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
 from .state import Standing, broken_state
 
-SLACK = 1e-6
-"""m by which lengths may differ from rounding."""
+SLACK = 1e-6  # m by which lengths may differ from rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,12 +386,15 @@ def _fan(case: _Case) -> Iterator[Fault]:
     if not case.problem.fan_off:
         return
     closing: dict[int, int] = {}
+    openings = day_openings(case.problem)
     for person in case.problem.people:
-        for _, end in case.problem.calendar.stretches(person):
-            day = (end - 1) // 1440
-            closing[day] = max(closing.get(day, 0), end)
+        for start, end in case.problem.calendar.stretches(person):
+            opening = openings[day_at(openings, start) - 1]
+            closing[opening] = max(closing.get(opening, 0), end)
     first = case.problem.calendar.start.weekday()
-    dark = sorted(end for day, end in closing.items() if (first + day) % 7 in case.problem.fan_off)
+    dark = sorted(
+        end for opening, end in closing.items() if (first + opening // 1440) % 7 in case.problem.fan_off
+    )
     for p in case.future:
         wet = case.wanted[p.operation][1].wet
         switched_off = next((end for end in dark if end > p.start), None)

@@ -3,22 +3,37 @@
 The last to leave switches the fan off, and it stays off until somebody comes again: over a week-end, if need be. So what counts of a night is the day on which its evening falls.
 """
 
-from .calendar import DAY, open_hours
+from bisect import bisect_right
+from collections.abc import Callable
+
+from .calendar import open_hours, shop_days
 from .model import Problem
 
 ALWAYS = 10**9
 
 
 def air_until(problem: Problem) -> dict[int, int]:
-    """Number of each day with work → the minute up to which what is coated on that day may give off vapour.
+    """Number of each day of work → the minute up to which what is coated on that day may give off vapour.
 
-    That is the closing of the first evening, from that day on, on which the fan goes off; `ALWAYS` where there is none to come.
+    That is the closing of the first evening, from that day on, on which the fan goes off; `ALWAYS` where there is none to come. A shift over midnight belongs to the day on which it begins.
     """
-    closing = {a // DAY: b for a, b in open_hours(problem.calendar, problem.people)}
     found: dict[int, int] = {}
     until = ALWAYS
-    for day in sorted(closing, reverse=True):
-        if (problem.calendar.start.weekday() + day) % 7 in problem.fan_off:
-            until = closing[day]
-        found[day] = until
+    for day in reversed(shop_days(open_hours(problem.calendar, problem.people))):
+        if (problem.calendar.start.weekday() + day.number) % 7 in problem.fan_off:
+            until = day.closing
+        found[day.number] = until
     return found
+
+
+def air_at(problem: Problem) -> Callable[[int], int]:
+    """The same for any minute: until when what is coated at that minute may give off vapour; 0 before the first day."""
+    until = air_until(problem)
+    days = shop_days(open_hours(problem.calendar, problem.people))
+    openings = [day.opening for day in days]
+
+    def at(minute: int) -> int:
+        index = bisect_right(openings, minute) - 1
+        return until[days[index].number] if index >= 0 else 0
+
+    return at

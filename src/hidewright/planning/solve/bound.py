@@ -13,6 +13,7 @@ from datetime import timedelta
 from hidewright.units import counted
 
 from ..problem.calendar import DAY, Stretch, open_hours, stretch_at
+from ..problem.kinds import product_of
 from ..problem.model import GAP, Job, Operation, Problem
 from .listplan import latest_start
 
@@ -143,7 +144,12 @@ def _contradiction(relaxed: _Relaxed, deadline: int) -> str | None:
         for task in tasks:
             if task.first + task.minutes > task.last:
                 return f"{job.piece} alone takes longer, with its nights of curing, up to “{task.operation.kind}”."
-    return _people(relaxed.problem, all_tasks) or _guns(relaxed, all_tasks) or _tables(relaxed, all_tasks)
+    return (
+        _people(relaxed.problem, all_tasks)
+        or _guns(relaxed, all_tasks)
+        or _air(relaxed, all_tasks)
+        or _tables(relaxed, all_tasks)
+    )
 
 
 def _overfull(loads: Sequence[tuple[int, int, float]], room: "_Room") -> tuple[int, int, float, float] | None:
@@ -205,7 +211,7 @@ def _people(problem: Problem, tasks: Tasks) -> str | None:
             able = frozenset(p.key for p in problem.people if p.can(task.operation.kind))
             groups.setdefault(able, []).append((task.first, task.last, task.minutes))
     everybody = frozenset(p.key for p in problem.people)
-    groups[everybody] = [load for loads in groups.values() for load in loads]
+    groups[everybody] = [load for loads in groups.values() for load in loads] + _ready(problem, tasks)
     for able, loads in groups.items():
         workers = [p for p in problem.people if p.key in able]
         full = _overfull(loads, _Room([problem.calendar.stretches(p) for p in workers]))
@@ -219,6 +225,22 @@ def _people(problem: Problem, tasks: Tasks) -> str | None:
     return None
 
 
+def _ready(problem: Problem, tasks: Tasks) -> list[tuple[int, int, float]]:
+    """What must be got ready at the least over the whole job: one load of each product that is still mixed, and suiting up once where anything is sprayed."""
+    spans: dict[str, tuple[int, int]] = {}
+    for job, each in tasks:
+        for task in each:
+            for what in (product_of(task.operation.kind, job.colour), "gun" if task.operation.gun else None):
+                if what is not None and what != "primer":
+                    first, last = spans.get(what, (task.first, task.last))
+                    spans[what] = (min(first, task.first), max(last, task.last))
+    begin = min((task.first for _, each in tasks for task in each), default=0)
+    return [
+        (begin, last, float(problem.rules.suit if what == "gun" else problem.rules.load))
+        for what, (_, last) in spans.items()
+    ]
+
+
 def _guns(relaxed: _Relaxed, tasks: Tasks) -> str | None:
     loads = [
         (task.first, task.last, float(task.minutes))
@@ -230,6 +252,30 @@ def _guns(relaxed: _Relaxed, tasks: Tasks) -> str | None:
     if full:
         guns = "the gun has" if relaxed.problem.guns == 1 else f"{relaxed.problem.guns} guns have"
         return f"{full[2] / 60:.1f} h of spraying must fit into the {full[3] / 60:.1f} h that {guns}."
+    return None
+
+
+def _air(relaxed: _Relaxed, tasks: Tasks) -> str | None:
+    """In one air dust and wet coats take turns: all people at once may make dust, all guns at once may spray, never both."""
+    problem = relaxed.problem
+    rules = problem.rules
+    if not rules.dusty or len({rules.air_of(table.key) for table in problem.tables}) > 1:
+        return None
+    loads: list[tuple[int, int, float]] = []
+    for _, each in tasks:
+        for task in each:
+            if not task.operation.on_table:
+                continue
+            if task.operation.kind in rules.dusty:
+                loads.append((task.first, task.last, task.minutes / len(problem.people)))
+            elif task.operation.gun:
+                loads.append((task.first, task.last, task.minutes / min(problem.guns, len(problem.people))))
+    full = _overfull(loads, _Room([relaxed.open])) if loads else None
+    if full:
+        return (
+            f"dust and spraying exclude each other in one air: together they need {full[2] / 60:.1f} h, "
+            f"and the shop is open {full[3] / 60:.1f} h."
+        )
     return None
 
 

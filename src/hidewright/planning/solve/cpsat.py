@@ -133,7 +133,7 @@ class _Shop:
         for a, b in self.room.stretches[person]:
             last = min(b, self.horizon) - minutes
             if self.room.problem.fan_off and wet:
-                last = min(last, self.room.air.get(a // 1440, 0) - minutes - wet)
+                last = min(last, self.room.air(a) - minutes - wet)
             if last >= max(a, self.room.now):
                 found.append([max(a, self.room.now), last])
         return found

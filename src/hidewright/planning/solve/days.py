@@ -114,7 +114,8 @@ class _Days:
             finish_day=self.finish_day,
             bound_day=bound_day,
             bound_why=self.bound.why if self.bound else "",
-            bottleneck=bottleneck(self.problem, self.plan, self.bound) if self.bound else "",
+            bottleneck=_too_early(self.problem)
+            + (bottleneck(self.problem, self.plan, self.bound) if self.bound else ""),
             late_days=max(0, (self.finish_day - promised).days) if promised else None,
             seconds=self.spent,
             first_seconds=self.first_seconds,
@@ -124,6 +125,14 @@ class _Days:
             sessions=sessions_of(self.problem, self.plan),
             odds=odds,
         )
+
+
+def _too_early(problem: Problem) -> str:
+    """A sentence where the promised day lies before the first day of work: no plan could keep it."""
+    promised = problem.promised
+    if promised is None or promised >= problem.calendar.start:
+        return ""
+    return f"The promised day, {promised:%a %d %b %Y}, lies before the first day of work, {problem.calendar.start:%a %d %b %Y}. "
 
 
 def plan_days(

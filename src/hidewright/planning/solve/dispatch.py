@@ -14,7 +14,7 @@ from hidewright.refusals import Refusal
 from ..plan.schedule import Placement, Plan, Stay
 from ..problem.calendar import DAY, Stretch, open_hours
 from ..problem.model import Job, Problem, piece_of
-from ..problem.nights import air_until
+from ..problem.nights import air_at
 from .floor import Begun, Curing, Floor, Places, Stayed
 from .lots import Lot, Stop
 
@@ -82,7 +82,7 @@ class Room:
         self.ends = [[b for _, b in s] for s in self.stretches]
         self.open: tuple[Stretch, ...] = open_hours(problem.calendar, problem.people)
         self.closing = {a // DAY: b for a, b in self.open}
-        self.air = air_until(problem)
+        self.air = air_at(problem)
         self.openings = {a // DAY: a for a, _ in reversed(self.open)}
         self.longest_day = max(
             (self.closing[day] - opening for day, opening in self.openings.items()), default=0
@@ -294,7 +294,7 @@ class _Bench:
         return (
             not self.room.problem.fan_off
             or not stop.wet
-            or now + stop.minutes + stop.wet <= self.room.air.get(now // DAY, 0)
+            or now + stop.minutes + stop.wet <= self.room.air(now)
         )
 
     def _pot(self, stop: Stop, now: int) -> bool:

@@ -10,7 +10,6 @@ from heapq import heappop, heappush
 
 from hidewright.refusals import Refusal
 
-from ..problem.calendar import DAY
 from ..problem.kinds import COATS
 from .choice import Choice
 from .hands import take
@@ -305,9 +304,9 @@ class Foreman(Choice):
         return times
 
     def _air_ok(self, until: int, begin: int) -> bool:
-        if not self.shop.air_until:
+        if self.shop.air_until is None:
             return True
-        return until <= self.shop.air_until.get(self.today.number if self.today else begin // DAY, 0)
+        return until <= self.shop.air_until(begin)
 
     def _do(
         self,

@@ -1,15 +1,14 @@
 """What no plan can do: found before planning, with the rule, the piece, and the smallest change that would make it possible."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 from hidewright.refusals import Refusal, Refusals
 
-from ..problem.calendar import DAY
 from ..problem.chains import run_minutes, runs
 from ..problem.model import GAP, MIXED, Job, Operation, Problem
-from ..problem.nights import air_until
+from ..problem.nights import air_at
 from .bound import earliest_finish
 from .lots import stop_of
 
@@ -23,7 +22,14 @@ def refuse_impossible(problem: Problem, *, done: Collection[str] = (), now: int 
     """
     problem = _left(problem, frozenset(done))
     faults = _gathered(
-        [*_tables(problem), *_hands(problem), *_air(problem), *_pots(problem), *_dues(problem, now)]
+        [
+            *_tables(problem),
+            *_hands(problem),
+            *_waits(problem),
+            *_air(problem),
+            *_pots(problem),
+            *_dues(problem, now),
+        ]
     )
     if faults:
         more = len(faults) - MOST_NAMED
@@ -94,6 +100,21 @@ def _hands(problem: Problem) -> Iterator[Refusal]:
             yield from _in_one_go(problem, job, run)
 
 
+def _waits(problem: Problem) -> Iterator[Refusal]:
+    """What waits until a day after which nobody works any more within the days that are planned: more hours help nobody there."""
+    last = max((b for p in problem.people for _, b in problem.calendar.stretches(p)), default=0)
+    for job in problem.jobs:
+        for operation in job.operations:
+            if last and operation.release >= last:
+                until = problem.calendar.moment(operation.release)
+                yield Refusal(
+                    f"It waits before “{operation.kind}” until {until:%a %d %b %Y}, and nobody works after that within the {problem.calendar.days} days that are planned.",
+                    where=job.piece,
+                    remedy="Let it wait for an earlier day, or take it off the list until it is there.",
+                )
+                break
+
+
 def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterator[Refusal]:
     """What no planner of this house does: steps that a window ties together are one person's, without a break between them."""
     able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
@@ -109,6 +130,13 @@ def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterat
         )
         return
     longest = max((b - a for p in able for a, b in problem.calendar.stretches(p)), default=0)
+    if not longest:
+        yield Refusal(
+            f"Nobody who does {words} is there on any of the {problem.calendar.days} days that are planned.",
+            where=job.piece,
+            remedy="Take back a day off or a holiday, give hours, or give somebody who is there the skill.",
+        )
+        return
     if needed > longest:
         yield Refusal(
             f"“{words}” takes {needed} min without a break{f', {ready} of them for getting ready' if ready else ''}; the longest stretch of work is {longest} min. {_tied(run)}".strip(),
@@ -135,7 +163,7 @@ def _tied(run: tuple[Operation, ...]) -> str:
 def _air(problem: Problem) -> Iterator[Refusal]:
     if not problem.fan_off:
         return
-    until = air_until(problem)
+    until = air_at(problem)
     for job in problem.jobs:
         for run in runs(job.operations):
             stop = stop_of([run], opens=False, closes=False)
@@ -151,18 +179,13 @@ def _air(problem: Problem) -> Iterator[Refusal]:
 
 
 def _after_closing(
-    problem: Problem, run: tuple[Operation, ...], needed: int, until: Mapping[int, int]
+    problem: Problem, run: tuple[Operation, ...], needed: int, until: Callable[[int], int]
 ) -> int:
     """How long after the fan went off a run still gives off vapour on the day that suits it best; 0 where no stretch holds its work, which `_hands` tells."""
     minutes = run_minutes(run)
     able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
     return min(
-        (
-            a + needed - until[a // DAY]
-            for p in able
-            for a, b in problem.calendar.stretches(p)
-            if a + minutes <= b
-        ),
+        (a + needed - until(a) for p in able for a, b in problem.calendar.stretches(p) if a + minutes <= b),
         default=0,
     )
 

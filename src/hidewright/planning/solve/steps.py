@@ -13,7 +13,7 @@ from ..problem.calendar import ShopDay, Stretch, open_hours, shop_days
 from ..problem.chains import runs
 from ..problem.kinds import COATS, SPRAYED, Kind, product_of
 from ..problem.model import Job, Operation, Problem
-from ..problem.nights import air_until
+from ..problem.nights import air_at
 from ..problem.redo import redo
 
 BEFORE = -10
@@ -101,7 +101,7 @@ class Shop:
         self.ends = [[b for _, b in hours] for hours in self.hours]
         self.days: tuple[ShopDay, ...] = shop_days(open_hours(problem.calendar, problem.people))
         self.openings = [day.opening for day in self.days]
-        self.air_until = air_until(problem) if problem.fan_off else {}
+        self.air_until = air_at(problem) if problem.fan_off else None
         self.tables = [table.length for table in problem.tables]
         self.airs = sorted({self.rules.air_of(table.key) for table in problem.tables})
         self.air_of_table = [self.airs.index(self.rules.air_of(table.key)) for table in problem.tables]
