@@ -15,6 +15,7 @@ SRC = Path(hidewright.__file__).parent
 PURE = (
     "refusals",
     "machine",
+    "pictures",
     "units",
     "defaults",
     "sheets",

@@ -6,7 +6,8 @@ Faults are gathered and raised together, named by line and column, so that a fil
 
 import csv
 import io
-from collections.abc import Callable, Collection, Mapping, Sequence
+import re
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -14,8 +15,12 @@ from .refusals import Refusal, Refusals
 
 MOST_ROWS = 100_000
 """A sheet longer than this is refused before any row is read."""
+MOST_READINGS = 5000
+"""The same for a sheet of readings or drawdowns, of which each row is a curve."""
 
 _T = TypeVar("_T")
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+"""How a text begins that a spreadsheet would take for a formula, or that was kept from it by a mark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +76,42 @@ def file_text(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
+def cell(value: object) -> object:
+    """The value as it goes into a CSV file: a text that a spreadsheet would take for a formula gets a `'` in front, a number stays.
+
+    `read_sheet` takes one such mark away again, so what is written comes back unchanged.
+    """
+    text = value if isinstance(value, str) else ""
+    if not _FORMULA.match(text):
+        return value
+    try:
+        float(text)
+    except ValueError:
+        return f"'{text}"
+    return value
+
+
+class SheetWriter:
+    """Writes rows of CSV in the one way that files go out: comma, line feed, no formulas."""
+
+    def __init__(self) -> None:
+        self._out = io.StringIO()
+        self._writer = csv.writer(self._out, lineterminator="\n")
+
+    def writerow(self, cells: Iterable[object]) -> None:
+        """Add a row."""
+        self._writer.writerow([cell(each) for each in cells])
+
+    def getvalue(self) -> str:
+        """The text so far."""
+        return self._out.getvalue()
+
+
+def _unmarked(text: str) -> str:
+    """A cell as it was before `cell` marked it."""
+    return text[1:] if text.startswith("'") and _FORMULA.match(text) else text
+
+
 def read_sheet(text: str, *, most: int = MOST_ROWS, columns: str = "") -> Sheet:
     """The sheet in a CSV text; refuses what is no text, torn, empty, or longer than `most` rows. `columns` tells an empty file's remedy their names."""
     cleaned = text.removeprefix("\ufeff")
@@ -93,7 +134,7 @@ def read_sheet(text: str, *, most: int = MOST_ROWS, columns: str = "") -> Sheet:
     _refuse_torn(cleaned, filled)
     empty = dict.fromkeys(names, "")
     rows = (
-        Row(line, empty | dict(zip(names, (cell.strip() for cell in cells), strict=False)))
+        Row(line, empty | dict(zip(names, (_unmarked(each.strip()) for each in cells), strict=False)))
         for line, cells in filled[1:]
     )
     return Sheet(names, tuple(rows), comma=mark != ",")

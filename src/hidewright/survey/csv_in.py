@@ -6,13 +6,11 @@ shape, length and width must be there. A bare number in a dimension is in the fi
 `colour` names one of the job's colours, or says “not by us”; empty is the job's first. `count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
 """
 
-import csv
-import io
 import re
 from collections.abc import Sequence
 
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import Row, Sheet, at_line, read_sheet
+from hidewright.sheets import Row, Sheet, SheetWriter, at_line, read_sheet
 from hidewright.units import LENGTHS, read_area, read_length
 
 from .piece import Piece, make_piece
@@ -146,8 +144,7 @@ def _doubles(rows: Sequence[Row], found: Sequence[tuple[int, Piece]]) -> list[tu
 
 def write_pieces(pieces: Sequence[Piece]) -> str:
     """The pieces as a CSV text that `read_pieces` takes back unchanged (dimensions in mm, measured areas in m²)."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = SheetWriter()
     writer.writerow(COLUMNS)
     for p in pieces:
         sizes = [f"{1000 * v:.12g}" if v else "" for v in (p.length, p.width, p.thickness)]
@@ -169,4 +166,4 @@ def write_pieces(pieces: Sequence[Piece]) -> str:
                 p.colour,
             ]
         )
-    return out.getvalue()
+    return writer.getvalue()

@@ -4,17 +4,18 @@ The columns are the fields of `Product`; key, name and role must be there, the r
 "8 h" for a pot life, "25 %" for a share.
 """
 
-import csv
-import io
 from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from hidewright.refusals import Refusal
-from hidewright.sheets import Row, read_each, read_sheet
+from hidewright.sheets import Row, SheetWriter, read_each, read_sheet
 from hidewright.units import read_duration, read_number, read_volume
 
 from .products import Product, Role
+
+MOST_ROWS = 2000
+"""Rows that are taken at once; a page of more could not be read by anybody."""
 
 MUST = ("key", "name", "role")
 
@@ -99,18 +100,17 @@ def _product(row: Row) -> Product:
 
 def read_products(text: str) -> Mapping[str, Product]:
     """Products by key from a CSV text; raises `Refusals` by line and column."""
-    sheet = read_sheet(text, columns=", ".join(COLUMNS))
+    sheet = read_sheet(text, most=MOST_ROWS, columns=", ".join(COLUMNS))
     sheet.expect(MUST, [c for c in COLUMNS if c not in MUST])
     return {product.key: product for product in read_each(sheet.rows, _product, unique="key")}
 
 
 def write_products(products: Iterable[Product]) -> str:
     """The products as a CSV text that `read_products` takes back unchanged."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = SheetWriter()
     writer.writerow(COLUMNS)
     for p in products:
         figures = [getattr(p, name) for name in READERS]
         shown = ["" if figure is None else f"{figure:.12g}" for figure in figures]
         writer.writerow([p.key, p.name, p.role, p.price, *shown, p.notes])
-    return out.getvalue()
+    return writer.getvalue()

@@ -5,8 +5,6 @@ JSON: `{"hidewright": "pigments", "specular": true, "k1": …, "k2": …, "pigme
 What was learned is kept whole (the mean and covariance of `learn.Knowledge`), so that forecasts keep their spread; a CSV drops it and keeps the curves.
 """
 
-import csv
-import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -21,7 +19,7 @@ from hidewright.colour.light.spectra import spectrum
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
-from hidewright.sheets import Row, read_each, read_sheet
+from hidewright.sheets import Row, SheetWriter, read_each, read_sheet
 
 from .cup import LOT, kind_of
 from .learn import Knowledge, Odd
@@ -130,15 +128,14 @@ def write_json(library: Library) -> str:
 
 def write_csv(library: Library) -> str:
     """The library's curves as CSV; what was learned is in the curves, its covariance is left out."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = SheetWriter()
     writer.writerow([*FACTS, "curve", *(f"{nm:.0f}" for nm in WAVELENGTHS)])
     surface = library.surface
     for pigment in library.pigments:
         facts = [*_row(pigment).values(), surface.k1, surface.k2, surface.specular]
         for name, curve in _curves(pigment).items():
             writer.writerow([*facts, name, *(f"{v:.7g}" for v in curve)])
-    return out.getvalue()
+    return writer.getvalue()
 
 
 def read_library(text: str) -> Library:

@@ -12,6 +12,9 @@ from hidewright.sheets import Row, read_each, read_sheet
 from .drawdowns import Fit
 from .pigment import Pigment
 
+MOST_ROWS = 2000
+"""Rows that are taken at once; a page of more could not be read by anybody."""
+
 COLUMNS = ("key", "name", "index", "density", "solids", "price_per_litre")
 """Columns of the shelf's CSV: density g/mL of the dispersion, solids the share of its volume that stays (0..1), money per litre."""
 
@@ -36,7 +39,7 @@ class ShelfLine:
 
 def read_shelf(text: str) -> tuple[ShelfLine, ...]:
     """The shelf from a CSV with the columns of `COLUMNS`; raises `Refusals` naming every line and column that must be put right."""
-    sheet = read_sheet(text, columns=", ".join(COLUMNS))
+    sheet = read_sheet(text, most=MOST_ROWS, columns=", ".join(COLUMNS))
     missing = [c for c in COLUMNS if c not in sheet.columns]
     if missing:
         raise Refusal(

@@ -18,6 +18,12 @@ def _local(element: Element) -> str:
     return element.tag.rsplit("}", 1)[-1]
 
 
+DEEPEST = 32
+"""Levels of elements inside each other; an export has about ten."""
+MOST_OBJECTS = 2000
+"""Objects of one file."""
+
+
 def _all(element: Element, name: str) -> list[Element]:
     return [e for e in element.iter() if _local(e) == name]
 
@@ -33,11 +39,12 @@ def read_cxf(text: str | bytes) -> tuple[Reading, ...]:
     from defusedxml.ElementTree import ParseError, fromstring
 
     try:
-        root = fromstring(text)
+        root = fromstring(text, forbid_dtd=True)
     except (ParseError, DefusedXmlException, ValueError) as error:
         raise Refusal(
             f"This is no readable XML: {error}.", remedy="Export the file again as CxF3."
         ) from error
+    _refuse_deep(root)
     specifications = {e.get("Id", ""): e for e in _all(root, "ColorSpecification") if e.get("Id")}
     found: list[Reading] = []
     faults: list[Refusal] = []
@@ -54,6 +61,21 @@ def read_cxf(text: str | bytes) -> tuple[Reading, ...]:
             "The file holds no object with a spectrum or Lab.", remedy="Export reflectance spectra as CxF3."
         )
     return tuple(found)
+
+
+def _refuse_deep(root: Element) -> None:
+    """Refuse what is nested deeper, or has more objects, than any export: each object is searched to its bottom."""
+    objects, level = 0, [root]
+    for _ in range(DEEPEST):
+        objects += sum(_local(e) == "Object" for e in level)
+        level = [child for e in level for child in e]
+    if level or objects > MOST_OBJECTS:
+        what = (
+            "is nested too deep"
+            if level
+            else f"holds {objects} objects; up to {MOST_OBJECTS} are taken at once"
+        )
+        raise Refusal(f"The file {what}.", remedy="Export fewer colours at a time, as CxF3.")
 
 
 def _readings(name: str, thing: Element, specifications: dict[str, Element]) -> list[Reading]:

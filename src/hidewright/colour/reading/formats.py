@@ -4,8 +4,6 @@ Which it is, the file's beginning tells. A CSV of colours has the columns `name`
 `observer` (2 or 10) and `sd` (CIELAB units, for all three). A CSV may also tell how a colour was seen: see `SEEN`.
 """
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -13,7 +11,7 @@ import numpy as np
 
 from hidewright.colour.light.cie import WAVELENGTHS, weights
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import Row, read_each, read_sheet
+from hidewright.sheets import MOST_READINGS, Row, SheetWriter, read_each, read_sheet
 
 from .cgats import LAB_SD, read_cgats
 from .conditions import MADE, Conditions
@@ -40,7 +38,7 @@ def read_any(text: str) -> tuple[Reading, ...]:
         return read_cxf(text.removeprefix("\ufeff").lstrip())
     if kind == "CGATS.17":
         return read_cgats(text)
-    columns = [_plain(c) for c in read_sheet(text).columns]
+    columns = [_plain(c) for c in read_sheet(text, most=MOST_READINGS).columns]
     for axes in (LAB, LCH):
         if set(axes) <= set(columns):
             return _colours(text, axes)
@@ -73,7 +71,7 @@ def _colours(text: str, axes: tuple[str, str, str]) -> tuple[Reading, ...]:
             facts={c: v for c, v in cells.items() if c not in (*axes, "name")},
         )
 
-    return tuple(read_each(read_sheet(text).rows, one))
+    return tuple(read_each(read_sheet(text, most=MOST_READINGS).rows, one))
 
 
 def typed_colour(
@@ -177,8 +175,7 @@ def write_csv(readings: Sequence[Reading]) -> str:
             where="--out",
             remedy="Write them one kind at a time: choose with --only.",
         )
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
+    writer = SheetWriter()
     if all(spectra):
         kept = [k for k in ("use", *SEEN) if any(r.facts.get(k) for r in readings)]
         writer.writerow(["name", *kept, *(f"{nm:.0f}" for nm in WAVELENGTHS)])
@@ -186,11 +183,11 @@ def write_csv(readings: Sequence[Reading]) -> str:
             writer.writerow(
                 [r.name, *(r.facts.get(k, "") for k in kept), *(f"{v:.6f}" for v in r.reflectance)]
             )
-        return out.getvalue()
+        return writer.getvalue()
     writer.writerow(["name", *LAB, "light", "observer", "sd"])
     for r in readings:
         assert r.colour is not None
         sd = float(np.sqrt(np.trace(r.colour.covariance) / 3))
         shown = (f"{v:.4f}" for v in r.colour.lab)
         writer.writerow([r.name, *shown, r.colour.light, r.colour.observer, f"{sd:.4g}"])
-    return out.getvalue()
+    return writer.getvalue()

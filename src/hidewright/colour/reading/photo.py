@@ -7,12 +7,12 @@ the spread: it is large, and said to be. Photos that are clipped or unevenly lit
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import delta_e00, lab_from_xyz, white, xyz_from_lab
+from hidewright.pictures import decoded
 from hidewright.refusals import Refusal
 
 from .conditions import Conditions
@@ -24,6 +24,8 @@ CLIPPED = 0.01
 """Share of a patch's pixels at the end of the scale above which it is refused."""
 UNEVEN = 0.12
 """Relative difference in light across a patch, or between two views of the grey card, above which the photo is refused."""
+LONGEST = 2400
+"""Pixels of the longer side that are looked at."""
 PHONE_SD = 2.5
 GREY_ONLY_SD = 4.0
 """ΔE-like sd of a colour read off a phone's photo with a card of patches, and with a grey card only (from memory; wide on purpose)."""
@@ -104,17 +106,7 @@ def read_photo(data: bytes, sample: Patch, known: Sequence[KnownPatch], name: st
 
 
 def _pixels(data: bytes) -> Array:
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    try:
-        with Image.open(BytesIO(data)) as picture:
-            upright = ImageOps.exif_transpose(picture).convert("RGB")
-            upright.thumbnail((2400, 2400))
-            return np.asarray(upright, dtype=float) / 255.0
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as error:
-        raise Refusal(
-            "This is no picture that can be read.", where="photo", remedy="Use a JPEG or PNG."
-        ) from error
+    return np.asarray(decoded(data, LONGEST, where="photo"), dtype=float) / 255.0
 
 
 def _cut(pixels: Array, patch: Patch, what: str) -> Array:

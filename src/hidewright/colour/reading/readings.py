@@ -17,7 +17,7 @@ from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.light.spectra import spectrum
 from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import Row, read_sheet
+from hidewright.sheets import MOST_READINGS, Row, read_sheet
 
 from .conditions import ColourOnly, Conditions
 
@@ -132,7 +132,7 @@ def resample(grid: Array, values: Array, where: str) -> Array:
 
 def read_csv(text: str) -> tuple[Reading, ...]:
     """Readings from a wide or long CSV; raises `Refusals` naming every line and column that must be put right."""
-    sheet = read_sheet(text)
+    sheet = read_sheet(text, most=MOST_READINGS)
     columns, rows = sheet.columns, sheet.rows
     if "name" not in columns:
         raise Refusal(

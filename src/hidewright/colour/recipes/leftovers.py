@@ -11,6 +11,9 @@ from hidewright.sheets import Row, read_each, read_sheet
 
 from .recipe import Part
 
+MOST_ROWS = 2000
+"""Rows that are taken at once; a page of more could not be read by anybody."""
+
 
 def jar(
     key: str,
@@ -86,7 +89,7 @@ JAR_COLUMNS = ("name", "millilitres", "holds")
 
 def read_jars(text: str, pigments: Mapping[str, Pigment], base: Base) -> tuple[Leftover, ...]:
     """Leftover jars from a CSV with the columns of `JAR_COLUMNS`; raises `Refusals` naming every line that must be put right."""
-    sheet = read_sheet(text, columns=", ".join(JAR_COLUMNS))
+    sheet = read_sheet(text, most=MOST_ROWS, columns=", ".join(JAR_COLUMNS))
     sheet.expect(JAR_COLUMNS, ("note",))
 
     def one(row: Row) -> Leftover:

@@ -8,35 +8,16 @@ from pathlib import Path
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 
+from hidewright.pictures import decoded
 from hidewright.refusals import Refusal
 
 LONGEST = 1600
 """Pixels of the longer side: enough to see a scratch, small enough for the shop's network."""
-LARGEST = 20 * 2**20
-MOST_PIXELS = 100_000_000
 
 
 def keep_picture(upload: "UploadedFile[bytes]", *, quality: int = 85) -> str:
     """Keep an uploaded picture; returns its file name under the pictures. Refuses what is no picture."""
-    from PIL import Image, ImageOps, UnidentifiedImageError
-
-    where = str(upload.name)
-    if (upload.size or 0) > LARGEST:
-        raise Refusal(
-            "The picture is too large.", where=where, remedy="It may hold up to 20 MB: send a smaller copy."
-        )
-    try:
-        with Image.open(upload) as opened:
-            if opened.width * opened.height > MOST_PIXELS:
-                raise Refusal(
-                    "The picture has too many pixels.", where=where, remedy="Make it smaller first."
-                )
-            picture = ImageOps.exif_transpose(opened).convert("RGB")
-    except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
-        raise Refusal(
-            "This file is no picture that can be read.", where=where, remedy="Bring a JPEG or a PNG."
-        ) from None
-    picture.thumbnail((LONGEST, LONGEST))
+    picture = decoded(upload.read(), LONGEST, where=str(upload.name))
     coded = io.BytesIO()
     picture.save(coded, "JPEG", quality=quality, subsampling=0 if quality > 90 else 2)
     # Named by what is in it, so that a picture that was changed or torn is known by its name.

@@ -15,7 +15,7 @@ from hidewright.colour.pigments.joint import together
 from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import Row, read_each, read_sheet
+from hidewright.sheets import MOST_READINGS, Row, read_each, read_sheet
 from hidewright.units import counted
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
@@ -79,7 +79,7 @@ def import_pigments(text: str) -> int:
 
     Returns how many; raises `Refusals` naming every line that must be put right, and then changes nothing.
     """
-    sheet = read_sheet(text)
+    sheet = read_sheet(text, most=MOST_READINGS)
     if "key" not in sheet.columns:
         raise Refusal("There is no column called key.", where="line 1", remedy="Name each pigment by a key.")
     facts = dict(read_each(sheet.rows, _facts))
