@@ -1,15 +1,16 @@
 """What the bench promises, on seeded worlds: gun loads that fit, top-ups with the least seam, steps that balance. Counted again here by hand."""
 
 import random
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from hidewright.mixing import Ledger, MixPart, MixRecipe, Vessel, VesselKind, acts
-from hidewright.mixing.amounts import microlitres
+from hidewright.mixing.amounts import microlitres, microlitres_of_mass
 from hidewright.mixing.grain import balance_grains
 from hidewright.mixing.guide import mass_in, steps
-from hidewright.mixing.jars import jar_state
+from hidewright.mixing.jars import jar_state, keep_until
+from hidewright.mixing.ledger import volume
 from hidewright.mixing.needed import still_needed
 from hidewright.mixing.portions import Clock, PotLife, Session, crosslink_now, crosslinker_for, gun_loads
 from hidewright.mixing.recipe import pouring_order, recipe_of
@@ -271,3 +272,48 @@ def test_limits_of_a_part_hold_what_they_say(name: str, good: list[float], bad: 
     for value in bad:
         with pytest.raises(Refusal):
             MixPart(**{"key": "k", "name": "K", "share": 0.5, "density": 1.0, name: value})  # type: ignore[arg-type]
+
+
+def test_a_jar_is_kept_half_a_year_or_as_long_as_the_shop_says() -> None:
+    """The usual half year is 180 to 184 days; a day and ten years are the ends of what can be said."""
+    day = date(2026, 3, 2)
+    assert 180 <= (keep_until(day) - day).days <= 184
+    assert keep_until(day, 1) == date(2026, 3, 3)
+    assert keep_until(day, 3650) == day + timedelta(days=3650)
+    for wrong in (0, -1, 3651):
+        with pytest.raises(Refusal):
+            keep_until(day, wrong)
+
+
+def test_what_cannot_be_weighed_or_measured_is_refused() -> None:
+    for wrong in (float("nan"), float("inf"), -0.1):
+        with pytest.raises(Refusal):
+            microlitres_of_mass(wrong, 1.0)
+        with pytest.raises(Refusal):
+            microlitres(wrong)
+    for density in (0.29, 10.1, float("nan")):
+        with pytest.raises(Refusal):
+            microlitres_of_mass(1.0, density)
+    assert microlitres_of_mass(10.0, 1.25) == 8000
+
+
+@pytest.mark.parametrize("slack", [0, 40, 400])
+def test_a_shortfall_below_what_can_be_told_is_none_and_a_larger_one_is_asked_for(slack: int) -> None:
+    recipe_ = MixRecipe("R", (MixPart("a", "A", 0.5, 1.0), MixPart("b", "B", 0.5, 1.0)))
+    for short in (0, 1, 39, 40, 41, 399, 400, 401, 5000):
+        need = still_needed(recipe_, 100_000, {"a": 50_000, "b": 50_000 - short}, slack=slack)
+        asked = next(part.need for part in need.parts if part.key == "b")
+        assert asked == (0 if short <= slack else short)
+        assert next(part.need for part in need.parts if part.key == "a") == 0
+
+
+def test_an_entry_can_be_taken_back_once_what_was_drawn_off_came_back() -> None:
+    """Poured, drawn off, drawing struck out: then the pour can be struck out too; with the drawing still there it cannot."""
+    ledger = Ledger({key: Vessel(key, key, VesselKind.CUP, 900_000) for key in ("cup", "other")})
+    ledger = ledger.added(acts.pour(ledger, "cup", "base", 100_000))
+    ledger = ledger.added(acts.split(ledger, "cup", "other", 60_000))
+    with pytest.raises(Refusal):
+        acts.counter(ledger, ledger.entries[0].number)
+    back = ledger.added(acts.counter(ledger, ledger.entries[1].number))
+    empty = back.added(acts.counter(back, ledger.entries[0].number))
+    assert (volume(empty, "cup"), volume(empty, "other")) == (0, 0)
