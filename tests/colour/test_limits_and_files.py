@@ -8,6 +8,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from hidewright.colour.cups.things import PIECE, Comparison, CupAt, Job, Swatch, SwatchAt
+from hidewright.colour.cups.words import Words
 from hidewright.colour.learning.cup import Cup, Pour
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
@@ -320,3 +322,25 @@ def test_a_cup_teaches_its_own_pigments_and_lots_of_a_kind_are_kin() -> None:
     with pytest.raises(Refusal, match="same key"):
         Stock((Lot("a", WHITE), Lot("a", umber)), Base(), Prior(), Surface())
     assert WHITE.price >= Decimal(0)
+
+
+def test_only_what_is_there_can_be_compared() -> None:
+    """A cup that nobody poured, one after more pours than it had, a swatch nobody named: each is refused, and the last pour is not."""
+    piece = {PIECE: Swatch.of([50.0, 5.0, 9.0], "photo")}
+    cup = Cup("cup", (Pour("PW6", 20.0), Pour("PBr7", 2.0)))
+
+    def job(one: CupAt | SwatchAt, two: CupAt | SwatchAt) -> Job:
+        return Job(piece, (cup,), (Comparison(one, two, Words()),))
+
+    for after in (1, 2):
+        assert job(CupAt("cup", after), SwatchAt()).cup("cup") is cup
+        assert job(SwatchAt(), CupAt("cup", after)).comparisons
+    for wrong in (CupAt("cup", 3), CupAt("no cup", 1), SwatchAt("no swatch")):
+        with pytest.raises(Refusal):
+            job(wrong, SwatchAt())
+        with pytest.raises(Refusal):
+            job(CupAt("cup", 1), wrong)
+    with pytest.raises(Refusal, match="with itself"):
+        job(SwatchAt(), SwatchAt())
+    with pytest.raises(Refusal):
+        CupAt("cup", 0)
