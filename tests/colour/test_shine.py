@@ -92,3 +92,8 @@ def test_a_target_read_the_other_way_is_brought_alike(
 def test_colours_without_a_spectrum_have_no_shine_to_turn() -> None:
     typed = colour_reading("typed", np.array([3.0, 0.0, 0.0]), 1.0)
     assert read_alike(typed, Surface()) == (typed, ())
+
+
+def test_a_wet_black_is_no_wrong_setting() -> None:
+    wet = Reading("stick", np.full(31, 0.027), facts={"state": "wet"})
+    assert read_alike(wet, Surface()) == (wet, ())

@@ -57,6 +57,15 @@ def test_a_cgats_text_is_told_by_its_sections(job: Job) -> None:
     assert found.reflectance == pytest.approx(np.full(31, 0.3))
 
 
+def test_a_reading_darker_than_the_shine_is_brought_alike_and_says_so(job: Job) -> None:
+    bands = ",".join(str(nm) for nm in range(400, 701, 10))
+    steps.import_readings(job, f"name,{bands}\nSeat,{','.join(['0.012'] * 31)}\n")
+    (found,) = gather.readings(job)
+    assert found.reflectance == pytest.approx(np.full(31, 0.052))
+    (row,) = Reading.objects.filter(job=job)
+    assert "without the shine" in row.note
+
+
 def test_a_cgats_text_with_colours_only_keeps_them_as_colours(job: Job) -> None:
     text = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\nSeat 48 8 24\nEND_DATA\n"
     steps.import_readings(job, text)

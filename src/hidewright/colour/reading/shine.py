@@ -29,9 +29,11 @@ def darker_than_surface(reading: Reading, surface: Surface) -> bool:
 def read_alike(reading: Reading, surface: Surface) -> tuple[Reading, tuple[str, ...]]:
     """The reading as the pigments' instrument setting would have given it, and what to say about it; unchanged and silent where nothing speaks against it.
 
-    `surface` is that of the pigments. A reading that declares nothing is taken for read alike, unless it is darker than the surface alone.
+    `surface` is that of the pigments when dry. A reading that declares nothing is taken for read alike, unless it is darker than the surface alone. Wet ones are left as they are: water
+    shines less.
     """
-    if not reading.is_spectrum:
+    wet = "wet" in (reading.conditions.state, reading.facts.get("state", ""))
+    if wet or not reading.is_spectrum:
         return reading, ()
     declared = reading.conditions.specular
     if darker_than_surface(reading, surface):

@@ -12,6 +12,7 @@ from hidewright.colour.reading.formats import read_any as read_any
 from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.reading.readings import Reading as ReadingValue
 from hidewright.colour.reading.repeats import alike_as_one
+from hidewright.colour.reading.shine import read_alike
 from hidewright.colour.recipes.leftovers import Leftover
 from hidewright.colour.recipes.match import MatchResult, match
 from hidewright.colour.recipes.shift import Shifted, lighter, more_neutral, toward
@@ -35,6 +36,7 @@ OLD_WORDS = ("old colour", "old", "old coat")
 def import_readings(job: Job, text: str, *, use_column: bool = True, number: int = 0) -> int:
     """Keep the readings of a CSV, a CGATS.17 text or a CxF3 file; a column `use` with target and old colour picks them.
 
+    A reading taken with the shine where the pigments were read without it, or the other way, is brought alike, and its note says so.
     Readings of one name and state are kept as their mean, unless they are so far apart that they are different things: then each gets a number.
     Returns how many. Raises `Refusals` naming every line and column that must be put right, and then changes nothing.
     """
@@ -60,7 +62,9 @@ def keep_readings(
     ]
     if faults:
         raise Refusals(faults)
-    read, found = len(found), alike_as_one(found)
+    read, surface = len(found), gather_values.surface()
+    shone = [read_alike(reading, surface) for reading in alike_as_one(found)]
+    found = [reading for reading, _ in shone]
     with transaction.atomic():
         rows = [
             keep.keep_reading(
@@ -69,14 +73,16 @@ def keep_readings(
                 source=source,
                 state=reading.facts.get("state") or "dry",
                 over=reading.facts.get("over", "")[:80],
-                note=reading.facts.get("note", "")[:240],
+                note=" ".join((*filter(None, [reading.facts.get("note", "")]), *words))[:240],
             )
-            for reading in found
+            for reading, words in shone
         ]
         picked = _pick(job, found, rows, number) if use_column else None
         record(
             job,
-            f"Kept {counted(len(rows), 'reading')}" + (f", averaged from {read}" if read > len(rows) else ""),
+            f"Kept {counted(len(rows), 'reading')}"
+            + (f", averaged from {read}" if read > len(rows) else "")
+            + "".join(f". {words[0]}" for _, words in shone if words)[:200],
             undo="colour.readings",
             undo_with={"ids": [row.pk for row in rows], "target": picked.pk if picked else None},
         )
