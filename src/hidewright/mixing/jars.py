@@ -13,6 +13,10 @@ USUAL_KEEP = timedelta(days=180)
 """Several months is common practice, no source; editable for each jar, and the data sheets of the products rule."""
 
 
+NO_LOT = "not noted"
+"""Stands among a thing's lots where some of it was poured without one."""
+
+
 @dataclass(frozen=True, slots=True)
 class JarLine:
     """One thing in a jar: `share` of it by volume, mL, and its lots."""
@@ -46,13 +50,17 @@ def jar_state(ledger: Ledger, jar: str, names: Mapping[str, str] | None = None) 
     whole = volume(ledger, jar)
     lots: dict[str, list[str]] = {}
     for component, lot in contents(ledger, jar):
-        if lot:
-            lots.setdefault(component, []).append(lot)
+        lots.setdefault(component, []).append(lot or NO_LOT)
     lines = tuple(
-        JarLine(key, known.get(key, key), amount / whole, millilitres(amount), tuple(lots.get(key, ())))
+        JarLine(key, known.get(key, key), amount / whole, millilitres(amount), _named(lots.get(key, [])))
         for key, amount in sorted(held.items(), key=lambda item: -item[1])
     )
     return JarState(jar, ledger.vessel(jar).name, millilitres(whole), lines)
+
+
+def _named(lots: list[str]) -> tuple[str, ...]:
+    """Every lot, and that some of it has none noted; nothing where none was noted at all."""
+    return tuple(lots) if any(lot != NO_LOT for lot in lots) else ()
 
 
 def keep_until(kept: date, days: int | None = None) -> date:

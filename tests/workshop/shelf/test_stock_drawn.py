@@ -89,7 +89,7 @@ def test_crosslinker_and_thinner_draw_too_and_an_unknown_lot_is_told(
     cup: MixVessel, visitor: Client, job: Job
 ) -> None:
     steps.pour(cup, "base", 400_000, lot="B9")
-    assert MixEntry.objects.latest("pk").note == "Lot B9 is not on the shop’s list."
+    assert MixEntry.objects.latest("pk").note == "Lot B9 is on the shop’s list since this pour."
     assert products_gather.stock()["base"] == 2600, "the stock falls all the same"
     told = {"product": "thin", "amount": "20 mL", "lot": ""}
     assert visitor.post(f"/jobs/{job.pk}/mixing/{cup.pk}/other/", told).status_code == 302

@@ -15,13 +15,17 @@ from hidewright.safety.cautions import Operation, beside
 from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import load_actions as portions
+from hidewright.workshop.bench import touch_up_actions as touch_ups
 from hidewright.workshop.bench.remake_queries import remake
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.bench.touch_up_queries import smallest_honest
+from hidewright.workshop.colours.shop_queries import colour_of
+from hidewright.workshop.frame.acts import once, tried
 from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import device_of, pdf_answer, toast_last, token_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 
@@ -68,6 +72,11 @@ def _page(
         "address": request.build_absolute_uri(reverse("jar", args=[row.pk])),
         "cautions": beside(Operation.JAR),
         "has_cups": bool(_cups()),
+        "usual": touch_ups.USUAL,
+        "smallest": smallest_honest(row) if kept.state.volume else None,
+        "balance": the_shop().balance_step,
+        "shop_colour": colour_of(row.job, row.colour_number) if row.job else None,
+        "open_jobs": _jobs(),
     }
     return render(request, "jars/jar.html", context, status=status)
 
@@ -86,7 +95,7 @@ def label(request: HttpRequest, jar_id: int) -> HttpResponse:
     """The jar's label as PDF, with a QR code that leads to its page."""
     row = _find(jar_id)
     kept = gather.jar_of(row)
-    named = ", ".join(f"{line.name} {100 * line.share:.1f} %" for line in kept.state.lines)
+    named = ", ".join(f"{line.name} {100 * line.share:.1f} %{_lots(line.lots)}" for line in kept.state.lines)
     until = f" Keep until {row.keep_until:%d.%m.%Y}." if row.keep_until else ""
     told = JarLabel(
         code=row.name,
@@ -100,6 +109,10 @@ def label(request: HttpRequest, jar_id: int) -> HttpResponse:
     )
     pdf = jar_labels_pdf((told,), job=kept.job or "Jars", made_on=timezone.localdate())
     return pdf_answer(pdf, f"{row.name} label")
+
+
+def _lots(lots: tuple[str, ...]) -> str:
+    return f" (lot {', '.join(lots)})" if lots else ""
 
 
 @require_POST
@@ -124,6 +137,60 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
         return _page(request, row, status=422, failed="again", form=form)
     toast_last(request, cup.job)
     return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
+
+
+def _to_cup(request: HttpRequest, cup: MixVessel) -> HttpResponse:
+    toast_last(request, cup.job)
+    return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
+
+
+@require_POST
+@once
+def mix_jar_again(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Begin 100 mL like the jar, from today's lots, held against the jar."""
+    row = _find(jar_id)
+    return tried(
+        lambda: touch_ups.mix_from_jar(row, device=device_of(request)),
+        lambda cup: _to_cup(request, cup),
+        lambda refusal: _page(request, row, status=422, refusal=refusal),
+    )
+
+
+@require_POST
+@once
+def touch_up_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Begin the smallest honest cup like the jar."""
+    row = _find(jar_id)
+    return tried(
+        lambda: touch_ups.touch_up(row, device=device_of(request)),
+        lambda cup: _to_cup(request, cup),
+        lambda refusal: _page(request, row, status=422, refusal=refusal),
+    )
+
+
+@require_POST
+@once
+def job_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Open a job whose colour is that of the jar."""
+    row = _find(jar_id)
+    return tried(
+        lambda: touch_ups.open_touch_up(row, device=device_of(request)),
+        lambda job: redirect("job", job_id=job.pk),
+        lambda refusal: _page(request, row, status=422, refusal=refusal),
+    )
+
+
+@require_POST
+@once
+def target_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Aim a job at the jar's colour."""
+    row = _find(jar_id)
+    job = get_object_or_404(Job, pk=request.POST.get("job") or 0, put_away=None)
+    return tried(
+        lambda: touch_ups.aim_at_jar(row, job, device=device_of(request)),
+        lambda _: redirect("colour", job_id=job.pk),
+        lambda refusal: _page(request, row, status=422, refusal=refusal),
+    )
 
 
 @require_POST
@@ -184,6 +251,10 @@ urlpatterns = [
     path("jars/<int:jar_id>/", jar, name="jar"),
     path("jars/<int:jar_id>/label.pdf", label, name="jar_label_pdf"),
     path("jars/<int:jar_id>/again/", again, name="jar_again"),
+    path("jars/<int:jar_id>/mix/", mix_jar_again, name="mix_jar_again"),
+    path("jars/<int:jar_id>/touch-up/", touch_up_jar, name="touch_up_jar"),
+    path("jars/<int:jar_id>/job/", job_of_jar, name="job_of_jar"),
+    path("jars/<int:jar_id>/target/", target_of_jar, name="target_of_jar"),
     path("jars/<int:jar_id>/pour/", pour_jar, name="pour_jar"),
     path("jars/<int:jar_id>/discard/", discard_jar, name="discard_jar"),
     path("jars/<int:jar_id>/put-away/", put_jar_away, name="put_jar_away"),

@@ -2,17 +2,21 @@
 
 from collections.abc import Iterable
 from datetime import date
+from math import ceil
 
 from django.db.models import Sum
 
 from hidewright.charts.swatches import Swatch
 from hidewright.mixing import SPRAYED
+from hidewright.mixing.grain import balance_grains, smallest_cup
 from hidewright.mixing.jars import JarLine
 from hidewright.papers.mixing_card import CardLine
 from hidewright.papers.touch_up import KitItem, TouchUpSheet
 from hidewright.refusals import Refusal
+from hidewright.workshop.bench.remake_queries import remake
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
+from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shelf.vessel_queries import (
     Jar,
     components,
@@ -22,6 +26,7 @@ from hidewright.workshop.shelf.vessel_queries import (
     moves_of_colour,
     states_of,
 )
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.units import shown_volume
 
@@ -103,3 +108,10 @@ def _sprayed(job: Job, number: int) -> tuple[CardLine, ...]:
         if key in known and amount > back.get(key, 0)
     ]
     return tuple(sorted(lines, key=lambda line: -line.grams))
+
+
+def smallest_honest(jar: MixVessel) -> float:
+    """mL of the smallest cup like a jar in which the shop's balance is off by no more than is honest for every part, in whole 5 mL."""
+    recipe = remake(jar).recipe
+    grains = balance_grains(recipe, the_shop().balance_step)
+    return max(5.0, ceil(smallest_cup(recipe, grains) / 5 - 1e-9) * 5.0)

@@ -12,7 +12,7 @@ from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
 from hidewright.colour.reading.readings import Reading
 from hidewright.mixing.amounts import microlitres_of_mass
 from hidewright.refusals import Refusal
-from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.pigments.learning_actions import start_learning
@@ -116,7 +116,7 @@ def say_by_eye(
     """Keep what an eye says of the cup against the target: (word, strength); no words mean that it looks the same."""
     if vessel.job is None:
         raise Refusal("This vessel belongs to no job.", where=vessel.name)
-    aimed = gather.target(vessel.job, vessel.colour_number)
+    aimed = aim_of(vessel)
     if aimed is None:
         raise Refusal("There is no target to look at.", where="target", remedy="Pick one on the page Colour.")
     seen = seen_by_eye(aimed.target.reflectance, [EyeWord(word, strength) for word, strength in words])

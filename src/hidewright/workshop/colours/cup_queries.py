@@ -16,6 +16,7 @@ from hidewright.colour.pigments.wet import look_wet
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.pigments.knowledge import (
     Array,
@@ -81,7 +82,7 @@ def cup_state(job: Job, vessel: MixVessel) -> CupState | None:
     cup = cup_of_sights(f"v{vessel.pk}", mine, before.stock, pours)
     opened = before.open(cup)
     forecast = opened.forecast()
-    aimed = gather.target(job, vessel.colour_number)
+    aimed = aim_of(vessel)
     delta = (
         float(cie.delta_e00(forecast.lab(), cie.lab(aimed.target.reflectance))) if aimed is not None else None
     )
@@ -151,7 +152,7 @@ def unknown_cup(job: Job, reading: gather.ReadingValue, volume: float, number: i
 
 def cup_swatches(job: Job, state: CupState) -> list[SafeString]:
     """Target against the cup under each light, dry; and the cup wet against dry."""
-    aimed = gather.target(job, state.vessel.colour_number)
+    aimed = aim_of(state.vessel)
     dry = state.forecast.reflectance
     shown = [_against(aimed, dry, light) for light in gather_values.LIGHTS] if aimed else []
     volumes = state.opened.volumes()

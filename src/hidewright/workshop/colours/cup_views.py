@@ -17,6 +17,7 @@ from hidewright.workshop.colours import cup_queries as told_cup_queries
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.actions import read_any
 from hidewright.workshop.colours.forms import TypedColourForm
+from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.colours.plane import plane_svg
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted, refuse
@@ -110,8 +111,9 @@ def _page(
         state = told_cup_queries.cup_state(job, vessel)
     except Refusal as refusal:
         refused = refusal
-    aimed = gather.target(job, vessel.colour_number)
+    aimed = aim_of(vessel)
     context = {
+        "like": vessel.like,
         "of": vessel.colour_number,
         "vessel": vessel,
         "state": state,

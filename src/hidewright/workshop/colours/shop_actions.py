@@ -18,10 +18,17 @@ from hidewright.workshop.shop.undo import record, undoes
 
 
 def aim_at(
-    job: Job, number: int, reading: Reading, old: Reading | None = None, tolerance: float = TOLERANCE
+    job: Job,
+    number: int,
+    reading: Reading,
+    old: Reading | None = None,
+    tolerance: float = TOLERANCE,
+    *,
+    version: ColourVersion | None = None,
 ) -> Target:
     """Aim one of the job's colours at a reading: the shop's colour behind it gets a version of it, and is made where there is none.
 
+    With a `version` the reading is what was sprayed of that version, and makes none of its own.
     Call it inside a transaction; it records no act of its own.
     """
     colour_numbered(job, number)
@@ -40,7 +47,7 @@ def aim_at(
         reading=reading,
         old=old,
         tolerance=tolerance,
-        version=_version(place.colour, reading, job),
+        version=version or _version(place.colour, reading, job),
     )
 
 

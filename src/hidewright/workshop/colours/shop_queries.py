@@ -73,3 +73,28 @@ def shop_colour(row: Colour) -> ShopColour:
         tuple(each for each in batches if (each.job_id, each.colour_number) in pairs),
         tuple(each for each in kept.select_related("job") if (each.job_id, each.colour_number) in pairs),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ColourLine:
+    """A colour of the list: its row and how it looks; `hex` empty where no version is in force."""
+
+    row: Colour
+    hex: str
+
+
+def listed() -> list[ColourLine]:
+    """The colours in use, by name; two questions to the database however many there are."""
+    rows = list(Colour.objects.filter(put_away=None))
+    newest: dict[int, ColourVersion] = {}
+    versions = ColourVersion.objects.filter(colour__in=rows, withdrawn=None).select_related("reading")
+    for version in versions.order_by("number"):
+        newest[version.colour_id] = version
+    return [
+        ColourLine(row, reading_value(newest[row.pk].reading).hex if row.pk in newest else "") for row in rows
+    ]
+
+
+def put_away() -> list[Colour]:
+    """The colours that were put away."""
+    return list(Colour.objects.exclude(put_away=None))

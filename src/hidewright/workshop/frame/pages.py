@@ -30,6 +30,7 @@ SHOP_PAGES = (
     ("routes", "Routes"),
     ("drying", "Drying"),
     ("people", "People"),
+    ("shop_colours", "Colours"),
     ("jars", "Jars"),
     ("vessels", "Vessels"),
     ("devices", "Devices"),

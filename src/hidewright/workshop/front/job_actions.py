@@ -27,6 +27,7 @@ def open_job(
     promised: date | None = None,
     kind: str = "",
     client: str = "",
+    registration: str = "",
     notes: str = "",
     is_demo: bool = False,
 ) -> Job:
@@ -39,6 +40,7 @@ def open_job(
             name=name.strip(),
             kind=kind,
             client=client,
+            registration=registration,
             notes=notes,
             starts=starts,
             promised=promised,
@@ -49,7 +51,15 @@ def open_job(
 
 
 def edit_job(
-    job: Job, *, name: str, starts: date, promised: date | None, kind: str, client: str, notes: str
+    job: Job,
+    *,
+    name: str,
+    starts: date,
+    promised: date | None,
+    kind: str,
+    client: str,
+    notes: str,
+    registration: str = "",
 ) -> None:
     """Change a job's facts; can be undone."""
     if not name.strip():
@@ -61,12 +71,19 @@ def edit_job(
             "name": job.name,
             "kind": job.kind,
             "client": job.client,
+            "registration": job.registration,
             "notes": job.notes,
             "starts": job.starts.isoformat(),
             "promised": job.promised.isoformat() if job.promised else None,
         }
         Job.objects.filter(pk=job.pk).update(
-            name=name.strip(), starts=starts, promised=promised, kind=kind, client=client, notes=notes
+            name=name.strip(),
+            starts=starts,
+            promised=promised,
+            kind=kind,
+            client=client,
+            notes=notes,
+            registration=registration,
         )
         record(job, "Changed the job's facts", undo="jobs.facts", undo_with=before)
 

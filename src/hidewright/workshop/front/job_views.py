@@ -13,6 +13,7 @@ from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import back_to, job_page, toast, toast_last
 from hidewright.workshop.front import job_actions as steps
 from hidewright.workshop.front.header import job_header
+from hidewright.workshop.front.summary_queries import job_page_of
 from hidewright.workshop.front.way import way
 from hidewright.workshop.shop import undo as acts
 from hidewright.workshop.shop.door import the_shop
@@ -27,6 +28,9 @@ class JobForm(forms.Form):
         label="What is it?", max_length=60, required=False, help_text="Rail car, aircraft cabin, yacht …"
     )
     client = forms.CharField(label="For whom?", max_length=120, required=False)
+    registration = forms.CharField(
+        label="Registration", max_length=40, required=False, help_text="Tail, hull, road or fleet number."
+    )
     starts = forms.DateField(
         label="First working day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
@@ -46,9 +50,8 @@ FIELDS = {"Name": "name", "Promised": "promised"}
 @require_http_methods(["GET"])
 def jobs(request: HttpRequest) -> HttpResponse:
     """Every open job with its three answers; those put away below."""
-    rows = [(job, job_header(job)) for job in Job.objects.filter(put_away=None)]
-    away = Job.objects.exclude(put_away=None)
-    return render(request, "jobs/list.html", {"rows": rows, "away": away})
+    text = request.GET.get("page", "1")
+    return render(request, "jobs/list.html", {"found": job_page_of(int(text) if text.isdecimal() else 1)})
 
 
 @require_http_methods(["GET", "POST"])

@@ -24,7 +24,15 @@ from hidewright.takeoff.products import Role
 from hidewright.workshop.shelf import book as keep
 from hidewright.workshop.shelf import stock_queries as stock
 from hidewright.workshop.shelf import vessel_queries as gather
-from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixVessel, Product
+from hidewright.workshop.shelf.models import (
+    MixComponent,
+    MixEntry,
+    MixVessel,
+    Pigment,
+    PigmentLot,
+    Product,
+    ProductLot,
+)
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Device, Job
 from hidewright.workshop.shop.undo import record, undoes
@@ -215,7 +223,7 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
     held = stock.lots_held(component)
     found = next((each for each in held if each.name == lot), None) if lot else (held[0] if held else None)
     if found is None:
-        return lot, f"Lot {lot} is not on the shop’s list." if lot and held else ""
+        return lot, _list_lot(component, lot) if lot else ""
     if found.opened is None:
         row = stock.lot_of_row(component, found.name)
         if row is not None:
@@ -230,6 +238,24 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
     if found.past and found.until:
         told.append(f"Lot {found.name} was past its day, {found.until:%d.%m.%Y}.")
     return found.name, " ".join(told)
+
+
+def _list_lot(component: str, lot: str) -> str:
+    """Put a lot that was read off a bottle onto the shop's list, as open since today; says so, or nothing where the shop does not list the thing."""
+    facts = {"opened": timezone.localdate()}
+    product = stock.product_row(component)
+    if product is not None:
+        fresh = ProductLot.objects.get_or_create(product=product, name=lot, defaults=facts)[1]
+    else:
+        pigment = Pigment.objects.filter(key=component).first()
+        if pigment is None:
+            return ""
+        fresh = PigmentLot.objects.get_or_create(pigment=pigment, name=lot, defaults=facts)[1]
+    return (
+        f"Lot {lot} is on the shop’s list since this pour."
+        if fresh
+        else f"Lot {lot} was entered as used up before."
+    )
 
 
 def pour_product(

@@ -72,6 +72,9 @@ class Job(models.Model):
         max_length=60, blank=True, help_text="rail car, aircraft cabin, yacht, motor car, lobby …"
     )
     client = models.CharField(max_length=120, blank=True)
+    registration = models.CharField(
+        max_length=40, blank=True, help_text="the craft's own mark: tail, hull, road or fleet number"
+    )
     notes = models.TextField(blank=True)
     starts = models.DateField(help_text="first working day")
     promised = models.DateField(null=True, blank=True, help_text="the day it must leave")
@@ -84,6 +87,25 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class JobSummary(models.Model):
+    """What the list of jobs says of one job, kept until something happens that may change it."""
+
+    job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="summary")
+    header = models.JSONField(help_text="the three answers, as front/summary_queries.py reads them")
+    sign = models.CharField(
+        max_length=200, help_text="how far the shop's books had come when it was worked out"
+    )
+    until = models.DateTimeField(
+        null=True, blank=True, help_text="when it is over by itself: a pot life ends"
+    )
+
+    class Meta:
+        verbose_name_plural = "job summaries"
+
+    def __str__(self) -> str:
+        return f"summary of {self.job}"
 
 
 class Act(models.Model):

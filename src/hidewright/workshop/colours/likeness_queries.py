@@ -1,0 +1,68 @@
+"""What a mix that was made again is compared with: the vessel it is made like, as it was read, or else as its own lots foretell."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from hidewright.colour.learning.cup import BASE
+from hidewright.colour.light import cie
+from hidewright.workshop.colours import queries as colour
+from hidewright.workshop.colours.models import Batch
+from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments.values import LIGHTS, base
+from hidewright.workshop.shelf.models import MixVessel, Pigment
+
+
+def look_of(row: MixVessel) -> colour.ReadingValue | None:
+    """How the mix of a vessel looks dry: its own newest spectrum, else the forecast from its lots; None where a lot's K and S are not known."""
+    own = [
+        sight
+        for sight in cups.standing_sights()
+        if sight.vessel_id == row.pk and sight.state == "dry" and sight.reflectance is not None
+    ]
+    if own:
+        return _value(f"{row.name}, as read", np.array(own[-1].reflectance), "file")
+    grams = _grams(row)
+    lots = [lot for lot in grams if lot != BASE]
+    if not lots:
+        return None
+    known = cups.knowledge(lots)
+    if not set(lots) <= {pigment.key for pigment in known.pigments()}:
+        return None
+    return _value(f"{row.name}, by its lots", known.forecast(grams, weighed=False).reflectance, "worked out")
+
+
+def _grams(row: MixVessel) -> dict[str, float]:
+    """Lot → g of what stands in a vessel; of what was sprayed of it where it is empty now."""
+    found: dict[str, float] = {}
+    for lot, grams in cups.pours_of(row):
+        found[lot] = found.get(lot, 0.0) + grams
+    if found:
+        return found
+    batch = Batch.objects.filter(vessel=row, withdrawn=None).first()
+    density = dict(Pigment.objects.values_list("key", "density"))
+    for component, lot, amount in batch.formula if batch else ():
+        key = cups.lot_key(component, lot) if component in density else BASE
+        each = density[component] if component in density else base().density
+        found[key] = found.get(key, 0.0) + amount / 1000 * each
+    return found
+
+
+def _value(name: str, reflectance: colour.Array, source: str) -> colour.ReadingValue:
+    labs = {light: colour.lab_under(reflectance, light) for light in LIGHTS}
+    return colour.ReadingValue(
+        0, name, reflectance, labs, cie.hex_from_lab(labs["D65"]), source, "dry", assumed=False
+    )
+
+
+def aim_of(vessel: MixVessel) -> colour.TargetValue | None:
+    """What a cup is held against: the mix that it makes again, where that is known; else the target of its colour."""
+    if vessel.job is None:
+        return None
+    aimed = colour.target(vessel.job, vessel.colour_number)
+    look = look_of(vessel.like) if vessel.like is not None else None
+    if look is None:
+        return aimed
+    if aimed is None:
+        return colour.TargetValue(0, look, None, 1.0)
+    return replace(aimed, target=look)
