@@ -3,56 +3,28 @@
 import pytest
 from django.test import Client
 from django.utils import timezone
-from workshop.few_pigments import choose_the_best, know_the_few
 
-from hidewright import demo
-from hidewright.mixing.amounts import microlitres_of_mass
 from hidewright.mixing.grain import HONEST
-from hidewright.mixing.recipe import recipe_of
 from hidewright.workshop.bench import jar_actions as jars
-from hidewright.workshop.bench import load_actions as loads
 from hidewright.workshop.bench.touch_up_queries import smallest_honest
-from hidewright.workshop.colours import actions as colour
 from hidewright.workshop.colours.cup_queries import cup_state
 from hidewright.workshop.colours.likeness_queries import aim_of, look_of
 from hidewright.workshop.colours.models import Batch, Colour, ColourVersion
-from hidewright.workshop.colours.queries import chosen_recipe, target
+from hidewright.workshop.colours.queries import target
 from hidewright.workshop.front.find_queries import find
-from hidewright.workshop.front.job_actions import put_away
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel, PigmentLot
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Act, Job
 from hidewright.workshop.shop.undo import undo
-
-
-def pour_all(cup: MixVessel) -> None:
-    for _ in range(12):
-        step = gather.state_of(cup).next_step
-        if step is None:
-            return
-        density = gather.components()[step.key].density
-        steps.pour(cup, step.key, microlitres_of_mass(step.grams, density))
+from workshop.kept_jar import keep_a_jar, pour_all
 
 
 @pytest.fixture
 def jar(job: Job) -> MixVessel:
     """80 mL of a job that is put away, out of a batch that was sprayed."""
-    know_the_few()
-    colour.import_readings(job, demo.text("readings.csv"))
-    choose_the_best(job)
-    chosen = chosen_recipe(job)
-    assert chosen
-    recipe = recipe_of(chosen.name, chosen.components)
-    cup = steps.begin_cup(
-        job, recipe, 1000, hexes=chosen.hexes, mixed_hex=chosen.hex, recipe_id=chosen.row.pk
-    )
-    pour_all(cup)
-    loads.use(cup, 600)
-    kept = jars.keep_jar(cup, 80, name="Tan, spare")
-    put_away(job)
-    return kept
+    return keep_a_jar(job)
 
 
 def test_what_was_sprayed_is_a_batch_with_its_version(jar: MixVessel) -> None:
