@@ -6,7 +6,7 @@ tables could do between them, then no plan ends on that day. The first day for w
 bounds (Klein & Scholl, European Journal of Operational Research 112, 1999, 322-346): it never claims too much.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -120,14 +120,22 @@ def earliest_finish(problem: Problem, job: Job, now: int = 0) -> int | None:
     return at
 
 
-def lower_bound(problem: Problem, *, done: frozenset[str] = frozenset(), now: int = 0) -> Bound:
-    """The first day that cannot be ruled out, with the reason why the day before is."""
+def lower_bound(
+    problem: Problem,
+    *,
+    done: frozenset[str] = frozenset(),
+    now: int = 0,
+    should_stop: Callable[[], bool] = lambda: False,
+) -> Bound:
+    """The first day that cannot be ruled out, with the reason why the day before is; where `should_stop` says so, the first day that was not looked at yet."""
     relaxed = _Relaxed(problem, done, now)
     first = next((max(a, now) // DAY for a, b in relaxed.open if b > now), 0)
     last = max((b for _, b in relaxed.open), default=0) // DAY
     why = "It is the first day of work."
     for day in range(first, last + 1):
         # The whole day counts, also after closing and on free days: a last coat may cure while nobody is there.
+        if should_stop():
+            return Bound(day, (day + 1) * DAY, f"{why} There was no time to count further.")
         contradiction = _contradiction(relaxed, (day + 1) * DAY)
         if contradiction is None:
             return Bound(day, (day + 1) * DAY, why)

@@ -30,6 +30,8 @@ CHANCE = 0.35
 """Share of the time for policies by chance, before the climbing."""
 ODDS = 0.3
 """Share of the time that is kept for the odds."""
+BOUND = 2.0
+"""Seconds that counting the bound may take at the least, from the start of planning."""
 POOL = 4
 """How many of the best runs are climbed from."""
 SIMPLEST = Policy(opens=(0,), ahead=1.0, prep=1.0, span=0.8)
@@ -152,7 +154,7 @@ def plan_days(
         _first(days)
     except Refusal as refusal:
         return PlanResult(Outcome.IMPOSSIBLE, reason=refusal, seconds=time.monotonic() - began)
-    days.bound = lower_bound(problem)
+    days.bound = lower_bound(problem, should_stop=lambda: days.spent > max(BOUND, seconds / 3))
     days.say("Counted how early any plan could end.")
     odds = _better(days, spreads or Spreads())
     return days.result(odds)
