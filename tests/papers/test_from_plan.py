@@ -68,7 +68,7 @@ def test_the_sheet_lists_each_person_in_order_with_the_night() -> None:
 def test_the_headline_compares_plan_promise_and_bound() -> None:
     told = headline(PLAN, date(2026, 3, 3))
     assert told == (
-        "Day 2 of 2. The plan ends on Tue 3 Mar; promised Mon 2 Mar (late); no plan can end before Tue 3 Mar."
+        "Day 2 of 2. The plan ends on Tue 3 Mar; promised Mon 2 Mar (late); at the very earliest Tue 3 Mar."
     )
 
 

@@ -9,13 +9,13 @@ from hidewright.charts.plan import (
     Unit,
     acts_of,
     hours_words,
-    like_acts,
     moments_of,
     places_of,
     tables_at,
     tables_in_use,
 )
 from hidewright.charts.racks import Rack, placed, racks_on
+from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.figures import short_day
 from hidewright.papers.table_maps import MapDay, TableMaps
@@ -31,8 +31,12 @@ def day_sheet_of(
     done: Mapping[str, bool] | None = None,
     unit: Unit = "m",
     page_url: str = "",
+    names: Mapping[str, str] | None = None,
 ) -> DaySheet:
-    """The sheet of one day; `done` tells by act key what is already ticked. Refuses a day without work."""
+    """The sheet of one day: a line for each session, a page for each person.
+
+    `done` says by act key what is ticked already, `names` what a piece is called. Refuses a day without work.
+    """
     if day not in plan.days:
         nearest = ", ".join(short_day(d) for d in plan.days[:20])
         raise Refusal(f"Nothing is planned for {short_day(day)}.", remedy=f"Days with work: {nearest}.")
@@ -41,7 +45,9 @@ def day_sheet_of(
         PersonList(
             name=person,
             hours=hours_words(plan, day, person),
-            items=tuple(_item(run, ticked, unit) for run in like_acts(acts_of(plan, day, person))),
+            items=tuple(
+                _item(run, ticked, unit, names or {}) for run in session_runs(acts_of(plan, day, person))
+            ),
         )
         for person in plan.people
     ]
@@ -86,13 +92,13 @@ def table_maps_of(
 
 
 def headline(plan: PlanShown, day: date) -> str:
-    """“Day 2 of 9. The plan ends on Thu 12 Mar; promised Fri 13 Mar; no plan can end before Wed 11 Mar.”"""
+    """“Day 2 of 9. The plan ends on Thu 12 Mar; promised Fri 13 Mar; at the very earliest Wed 11 Mar.”"""
     told = f"Day {plan.days.index(day) + 1} of {len(plan.days)}. The plan ends on {short_day(plan.finish.date())}"
     if plan.promised:
         late = plan.finish.date() > plan.promised
         told += f"; promised {short_day(plan.promised)}{' (late)' if late else ''}"
     if plan.bound:
-        told += f"; no plan can end before {short_day(plan.bound)}"
+        told += f"; at the very earliest {short_day(plan.bound)}"
     return told + "."
 
 
@@ -129,16 +135,25 @@ def _caption(moment: datetime, day: date) -> str:
     return clock if moment.date() == day else f"{short_day(moment.date())}, {clock}"
 
 
-def _item(run: Sequence[ActShown], ticked: Mapping[str, bool], unit: Unit) -> DayItem:
-    """A run of like acts as one line; it is ticked when all of them are done."""
+def _item(
+    run: Sequence[ActShown], ticked: Mapping[str, bool], unit: Unit, names: Mapping[str, str]
+) -> DayItem:
+    """A session as one line; it is ticked when all of it is done."""
     first = run[0]
+    steps = step_words(run)
+    parts = {act.part for act in run}
+    many = "," in steps
+    cautions = dict.fromkeys(act.caution.split(";")[0].rstrip(".") for act in run if act.caution)
+    tables = dict.fromkeys((act.place or act.table).partition(", from ")[0] for act in run)
     return DayItem(
         start=f"{first.start:%H:%M}",
         end=f"{max(act.end for act in run):%H:%M}",
-        piece=", ".join(act.piece for act in run),
-        part=first.part,
-        act=first.act[:1].upper() + first.act[1:],
-        place=places_of(run, unit).replace(f" {unit}", f"\u00a0{unit}"),
-        caution=first.caution.split(";")[0].rstrip("."),
+        piece=", ".join(f"{mark} {names[mark]}" if names.get(mark) else mark for mark in pieces_of(run)),
+        part=steps if many else parts.pop() if len(parts) == 1 else "",
+        act=session_name(run) if many else first.act[:1].upper() + first.act[1:],
+        place=", ".join(filter(None, tables))
+        if many
+        else places_of(run, unit).replace(f" {unit}", f"\u00a0{unit}"),
+        caution="; ".join(cautions),
         done=all(ticked.get(act.key, False) for act in run),
     )

@@ -140,6 +140,7 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     from hidewright.papers.table_maps import table_maps_pdf
     from hidewright.workshop.days.queries import plan_in_force
     from hidewright.workshop.papers import queries as papers
+    from hidewright.workshop.pieces.queries import piece_names
 
     folder.mkdir(parents=True, exist_ok=True)
     plan = plan_in_force(job)
@@ -148,7 +149,9 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     card = papers.mixing_card(
         job, CUP_ML, "a vessel of at least 1.2 L", made_on=today, page_url=pages["mixing"]
     )
-    sheet = day_sheet_of(plan, plan.days[0], job=job.name, made_on=today, page_url=pages["days"])
+    sheet = day_sheet_of(
+        plan, plan.days[0], job=job.name, made_on=today, page_url=pages["days"], names=piece_names(job)
+    )
     maps = table_maps_of(plan, job=job.name, made_on=today, page_url=pages["days"])
     made = []
     for name, pdf in (
@@ -237,15 +240,18 @@ def _litre_lines(job: Job) -> list[tuple[str, str]]:
 
 
 def _day_lines(job: Job) -> list[tuple[str, str]]:
+    from hidewright.workshop.days.promise_queries import promise_of
     from hidewright.workshop.days.queries import plan_row
 
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"
+    odds = promise_of(row, job.promised)
     promised = f"promised {job.promised:%a %d %b}" if job.promised else "no day promised"
     spare = (job.promised - row.finish).days if job.promised else 0
     word = f"{spare} days early" if spare > 0 else "on the day" if spare == 0 else f"{-spare} days late"
     bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
     return [
-        ("Days", f"starts {job.starts:%a %d %b}, ends {row.finish:%a %d %b}; {promised}: {word}"),
+        ("Days", f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {promised}: {word}"),
+        *([("Odds", odds.words)] if odds else []),
         ("Bound", f"{bound}{row.facts.get('bottleneck', '')} {row.facts.get('relief', '')}".strip()),
     ]

@@ -241,7 +241,7 @@ def test_like_acts_are_told_as_one_and_tapped_as_one_once(visitor: Client, job: 
         answer = visitor.post(f"/jobs/{job.pk}/days/tap/", data, headers={"accept": "application/json"})
         assert answer.json()["fresh"] is fresh
     assert Tap.objects.count() == 3
-    assert gather.today(job, date(2026, 3, 2)) == (3, 4, "Mask S0")
+    assert gather.today(job, date(2026, 3, 2)) == (1, 2, "Mask S0")
 
 
 def test_a_group_with_one_act_left_offers_only_that_one(job: Job) -> None:
@@ -300,10 +300,10 @@ def test_a_device_that_nobody_holds_asks_who_it_is_and_then_opens_that_list(
 
 
 def test_what_is_done_is_folded_away(visitor: Client, planned: Job) -> None:
-    assert "Done: 1 of 1 line<" not in body(visitor, planned, "2026-03-02")
+    assert "Done: 1 of 1 session<" not in body(visitor, planned, "2026-03-02")
     tap(planned, SPRAY, "done", "t")
     page = body(visitor, planned, "2026-03-02")
-    assert "Done: 1 of 1 line<" in page
+    assert "Done: 1 of 1 session<" in page
     assert "All of it is done." in page
 
 
@@ -311,8 +311,8 @@ def test_each_list_tells_that_persons_own_hours(visitor: Client, job: Job) -> No
     late = (datetime(2026, 3, 2, 10), datetime(2026, 3, 2, 14))
     keep_plan(job, replace(PLAN, own_hours=(("Ana", (late,)), ("Ben", ()))))
     page = body(visitor, job, "2026-03-02")
-    assert "0 of 1 done · 10:00–14:00" in page
-    assert "0 of 1 done · not at work" in page
+    assert "0 of 1 session done · 10:00–14:00" in page
+    assert "0 of 1 session done · not at work" in page
 
 
 def test_the_page_of_a_piece_shows_all_its_steps_and_what_is_drying(visitor: Client, job: Job) -> None:
@@ -373,3 +373,50 @@ def test_the_racks_are_drawn_place_by_place(visitor: Client, planned: Job) -> No
     paper = visitor.get(f"/jobs/{planned.pk}/papers/table-maps.pdf").content
     assert "Wall rack" in " ".join(one.extract_text() for one in PdfReader(BytesIO(paper)).pages)
     assert "counted by pieces, not measured" in visitor.get("/tables/").content.decode()
+
+
+def test_a_session_is_one_line_with_names_and_one_tap(visitor: Client, job: Job) -> None:
+    """Wipe in, spray and sand of two pieces in one go are one session: one line, one tap for all of it; a piece can be taken out again."""
+    start = datetime(2026, 3, 2, 8)
+    kinds = ("wipe in colour", "spray colour", "sand")
+    acts = tuple(
+        replace(
+            PLAN.acts[0],
+            key=f"{mark}/front/{kind}",
+            piece=mark,
+            act=kind,
+            person="Ana",
+            start=start + timedelta(minutes=10 * n),
+            end=start + timedelta(minutes=10 * n + 9),
+        )
+        for n, (kind, mark) in enumerate((kind, mark) for kind in kinds for mark in ("C1", "C2"))
+    )
+    keep_plan(job, replace(PLAN, acts=acts, lying=(), finish=acts[-1].end))
+    page = body(visitor, job, "2026-03-02")
+    assert "0 of 1 session done" in page
+    assert "wipe in colour, spray colour, sand" in page
+    assert page.count('class="act-time">08:00–08:59') == 1
+    keys = [act.key for act in acts]
+    visitor.post(
+        f"/jobs/{job.pk}/days/tap/", {"act_key": keys, "kind": "done", "act": "s" * 32, "day": "2026-03-02"}
+    )
+    assert all(standings(job)[key].done for key in keys)
+    visitor.post(
+        f"/jobs/{job.pk}/days/tap/", {"only": f"undo:{keys[1]}", "act": "u" * 32, "day": "2026-03-02"}
+    )
+    assert not standings(job)[keys[1]].done
+    assert standings(job)[keys[0]].done
+
+
+def test_the_day_comes_with_its_odds(visitor: Client, planned: Job) -> None:
+    """Twenty simulated last days: the middle one, the ninth in ten, and the chance of the promised day are read off them by hand."""
+    days = [date(2026, 3, 10)] * 12 + [date(2026, 3, 12)] * 6 + [date(2026, 3, 30)] * 2
+    row = gather.plan_row(planned)
+    assert row is not None
+    row.facts = {**row.facts, "odds": [day.isoformat() for day in days]}
+    row.save(update_fields=["facts"])
+    page = body(visitor, planned, "2026-03-02")
+    assert "Likely done by Tuesday 10 March; nine times in ten by Thursday 12 March." in page
+    assert "The promised day holds with 88 %." in page
+    assert gather.day_to_promise(planned) == date(2026, 3, 12)
+    assert '<span class="mark warn">tight</span>' in page or '<span class="mark">late</span>' in page

@@ -22,6 +22,7 @@ from hidewright.planning.solve.planner import AuditError, Outcome, PlanResult, P
 from hidewright.refusals import Refusal
 from hidewright.workshop.days.changes import changed_for_all, concerned
 from hidewright.workshop.days.models import Due, Hold, Plan, Redo
+from hidewright.workshop.days.promise_queries import odds_facts
 from hidewright.workshop.days.queries import (
     coats_of,
     done_in,
@@ -140,6 +141,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "bottleneck": found.bottleneck,
         "tight": [[one.what, one.words] for one in tight(problem, found.plan)],
         "note": found.note,
+        **odds_facts(found),
     }
 
 

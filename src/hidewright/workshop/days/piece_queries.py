@@ -7,8 +7,9 @@ from django.utils import timezone
 
 from hidewright.charts.plan import PlanShown
 from hidewright.planning.problem.model import COATS, Kind
+from hidewright.workshop.days.lists import Group, Line, grouped
 from hidewright.workshop.days.models import Due, Hold
-from hidewright.workshop.days.queries import Group, Line, grouped, lines_of
+from hidewright.workshop.days.queries import lines_of
 from hidewright.workshop.room.drying_queries import AFTER, DRYING_WORDS
 from hidewright.workshop.shop.models import Job
 

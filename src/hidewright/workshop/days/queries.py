@@ -12,11 +12,8 @@ from hidewright.charts.moves import Moves, moves_between
 from hidewright.charts.plan import (
     ActShown,
     PlanShown,
-    Unit,
     acts_of,
     hours_words,
-    like_acts,
-    places_of,
 )
 from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.change.replan import redo, with_job
@@ -32,12 +29,14 @@ from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.planner import Outcome, PlanResult
 from hidewright.refusals import Refusal
 from hidewright.units import counted
+from hidewright.workshop.days.lists import DayList, Line, PersonDay
 from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
-from hidewright.workshop.days.progress_queries import NOT_STARTED, Standing, standings
+from hidewright.workshop.days.progress_queries import NOT_STARTED, standings
+from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
 from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pieces.models import Piece
-from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.pieces.queries import piece_names, pieces
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
 from hidewright.workshop.quantities.queries import sourced
 from hidewright.workshop.room.drying_queries import planning_drying
@@ -252,155 +251,17 @@ def result_in_force(row: Plan, problem: Problem) -> PlanResult:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of somebody's list: the act and how it stands; `waits` is what its piece waits for, or empty."""
-
-    act: ActShown
-    standing: Standing
-    waits: str = ""
-
-    @property
-    def state(self) -> str:
-        """“done” or “open”, for the page."""
-        return "done" if self.standing.done else "open"
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Like acts of one person, one right after the other: told, and tapped, as one."""
-
-    lines: tuple[Line, ...]
-
-    @property
-    def first(self) -> ActShown:
-        """The first act of the group."""
-        return self.lines[0].act
-
-    @property
-    def end(self) -> datetime:
-        """When the last act ends."""
-        return max(line.act.end for line in self.lines)
-
-    @property
-    def keys(self) -> list[str]:
-        """The keys of the acts that one tap tells: those not done, or all of them when all are done."""
-        missing = [line.act.key for line in self.lines if not line.standing.done]
-        return missing or [line.act.key for line in self.lines]
-
-    @property
-    def key(self) -> str:
-        """What tells this group from others on the page."""
-        return self.first.key
-
-    @property
-    def pieces(self) -> list[str]:
-        """The codes of the pieces, in order."""
-        return [line.act.piece for line in self.lines]
-
-    @property
-    def state(self) -> str:
-        """“done” when every act is, else “open”."""
-        return "done" if all(line.standing.done for line in self.lines) else "open"
-
-    @property
-    def minutes(self) -> int:
-        """The minutes that the plan gives to what is not done (or to all when all is done)."""
-        told = set(self.keys)
-        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
-        return round(sum(span.total_seconds() for span in spans) / 60)
-
-    def place_in(self, unit: Unit) -> str:
-        """Where, each table named once."""
-        return places_of((line.act for line in self.lines), unit)
-
-    @property
-    def cautions(self) -> list[str]:
-        """The cautions of its acts in short, each once; the page says at the top what always holds."""
-        told = (line.act.caution.split(";")[0].rstrip(".") for line in self.lines if line.act.caution)
-        return list(dict.fromkeys(told))
-
-    @property
-    def waits(self) -> list[tuple[str, str]]:
-        """(piece, what it waits for) of those that wait."""
-        return [(line.act.piece, line.waits) for line in self.lines if line.waits]
-
-    @property
-    def snags(self) -> list[tuple[str, str]]:
-        """(piece, snag) of those that were reported."""
-        return [(line.act.piece, line.standing.snag) for line in self.lines if line.standing.snag]
-
-
-def grouped(lines: Iterable[Line]) -> tuple[Group, ...]:
-    """Lines in order of time as groups of like acts."""
-    by_key = {line.act.key: line for line in lines}
-    runs = like_acts(line.act for line in by_key.values())
-    return tuple(Group(tuple(by_key[act.key] for act in run)) for run in runs)
-
-
-@dataclass(frozen=True, slots=True)
-class PersonDay:
-    """What one person has to do on a day, in order."""
-
-    name: str
-    lines: tuple[Line, ...]
-    hours: str = ""
-
-    @property
-    def open_groups(self) -> tuple[Group, ...]:
-        """Those groups of which something is still to be done."""
-        return tuple(group for group in self.groups if group.state == "open")
-
-    @property
-    def done_groups(self) -> tuple[Group, ...]:
-        """Those groups of which all is done."""
-        return tuple(group for group in self.groups if group.state == "done")
-
-    @property
-    def groups(self) -> tuple[Group, ...]:
-        """The lines with like acts told as one."""
-        return grouped(self.lines)
-
-    @property
-    def done(self) -> int:
-        """How many are done."""
-        return sum(line.standing.done for line in self.lines)
-
-
-@dataclass(frozen=True, slots=True)
-class DayList:
-    """A day of the plan: the lists of the people; `left_over` are acts of earlier days that nobody has tapped."""
-
-    day: date
-    people: tuple[PersonDay, ...]
-    left_over: tuple[Line, ...]
-
-    @property
-    def left_over_groups(self) -> tuple[Group, ...]:
-        """What was left over, with like acts told as one."""
-        return grouped(sorted(self.left_over, key=lambda line: (line.act.person, line.act.start)))
-
-    @property
-    def total(self) -> int:
-        """How many acts are planned for the day."""
-        return sum(len(person.lines) for person in self.people)
-
-    @property
-    def done(self) -> int:
-        """How many of them are done."""
-        return sum(person.done for person in self.people)
-
-
 def lines_of(job: Job, acts: Iterable[ActShown]) -> Iterator[Line]:
     """Acts with how they stand, and what their pieces wait for."""
     stands = standings(job)
     holds: dict[str, list[Hold]] = {}
     for row in waiting(job):
         holds.setdefault(row.piece, []).append(row)
+    names = piece_names(job)
     for act in acts:
         standing = stands.get(act.key, NOT_STARTED)
         waits = [row for row in holds.get(act.piece, ()) if not standing.done and _is_for(row, act)]
-        yield Line(act, standing, "; ".join(hold_words(row) for row in waits))
+        yield Line(act, standing, "; ".join(hold_words(row) for row in waits), names.get(act.piece, ""))
 
 
 def _is_for(row: Hold, act: ActShown) -> bool:
@@ -432,10 +293,10 @@ def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:
         return None
     listed = day_list(job, plan, day_to_show(plan, on or date.today()))
     coming = sorted(
-        (line.act for person in listed.people for line in person.lines if not line.standing.done),
-        key=lambda act: act.start,
+        (group for person in listed.people for group in person.open_groups),
+        key=lambda group: group.first.start,
     )
-    following = f"{coming[0].act} {coming[0].piece}" if coming else ""
+    following = coming[0].words if coming else ""
     return listed.done, listed.total, following
 
 
@@ -443,6 +304,13 @@ def finish_day(job: Job) -> date | None:
     """The day on which the plan in force ends, or None without one."""
     row = plan_row(job)
     return row.finish if row else None
+
+
+def day_to_promise(job: Job) -> date | None:
+    """The day that a quote may name: done nine times in ten by then; the plan's last day where nothing was simulated."""
+    row = plan_row(job)
+    found = promise_of(row, None)
+    return found.sure if found else row.finish if row else None
 
 
 def days_left(job: Job, on: date | None = None) -> int | None:

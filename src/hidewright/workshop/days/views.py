@@ -34,6 +34,7 @@ from hidewright.workshop.days.forms import AgainForm, DueForm, HoldForm, PlanFor
 from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.progress_actions import taps
+from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted
@@ -85,6 +86,7 @@ def _page(
         context["verdict"] = verdicts.verdict(job, row, plan)
         context["rack"] = verdicts.rack(plan)
         context["row"] = row
+        context["odds"] = promise_of(row, job.promised)
         context["people"] = list(Person.objects.filter(active=True))
         context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
         context["learned"] = [one for one in gather.learned()[1].values() if one.entries]

@@ -6,6 +6,7 @@ from datetime import date
 
 from hidewright.takeoff.enough import Status
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.days.promise_queries import Outlook, Promise, promise_of
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.shelf import vessel_queries as mixing
@@ -45,6 +46,7 @@ class JobHeader:
     days_left: int | None
     colours: tuple[ColourHeader, ...] = ()
     """Each colour by itself, where the job has several: `in_hand` and the rest are then their sums, and `enough` the worst of them."""
+    odds: Promise | None = None
 
     @property
     def days_past(self) -> int:
@@ -52,11 +54,18 @@ class JobHeader:
         return max(-(self.days_left or 0), 0)
 
     @property
-    def late(self) -> bool | None:
-        """True when the plan ends after the promised day; None while either is unknown."""
+    def outlook(self) -> Outlook | None:
+        """How the promised day stands: by the odds where there are any, by the plan's last day else; late once the day is past."""
         if self.finish is None or self.promised is None:
             return None
-        return self.finish > self.promised
+        if (self.days_left or 0) < 0 or self.finish > self.promised:
+            return Outlook.LATE
+        return (self.odds.outlook if self.odds else None) or Outlook.IN_TIME
+
+    @property
+    def late(self) -> bool | None:
+        """True when the promised day will likely be missed; None while it or the plan is unknown."""
+        return None if self.outlook is None else self.outlook is Outlook.LATE
 
 
 WORST_FIRST = (Status.SHORT, Status.TO_MIX, Status.WATCH, Status.ENOUGH, Status.DONE)
@@ -106,4 +115,5 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
         finish=days.finish_day(job),
         promised=job.promised,
         days_left=(job.promised - today).days if job.promised else None,
+        odds=promise_of(days.plan_row(job), job.promised),
     )

@@ -178,7 +178,7 @@ def _quote(job: Job, option: gather.Option, row: Figures, address: str) -> Quote
         made_on=date.today(),
         currency=shop.currency,
         valid_until=date.today() + HOLDS,
-        ready_on=days.finish_day(job) if option.key == "surveyed" else None,
+        ready_on=days.day_to_promise(job) if option.key == "surveyed" else None,
         tax_rate=Decimal(row.tax_rate),
         tax_name=row.tax_name or "Tax",
         assumptions=stands_on,

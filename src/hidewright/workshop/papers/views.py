@@ -23,6 +23,7 @@ from hidewright.workshop.days.views import unit_of_shop
 from hidewright.workshop.frame.pages import job_page, number_of, pdf_answer
 from hidewright.workshop.papers import queries as gather
 from hidewright.workshop.pieces.colour_queries import colour_numbered
+from hidewright.workshop.pieces.queries import piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
@@ -114,6 +115,7 @@ def day_sheet(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
         done=done_keys(job),
         unit=unit_of_shop(),
         page_url=request.build_absolute_uri(reverse("day", args=[job.pk, day])),
+        names=piece_names(job),
     )
     return pdf_answer(day_sheet_pdf(sheet), f"{job.name} day sheet {day}")
 

@@ -44,6 +44,11 @@ def value(row: Piece, colours: Mapping[int, str] | None = None) -> survey.Piece:
     )
 
 
+def piece_names(job: Job) -> dict[str, str]:
+    """What each piece is called, by its mark."""
+    return dict(rows(job).values_list("key", "name"))
+
+
 @remembered
 def listed(job: Job) -> tuple[survey.Piece, ...]:
     """All pieces on a job's list, in order, those that somebody else coats too."""

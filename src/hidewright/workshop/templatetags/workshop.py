@@ -7,7 +7,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright import units
-from hidewright.workshop.days.queries import Group
+from hidewright.workshop.days.lists import Group
 
 register = template.Library()
 
