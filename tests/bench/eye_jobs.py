@@ -34,7 +34,7 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """One job: true ΔE00 of the first cup and after each correction, growth by all that was poured, looks (dry ones apart), how it ended, and the target's error and told sd (ΔE00-like)."""
+    """One job: true ΔE00 of the first cup and after each correction, growth by all that was poured, looks (sticks that were dried apart), how it ended, and the target's error and told sd (ΔE00-like)."""
 
     path: tuple[float, ...]
     growth: float
@@ -78,16 +78,18 @@ def run_job(shop: Shop, advisor: Advisor, observer: Observer, way: Way) -> Resul
     actual = shop.weighed(advisor.begin(started(way, aim.dry(), rng)))
     first = poured = sum(actual.values())
     path = [float(delta_e00(shop.paint(actual).dry(), aim.dry()))]
-    wet, looks, dry_looks, words, end = way.wet, 0, 0, (), "looks"
+    wet, dried, looks, dry_looks, words, end = way.wet, False, 0, 0, (), "looks"
     while looks < MOST_LOOKS:
         cup, seen = shop.paint(actual).seen(wet=wet), aim.seen(wet=wet)
         words = () if way.instrument else observer.compare(cup, seen)
         photo = camera.difference(cup, seen, rng) if way.photo else None
         read = cup - seen + rng.normal(0.0, 0.25, 3) if way.instrument else None
-        looks, dry_looks = looks + 1, dry_looks + (not wet)
+        # a second look at the same dry stick costs no drying
+        looks, dry_looks = looks + 1, dry_looks + (not wet and not dried)
+        dried = not wet
         advisor.look(Look(wet, words, photo, read))
         advice = advisor.advice()
-        wet = way.wet and advice.act != "dry"
+        wet = wet and advice.act != "dry"
         if advice.act in ("done", "stop"):
             end = advice.act
             break
@@ -101,6 +103,7 @@ def run_job(shop: Shop, advisor: Advisor, observer: Observer, way: Way) -> Resul
             poured += sum(added.values())
             advisor.poured(advice.grams, fresh=advice.fresh)
             path.append(float(delta_e00(shop.paint(actual).dry(), aim.dry())))
+            wet, dried = way.wet, False
     believed, covariance = advisor.target()
     advisor.close()
     error = float(delta_e00(believed, aim.dry()))
