@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, delta_e00, lab
+from hidewright.colour.light.spectra import each_once, numbers, spectrum, within
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.film import Surface, opaque, seen
 from hidewright.colour.pigments.pigment import Base, Pigment
@@ -43,6 +44,8 @@ SMALL, LARGE = 3e-3, 0.3
 """Shares of the cup at which the search for amounts starts: at small ones, and at large ones where small ones do not come into tolerance."""
 
 
+MOST_GROWTH = 3.0
+"""Growth beyond which an addition is not offered: a fresh cup is less (convention of this tool)."""
 OUTSIDE = 1.0
 """What leaving the cup outside the tolerance counts as, in halves of its volume: an addition is to end the matter, not to creep."""
 
@@ -75,6 +78,12 @@ class AdjustProblem:
     """Names of the lights under which the target is a guess (`Reading.guessed`); it matters where `light` is among them."""
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "target", spectrum(self.target, "target", upper=1.3))
+        if self.offset is not None:
+            object.__setattr__(self, "offset", numbers(self.offset, (3,), "offset"))
+        each_once([p.key for p in self.pigments], "pigments")
+        within(self.step_g, 1e-4, 1e4, "A step", "additions")
+        within(self.tolerance, 0.01, 100.0, "A tolerance", "tolerance")
         known = {p.key for p in self.pigments}
         strange = sorted(set(self.contents.volumes) - known)
         if strange:
@@ -83,14 +92,14 @@ class AdjustProblem:
                 where="cup",
                 remedy="Add it to the shelf.",
             )
-        if self.vessel_ml < self.contents.total:
+        if not self.vessel_ml >= self.contents.total:
             raise Refusal(
                 "The vessel holds less than is in the cup.", where="vessel", remedy="Choose a larger vessel."
             )
         if not 0.0 < self.load[0] <= self.load[1] < 1.0:
             raise Refusal("The load window cannot be.", where="load", remedy="Write it like 16 % to 20 %.")
-        if not 1 <= self.most <= 4 or self.step_g <= 0:
-            raise Refusal("One to four things can be added, each in steps above 0 g.", where="additions")
+        if not 1 <= self.most <= 4:
+            raise Refusal("One to four things can be added.", where="additions")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +153,10 @@ def _advised(problem: AdjustProblem) -> Advice:
         return Advice(float(now), (), True, "Stop here: the rest is below what an eye sees.")
     tried = [option for option in bench.options() if option.delta_e < now - 0.05]
     if not tried:
-        words = "Nothing that may be added brings it nearer inside the vessel and the load window."
+        words = (
+            "Nothing that may be added brings it nearer inside the vessel and the load window"
+            f" without making more than {1 + MOST_GROWTH:.0f} times as much: a fresh cup is less."
+        )
         return Advice(float(now), (), True, words)
     return Advice(float(now), _picked(problem, tried), False, "")
 
@@ -271,7 +283,8 @@ class _Bench:
                 found.append(self._on_grid(solved[best], sets[best]))
         amounts = np.unique(np.concatenate(found), axis=0)
         whole = self.total + amounts.sum(axis=1) + self.base_for(amounts)
-        return np.asarray(amounts[(amounts.sum(axis=1) > 0) & (whole <= self.problem.vessel_ml)])
+        most = min(self.problem.vessel_ml, (1.0 + MOST_GROWTH) * self.total)
+        return np.asarray(amounts[(amounts.sum(axis=1) > 0) & (whole <= most)])
 
     def options(self) -> list[Addition]:
         """All that is worth judging, each a different addition; large ones are looked for where no small one comes into tolerance."""

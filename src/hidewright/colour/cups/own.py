@@ -13,12 +13,13 @@ from hidewright.colour.learning.cup import BASE, Cup
 from hidewright.colour.learning.learn import Forecast, Knowledge
 from hidewright.colour.learning.lots import Lot
 from hidewright.colour.light.smooth import smoothest
+from hidewright.colour.light.spectra import numbers
 from hidewright.colour.pigments.film import Surface, below, k_over_s
 from hidewright.colour.pigments.pigment import Pigment
 from hidewright.refusals import Refusal
 
 from .pours import Table
-from .things import Swatch, checked
+from .things import Swatch
 
 Array = NDArray[np.float64]
 FAMILIES: dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]] = {
@@ -127,7 +128,7 @@ def leftover_lot(key: str, lab: object, load: float = 0.18, density: float = 1.1
 
     Its strength is a guess with a wide spread, which the next looks narrow down.
     """
-    reading = smoothest(checked(lab, (3,), "Lab"))
+    reading = smoothest(numbers(lab, (3,), "Lab"))
     inside = np.clip(below(np.maximum(reading, 0.045), Surface()), 1e-3, 0.999)
     scatter = np.full(reading.size, LEFT_SCATTER)
     return Lot(

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.learning.cup import Cup
 from hidewright.colour.light.local import metric
+from hidewright.colour.light.spectra import numbers
 from hidewright.refusals import Refusal
 
 from .words import Words
@@ -23,15 +24,6 @@ SPREADS = {"instrument": 1.0, "photo": 5.0, "swatch": 6.0, "guess": 15.0}
 """Root mean square distance in ΔE00 of a target from the truth, by where it comes from: never 0, since a piece differs from place to place (conventions of this tool)."""
 
 
-def checked(values: object, shape: tuple[int, ...], where: str) -> Array:
-    """A finite array of a shape; refuses anything else."""
-    array = np.array(values, dtype=float)
-    if array.shape != shape or not np.all(np.isfinite(array)):
-        raise Refusal(f"{where} needs {int(np.prod(shape))} finite numbers.", where=where)
-    array.setflags(write=False)
-    return array
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Swatch:
     """A colour that is known only so far: Lab (3,) under D65 (10°) with a covariance (3, 3); `source` says where it comes from."""
@@ -41,8 +33,8 @@ class Swatch:
     source: str = ""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "lab", checked(self.lab, (3,), "Lab"))
-        object.__setattr__(self, "covariance", checked(self.covariance, (3, 3), "spread of Lab"))
+        object.__setattr__(self, "lab", numbers(self.lab, (3,), "Lab"))
+        object.__setattr__(self, "covariance", numbers(self.covariance, (3, 3), "spread of Lab"))
         if not 0.0 < self.lab[0] < 100.0:
             raise Refusal("L* lies above 0 and below 100.", where="Lab", remedy="Check the three numbers.")
         if np.abs(self.lab[1:]).max() > 150.0:
@@ -53,7 +45,7 @@ class Swatch:
     @classmethod
     def of(cls, lab: object, source: str, spread: float | None = None) -> "Swatch":
         """A swatch whose distance from the truth is `spread` ΔE00 (root mean square), by default that of its source in `SPREADS`."""
-        colour = checked(lab, (3,), "Lab")
+        colour = numbers(lab, (3,), "Lab")
         if spread is None and source not in SPREADS:
             raise Refusal(f"“{source}” is no source.", where="source", remedy=f"Use {', '.join(SPREADS)}.")
         size = SPREADS[source] if spread is None else spread
@@ -94,8 +86,8 @@ class Difference:
     how: str = "photo"
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "delta", checked(self.delta, (3,), "difference"))
-        object.__setattr__(self, "covariance", checked(self.covariance, (3, 3), "spread of the difference"))
+        object.__setattr__(self, "delta", numbers(self.delta, (3,), "difference"))
+        object.__setattr__(self, "covariance", numbers(self.covariance, (3, 3), "spread of the difference"))
         if np.linalg.eigvalsh(0.5 * (self.covariance + self.covariance.T)).min() <= 0.0:
             raise Refusal("A difference needs a spread above 0.", where="spread of the difference")
         if self.how not in ("photo", "instrument"):

@@ -1,5 +1,6 @@
-"""A checked spectrum (31 finite values, 400 to 700 nm by 10 nm), and smooth curves over its bands."""
+"""Checked values: spectra, arrays of a shape, amounts in a range. Everything that comes in is looked at once, here: finite, and of the right size."""
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -39,3 +40,43 @@ def smooth_basis(length: float) -> Array:
     basis = vectors[:, :rank] * np.sqrt(values[:rank])
     basis.setflags(write=False)
     return np.asarray(basis)
+
+
+def numbers(values: object, shape: tuple[int, ...], where: str) -> Array:
+    """A finite array of a shape; refuses anything else."""
+    try:
+        array = np.array(values, dtype=float)
+    except (TypeError, ValueError):
+        array = np.full(1, np.nan)
+    if array.shape != shape or not np.all(np.isfinite(array)):
+        raise Refusal(f"{where} needs {int(np.prod(shape))} finite numbers.", where=where)
+    array.setflags(write=False)
+    return array
+
+
+def amounts(values: Mapping[str, float], where: str, *, low: float = 0.0, high: float = 1e9) -> None:
+    """Refuse a mapping that is empty, or with a value that is no finite number from `low` to `high`."""
+    if not values:
+        raise Refusal(
+            "There is nothing in it.", where=where, remedy="Name at least one thing and its amount."
+        )
+    for key, value in values.items():
+        if not low <= value <= high:
+            raise Refusal(
+                f"An amount of {value} of {key} cannot be.", where=where, remedy=f"Write it from {low:g} up."
+            )
+
+
+def within(value: float, low: float, high: float, what: str, where: str) -> None:
+    """Refuse a number outside `low` to `high`, NaN among them."""
+    if not low <= value <= high:
+        raise Refusal(
+            f"{what} of {value} cannot be.", where=where, remedy=f"It lies from {low:g} to {high:g}."
+        )
+
+
+def each_once(keys: Sequence[str], where: str) -> None:
+    """Refuse a key that is there twice."""
+    twice = sorted({key for key in keys if list(keys).count(key) > 1})
+    if twice:
+        raise Refusal(f"{', '.join(twice)} is there twice.", where=where, remedy="Keep one of them.")

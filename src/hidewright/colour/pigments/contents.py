@@ -19,8 +19,11 @@ class Contents:
     base_ml: float
 
     def __post_init__(self) -> None:
-        if not self.volumes or min(self.volumes.values()) < 0 or self.base_ml < 0:
+        finite = np.all(np.isfinite([*self.volumes.values(), self.base_ml]))
+        if not finite or not self.volumes or min(self.volumes.values()) < 0 or self.base_ml < 0:
             raise Refusal("The cup holds no pigment, or a negative amount.", where="cup")
+        if sum(self.volumes.values()) <= 0:
+            raise Refusal("The cup holds no pigment.", where="cup", remedy="Say what was poured into it.")
 
     @property
     def total(self) -> float:

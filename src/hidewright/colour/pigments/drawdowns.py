@@ -18,6 +18,10 @@ READING_SD = 0.0015
 WEIGHING_SD = 0.005
 
 
+MOST_SHARE = 200.0
+"""Most volume of a dispersion that a unit volume of dry film can hold: one of half a per cent of solids, and nothing else."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawdown:
     """A film drawn over a card and read, dry.
@@ -46,7 +50,8 @@ class Drawdown:
                 where=self.name,
                 remedy="It lies from 1 to 1000 µm.",
             )
-        if not self.shares or min(self.shares.values()) <= 0:
+        shares = list(self.shares.values())
+        if not shares or not all(0.0 < share <= MOST_SHARE for share in shares):
             raise Refusal("A drawdown needs at least one pigment, with a share above 0.", where=self.name)
 
     @property

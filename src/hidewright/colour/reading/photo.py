@@ -19,7 +19,7 @@ from .conditions import Conditions
 from .readings import Reading, colour_reading
 
 Array = NDArray[np.float64]
-_SRGB_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]) * 100.0
+SRGB_XYZ = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]) * 100.0
 CLIPPED = 0.01
 """Share of a patch's pixels at the end of the scale above which it is refused."""
 UNEVEN = 0.12
@@ -27,8 +27,11 @@ UNEVEN = 0.12
 LONGEST = 2400
 """Pixels of the longer side that are looked at."""
 PHONE_SD = 2.5
-GREY_ONLY_SD = 4.0
+GREY_ONLY_SD = 5.0
 """ΔE-like sd of a colour read off a phone's photo with a card of patches, and with a grey card only (from memory; wide on purpose)."""
+ONE_GREY = "One grey tells the light, not what this camera does to colours: a card of known patches halves the doubt."
+FALLS = 0.05
+"""Relative fall of the light from the card to the piece, as the patches' own slopes tell it, that is worth a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,11 +64,12 @@ class KnownPatch:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PhotoColour:
-    """What a photo gives: the reading, and the residual of the known patches (root mean square ΔE00)."""
+    """What a photo gives: the reading, the residual of the known patches (root mean square ΔE00), and what makes it doubtful, in words."""
 
     reading: Reading
     residual: float
     method: str
+    doubts: tuple[str, ...] = ()
 
 
 def linear(coded: Array) -> Array:
@@ -75,7 +79,7 @@ def linear(coded: Array) -> Array:
 
 def read_photo(data: bytes, sample: Patch, known: Sequence[KnownPatch], name: str = "Photo") -> PhotoColour:
     """The colour of the `sample` patch on a JPEG or PNG, by the known patches (at least one neutral grey)."""
-    pixels = _pixels(data)
+    pixels = pixels_of(data)
     if not known:
         raise Refusal(
             "The photo needs a grey card in it.", where="reference card", remedy="Lay one beside the leather."
@@ -98,14 +102,29 @@ def read_photo(data: bytes, sample: Patch, known: Sequence[KnownPatch], name: st
             where="reference card",
             remedy="Check which patch is which, and that the light is daylight or a good lamp, with no flash.",
         )
+    fall = _fall(pixels, sample, [k.patch for k in known])
+    if fall > UNEVEN:
+        raise Refusal(
+            f"The light differs by {fall:.0%} between the card and the piece.",
+            where="photo",
+            remedy="Lay the card flat on the piece, both in the same light.",
+        )
+    doubts = [ONE_GREY] if len(known) < 5 else []
+    if fall > FALLS:
+        doubts.append(f"The light seems to differ by {fall:.0%} between card and piece.")
     spread = float(np.hypot(PHONE_SD if len(known) >= 5 else GREY_ONLY_SD, residual))
+    # a third of a per cent more light is a tenth of L*: L* goes as the cube root
+    spread = float(np.hypot(spread, 38.0 * fall))
     value = lab_from_xyz(matrix @ here, white("D65", "2"))
     value[0] = np.clip(value[0], 0.5, 99.5)
     conditions = Conditions(light="D65", instrument="photo")
-    return PhotoColour(colour_reading(name, value, spread, "D65", "2", conditions), residual, method)
+    return PhotoColour(
+        colour_reading(name, value, spread, "D65", "2", conditions), residual, method, tuple(doubts)
+    )
 
 
-def _pixels(data: bytes) -> Array:
+def pixels_of(data: bytes) -> Array:
+    """The picture upright, at most `LONGEST` pixels a side: (height, width, 3), sRGB-coded 0..1. Refuses what is no picture."""
     return np.asarray(decoded(data, LONGEST, where="photo"), dtype=float) / 255.0
 
 
@@ -147,6 +166,28 @@ def _mean(pixels: Array, patch: Patch, what: str) -> Array:
     return np.asarray(light.reshape(-1, 3).mean(axis=0))
 
 
+def _fall(pixels: Array, sample: Patch, cards: Sequence[Patch]) -> float:
+    """Relative fall of the light from the nearest card to the sample, as the slopes inside both patches tell it; 0 where they disagree on the way."""
+    high, wide = pixels.shape[:2]
+
+    def middle(patch: Patch) -> Array:
+        return np.array([(patch.left + patch.right) / 2 * wide, (patch.top + patch.bottom) / 2 * high])
+
+    card = min(cards, key=lambda one: float(np.linalg.norm(middle(one) - middle(sample))))
+    way = middle(sample) - middle(card)
+    falls = [float(_slope(_cut(pixels, patch, "a patch")) @ way) for patch in (card, sample)]
+    return min(abs(falls[0]), abs(falls[1])) if falls[0] * falls[1] > 0 else 0.0
+
+
+def _slope(part: Array) -> Array:
+    """Relative slope of the light a pixel along x and y, (2,)."""
+    level = linear(part).mean(axis=-1)
+    rows, columns = np.indices(level.shape)
+    design = np.column_stack([np.ones(level.size), columns.ravel(), rows.ravel()])
+    plane = np.linalg.lstsq(design, level.ravel(), rcond=None)[0]
+    return np.asarray(plane[1:] / max(float(level.mean()), 1e-6))
+
+
 def _evenly_lit(seen: Array, told: Array) -> None:
     """Greys of like lightness at different places must look alike."""
     grey = np.hypot(told[:, 1], told[:, 2]) < 4
@@ -168,15 +209,15 @@ def _gains(seen: Array, told: Array, aims: Array) -> Array:
             where="reference card",
             remedy="Mark the grey card.",
         )
-    wanted = aims[grey] @ np.linalg.inv(_SRGB_XYZ).T
+    wanted = aims[grey] @ np.linalg.inv(SRGB_XYZ).T
     gain = (wanted * seen[grey]).sum(axis=0) / (seen[grey] ** 2).sum(axis=0)
-    return _SRGB_XYZ * gain
+    return SRGB_XYZ * gain
 
 
 def _matrix(seen: Array, aims: Array) -> Array:
     """Weighted ridge toward sRGB with one common gain; weights even out dark and bright patches."""
-    level = aims[:, 1] / np.maximum((seen @ _SRGB_XYZ.T)[:, 1], 1e-9)
-    start = _SRGB_XYZ * float(np.median(level))
+    level = aims[:, 1] / np.maximum((seen @ SRGB_XYZ.T)[:, 1], 1e-9)
+    start = SRGB_XYZ * float(np.median(level))
     weight = 1.0 / (aims[:, 1] + 5.0)
     a, b = seen * weight[:, None], (aims - seen @ start.T) * weight[:, None]
     ridge = 0.003 * float(np.trace(a.T @ a)) / 3

@@ -114,13 +114,26 @@ def _number(row: Row, column: str) -> float:
 
 
 def _bands(columns: Iterable[str]) -> dict[float, str]:
-    return {float(m[1]): c for c in columns if (m := _BAND.match(c))}
+    found: dict[float, str] = {}
+    for column in columns:
+        if m := _BAND.match(column):
+            if float(m[1]) in found:
+                raise Refusal(
+                    f"The band {m[1]} nm is there twice.",
+                    where=f"line 1, columns {found[float(m[1])]} and {column}",
+                    remedy="Keep one of them.",
+                )
+            found[float(m[1])] = column
+    return found
 
 
 def resample(grid: Array, values: Array, where: str) -> Array:
     """Values (n,) on a grid in nm (n,) brought to the 31 bands by linear interpolation; refuses a grid with gaps."""
     order = np.argsort(grid)
     grid, values = grid[order], values[order]
+    twice = grid[1:][np.diff(grid) == 0]
+    if twice.size:
+        raise Refusal(f"The band {twice[0]:g} nm is there twice.", where=where, remedy="Keep one of them.")
     if grid[0] > 400 or grid[-1] < 700 or np.max(np.diff(grid)) > 20:
         raise Refusal(
             "The bands do not cover 400 to 700 nm in steps of 20 nm or less.",

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, lab, weights
-from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.light.spectra import amounts, each_once, spectrum, within
 from hidewright.colour.pigments.film import Surface, below
 from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.refusals import Refusal
@@ -82,6 +82,12 @@ class MatchProblem:
             weights(light)
         if not 1 <= self.most <= 5:
             raise Refusal("A recipe has one to five pigments.", where="most")
+        within(self.keep, 1, 1000, "A number of recipes", "keep")
+        within(self.step_g, 1e-4, 1e4, "A step", "step")
+        within(self.coat_um, 0.1, 1000.0, "A coat in µm", "coat")
+        each_once([p.key for p in self.pigments], "pigments")
+        if self.shelf_ml:
+            amounts(self.shelf_ml, "shelf")
         self._check_pigments()
         self._check_film()
 
