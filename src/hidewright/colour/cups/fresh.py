@@ -21,7 +21,7 @@ MOST = 4
 """Bottles in a fresh cup at most."""
 JUDGED = 120
 """How many sets are judged in full."""
-LEAN = 0.6
+LEAN = 0.4
 """A first cup holds this share of the least pigment that the window asks for: what is poured can only be added to, and a lean cup takes corrections without more base. `to_window` fills it up."""
 TRACE = -7.0
 """ln share of the largest below which a bottle does next to nothing: its smaller set is there too."""
