@@ -53,7 +53,7 @@ FULL = (
     Case(0),
     *_grid(30, range(3)),
     *_grid(84, range(4)),
-    Case(180, 0, 2),
+    *_grid(180, (0,), (1, 2)),
 )
 LARGE = Case(400, 0, 2)
 """For the time until the first plan only."""
