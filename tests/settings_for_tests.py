@@ -8,6 +8,7 @@ os.environ["HIDEWRIGHT_HOME"] = tempfile.mkdtemp(prefix="hidewright-test-")
 from hidewright.workshop.settings import *  # noqa: F403
 
 SECRET_KEY = "only-for-tests"
+ALLOWED_HOSTS = [*ALLOWED_HOSTS, "testserver"]  # noqa: F405
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

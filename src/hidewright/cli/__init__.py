@@ -25,6 +25,7 @@ COMMANDS = {
     "link": "Print a new one-time link that lets one device in.",
     "manage": "Run one of the database's own commands.",
     "match": "Find what to put in the cup for a target colour.",
+    "owner": "Make somebody an owner of the shop, with a password.",
     "paper": "Make a paper: mixing card, day sheet.",
     "photo": "Read a colour off a photo with a grey card in it.",
     "plan": "Plan what goes on which table on which day.",

@@ -100,7 +100,6 @@ def stage(progress: Progress, words: str) -> Iterator[Watch]:
 @click.option(
     "--port", default=8437, show_default=True, type=click.IntRange(1, 65535), help="The port to serve on."
 )
-@click.option("--network", is_flag=True, help="Answer to other devices on the shop's network too.")
 @click.option(
     "--seconds",
     default=15.0,
@@ -108,7 +107,7 @@ def stage(progress: Progress, words: str) -> Iterator[Watch]:
     type=click.FloatRange(1, 600),
     help="How long to think about the days.",
 )
-def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
+def command(no_serve: bool, port: int, seconds: float) -> None:
     """Do the whole job on the demonstration files, print the result, and serve the app.
 
     The demonstration has a folder of its own, which is emptied first; the shop's own data is never touched.
@@ -118,7 +117,7 @@ def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
     if not no_serve:
         from hidewright.workshop.server import check_port
 
-        check_port("0.0.0.0" if network else "127.0.0.1", port)  # noqa: S104
+        check_port("127.0.0.1", port)
     empty(home)
     os.environ["HIDEWRIGHT_HOME"] = str(home)
     began = time.monotonic()
@@ -130,7 +129,7 @@ def command(no_serve: bool, port: int, network: bool, seconds: float) -> None:
 
     server.serve(
         port=port,
-        network=network,
+        network=False,
         say=lambda text: console.print(text, markup=False, highlight=False, soft_wrap=True),
     )
 

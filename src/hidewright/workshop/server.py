@@ -7,8 +7,10 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType
+from typing import Any
 
 from hidewright.machine import private
 from hidewright.refusals import Refusal
@@ -228,27 +230,68 @@ class Copier(threading.Thread):
 
 
 def serve(*, port: int, network: bool, say: Say) -> None:
-    """Serve until stopped; on the first start, print a one-time link."""
+    """Serve until stopped; on the first start, print a one-time link. On a network only over TLS, and only for a shop that has an owner."""
     host = "0.0.0.0" if network else "127.0.0.1"  # noqa: S104
     check_port(host, port)
     names = network_names() if network else []
     known = os.environ.get("HIDEWRIGHT_HOSTS", "").split(",")
     os.environ["HIDEWRIGHT_HOSTS"] = ",".join(filter(None, [*known, *names]))
+    if network:
+        os.environ["HIDEWRIGHT_TLS"] = "1"
     set_up()
     check_soundness()
+    from hidewright.workshop.frame.roles import has_owner
     from hidewright.workshop.shop import folder
 
+    if network and not has_owner():
+        raise Refusal(
+            "The shop has no owner yet, so it is not opened to a network.",
+            where="--network",
+            remedy="Say hidewright owner NAME first; it asks for a password.",
+        )
     with folder.serving():
-        _serve(host, port, f"http://{_best_name(names) if network else 'localhost'}:{port}", say)
+        if network:
+            _serve_network(port, names, say)
+        else:
+            with _beside(f"http://localhost:{port}", say):
+                _listen(host=host, port=port)
 
 
-def _serve(host: str, port: int, address: str, say: Say) -> None:
+def _serve_network(port: int, names: list[str], say: Say) -> None:
+    """TLS on all addresses, handed on to a web server that listens on this computer only."""
+    from django.conf import settings
+
+    from hidewright.workshop.front.certificate import context
+    from hidewright.workshop.front.gate import Gate
+
+    tls, fingerprint = context(settings.HOME, names)
+    outer = socket.create_server(("0.0.0.0", port), backlog=128)  # noqa: S104
+    inner = socket.create_server(("127.0.0.1", 0), backlog=128)
+    say(f"The certificate's fingerprint (SHA-256), to compare on each device:\n  {fingerprint}")
+    gate = Gate(outer, inner.getsockname(), tls)
+    with _beside(f"https://{_best_name(names)}:{port}", say):
+        gate.start()
+        try:
+            _listen(sockets=[inner], url_scheme="https")
+        finally:
+            gate.stop()
+            gate.join(5)
+
+
+def _listen(**where: Any) -> None:
     import waitress
 
+    from hidewright.workshop.wsgi import application
+
+    waitress.serve(application, threads=8, connection_limit=400, ident="hidewright", **where)
+
+
+@contextmanager
+def _beside(address: str, say: Say) -> Iterator[None]:
+    """Worker and copies run beside the server while it serves at `address`."""
     from hidewright.workshop.shop.door import the_shop
     from hidewright.workshop.shop.models import Device, Shop
     from hidewright.workshop.shop.runs import mark_lost
-    from hidewright.workshop.wsgi import application
 
     Shop.objects.filter(pk=the_shop().pk).update(address=address)
     mark_lost()
@@ -258,7 +301,7 @@ def _serve(host: str, port: int, address: str, say: Say) -> None:
     signal.signal(signal.SIGTERM, _end)
     worker, copier = Worker(), Copier()
     try:
-        waitress.serve(application, host=host, port=port, threads=8, ident="hidewright")
+        yield
     finally:
         copier.stop()
         worker.stop()

@@ -41,7 +41,7 @@ def _time_zone() -> str:
 
 SECRET_KEY = os.environ.get("HIDEWRIGHT_SECRET") or _secret()
 DEBUG = os.environ.get("HIDEWRIGHT_DEBUG") == "1"
-ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", "testserver"]
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
 ALLOWED_HOSTS += [name for name in os.environ.get("HIDEWRIGHT_HOSTS", "").split(",") if name]
 
 INSTALLED_APPS = [
@@ -56,7 +56,9 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "hidewright.workshop.frame.access.access_log",
     "hidewright.workshop.frame.middleware.page_policy",
+    "hidewright.workshop.frame.middleware.answer_head",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -109,6 +111,12 @@ PAPERS_ROOT = HOME / "papers"
 PICTURES_ROOT = HOME / "pictures"
 COPIES_ROOT = HOME / "copies"
 
+SECURE = os.environ.get("HIDEWRIGHT_TLS") == "1"
+"""Set by `serve --network`, or by whoever puts a proxy with a certificate in front."""
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE
+SECURE_SSL_REDIRECT = SECURE
+SECURE_HSTS_SECONDS = 3600 if SECURE else 0
+SESSION_ENGINE = "hidewright.workshop.shop.sessions"
 SESSION_COOKIE_NAME = "hidewright"
 SESSION_COOKIE_AGE = 365 * 24 * 3600
 SESSION_COOKIE_HTTPONLY = True
@@ -125,10 +133,31 @@ LANGUAGE_CODE = "en-gb"
 USE_I18N = False
 USE_TZ = True
 TIME_ZONE = os.environ.get("HIDEWRIGHT_TIME_ZONE") or _time_zone()
+_ACCESS = (
+    {
+        "class": "logging.handlers.RotatingFileHandler",
+        "filename": HOME / "access.log",
+        "maxBytes": 10**7,
+        "backupCount": 5,
+        "delay": True,
+    }
+    if os.environ.get("HIDEWRIGHT_ACCESS_LOG") == "1"
+    else {"class": "logging.NullHandler"}
+)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"stderr": {"class": "logging.StreamHandler"}},
+    "filters": {"tokens": {"()": "hidewright.workshop.frame.access.WithoutTokens"}},
+    "formatters": {"line": {"format": "%(asctime)s %(message)s"}},
+    "handlers": {
+        "stderr": {"class": "logging.StreamHandler", "filters": ["tokens"]},
+        "access": {**_ACCESS, "filters": ["tokens"], "formatter": "line"},
+    },
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING", "propagate": True},
+        "hidewright.access": {"handlers": ["access"], "level": "INFO", "propagate": False},
+    },
     "root": {"handlers": ["stderr"], "level": "WARNING"},
 }
-SILENCED_SYSTEM_CHECKS = ["staticfiles.W004"]
+# W005 and W021: no subdomain is ours, and a shop's own certificate belongs on no list of the browsers'.
+SILENCED_SYSTEM_CHECKS = ["staticfiles.W004", "security.W005", "security.W021"]

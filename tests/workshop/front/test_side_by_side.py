@@ -90,6 +90,13 @@ def test_a_restore_beside_a_server_is_refused_and_a_killed_server_takes_its_work
     assert {one["name"] for one in told["troubles"]} <= {"copy-none", "disk-full"}
 
 
+def test_a_network_is_not_served_without_an_owner(tmp_path: Path) -> None:
+    refused = hidewright(tmp_path, "serve", "--network", "--port", str(free_port()))
+    assert refused.returncode == 2
+    assert "hidewright owner" in refused.stderr
+    assert hidewright(tmp_path, "owner", "Ada", "--password-from", os.devnull).returncode == 2
+
+
 def test_a_worker_whose_server_is_gone_before_it_can_look_ends(tmp_path: Path) -> None:
     assert hidewright(tmp_path, "link").returncode == 0
     worker = subprocess.Popen(

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
 from hidewright.refusals import Refusal, Refusals
-from hidewright.workshop.shop.models import Device
+from hidewright.workshop.frame.roles import devices_in, may, role_of
 from hidewright.workshop.shop.page_cache import remembering
 
 Handler = Callable[[HttpRequest], HttpResponse]
@@ -30,6 +30,25 @@ def page_policy(get_response: Handler) -> Handler:
     return middleware
 
 
+def answer_head(get_response: Handler) -> Handler:
+    """Answer HEAD as GET, without the body: no view needs to know of it."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if request.method != "HEAD":
+            return get_response(request)
+        request.method = "GET"
+        response = get_response(request)
+        request.method = "HEAD"
+        if response.streaming:
+            response.close()
+            return HttpResponse(status=response.status_code, headers=dict(response.headers))
+        response.headers.setdefault("Content-Length", str(len(response.content)))
+        response.content = b""
+        return response
+
+    return middleware
+
+
 def door(get_response: Handler) -> Handler:
     """Refuse every request from a device that did not come in through a one-time link."""
 
@@ -38,12 +57,13 @@ def door(get_response: Handler) -> Handler:
         if request.path.startswith(OPEN_PREFIXES):
             return get_response(request)
         key = request.session.get("device")
-        device = (
-            Device.objects.select_related("person").filter(pk=key, shut_out=None).first() if key else None
-        )
+        device = devices_in().filter(pk=key).first() if key else None
         if device is None:
             return render(request, "door/shut.html", status=403)
         request.device = device  # type: ignore[attr-defined]
+        role = role_of(device)
+        if not may(role, request.path, str(request.method)):
+            return render(request, "door/not_yours.html", {"role": role}, status=403)
         return get_response(request)
 
     return middleware

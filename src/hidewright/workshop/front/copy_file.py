@@ -1,7 +1,7 @@
 """A copy of everything the shop has told, in one file, and back: every row as text, every picture, on either database.
 
 The file is a zip: `about.json` says what it is and the SHA-256 of each member; `rows/<table>.jsonl` holds a table, a row a line, as Django's own deserialiser
-takes it; `pictures/` the pictures as they are kept. What lets a device in (sessions, links, the server's secret) is not in it.
+takes it; `pictures/` the pictures as they are kept. What lets somebody in (sessions, links, PINs and passwords, the server's secret) is not in it.
 """
 
 import hashlib
@@ -26,7 +26,7 @@ from django.utils import timezone
 
 from hidewright import __version__
 from hidewright.refusals import Refusal
-from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Run, RunState, Token
+from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Person, Run, RunState, Token
 
 WHAT = "a copy of everything in a Hidewright shop"
 LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token})
@@ -96,6 +96,8 @@ def _write_rows(packed: zipfile.ZipFile, model: type[models.Model]) -> tuple[int
     with packed.open(f"rows/{model._meta.model_name}.jsonl", "w", force_zip64=True) as out:
         for row in model._default_manager.order_by("pk").iterator(chunk_size=1000):
             (told,) = serializers.serialize("python", [row])
+            if model is Person:
+                told["fields"]["secret"] = ""
             line = f"{json.dumps(told, default=_as_text, ensure_ascii=False)}\n".encode()
             whole.update(line)
             out.write(line)

@@ -77,4 +77,4 @@ def _restore_person(old: dict[str, Any]) -> None:
 
 def hold_device(device: Device, person: Person | None) -> None:
     """Note who holds a device, so that pours and taps carry a name."""
-    Device.objects.filter(pk=device.pk).update(person=person)
+    Device.objects.filter(pk=device.pk).update(person=person, signed_in=None)

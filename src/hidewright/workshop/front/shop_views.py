@@ -3,13 +3,14 @@
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path
+from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import back_to, toast, toast_last
+from hidewright.workshop.frame.roles import has_owner
 from hidewright.workshop.front import shop_actions as steps
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Person, Shop
@@ -108,6 +109,8 @@ def who(request: HttpRequest) -> HttpResponse:
     """Say who holds this device."""
     named = request.POST.get("person", "")
     person = Person.objects.filter(pk=named).first() if named.isdecimal() else None
+    if person is not None and has_owner():
+        return redirect(f"{reverse('sign_in')}?person={person.pk}")
     steps.hold_device(request.device, person)  # type: ignore[attr-defined]
     toast(request, f"This device is with {person.name}." if person else "Nobody holds this device.")
     return back_to(request) if request.POST.get("back") else redirect("people")

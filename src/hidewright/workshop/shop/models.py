@@ -19,6 +19,14 @@ class Shop(models.Model):
         return self.name
 
 
+class Role(models.TextChoices):
+    """What somebody may do, once the shop has an owner."""
+
+    OWNER = "owner", "owner"
+    BENCH = "bench", "bench"
+    VIEWER = "viewer", "viewer"
+
+
 class Person(models.Model):
     """Somebody who works in the shop; pours, signatures and days are theirs."""
 
@@ -28,6 +36,12 @@ class Person(models.Model):
     credentials = models.TextField(
         blank=True, help_text="licences, training and their dates, as the shop keeps them"
     )
+    role = models.CharField(max_length=8, choices=Role.choices, default=Role.BENCH)
+    secret = models.CharField(
+        max_length=200, blank=True, help_text="PIN or password, hashed; never in a copy"
+    )
+    wrong_tries = models.PositiveSmallIntegerField(default=0)
+    paused_until = models.DateTimeField(null=True, blank=True, help_text="after too many wrong tries")
 
     class Meta:
         ordering = ["name"]
@@ -41,6 +55,7 @@ class Device(models.Model):
 
     name = models.CharField(max_length=80)
     person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.SET_NULL)
+    signed_in = models.DateTimeField(null=True, blank=True, help_text="when the person proved who they are")
     let_in = models.DateTimeField(auto_now_add=True)
     shut_out = models.DateTimeField(null=True, blank=True)
 
