@@ -1,6 +1,7 @@
 """`hidewright owner`: somebody who may do everything, with a password."""
 
 import sys
+from typing import TextIO
 
 import click
 
@@ -12,7 +13,7 @@ import click
     type=click.File("r"),
     help="Read the password from a file, or from - for standard input.",
 )
-def command(name: str, password_from: "click.utils.LazyFile | None") -> None:
+def command(name: str, password_from: TextIO | None) -> None:
     """Make the person NAME an owner of the shop, with a password of at least ten characters.
 
     From then on each device acts for who signed in on it: owners may do everything, the bench does the work, others look.

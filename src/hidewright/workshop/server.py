@@ -67,6 +67,7 @@ def set_up() -> None:
         with folder.alone():
             restore_actions.finish_swap()
     try:
+        refuse_later_version()
         if waiting_migrations():
             with folder.alone(), folder.alone_in_the_database():
                 bring_up_to_date()
@@ -103,10 +104,43 @@ def waiting_migrations() -> bool:
     return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
 
-def bring_up_to_date() -> None:
-    """Migrate; the caller has the database to itself."""
-    from django.core.management import call_command
+def refuse_later_version() -> None:
+    """Refuse a database that a later version has changed: this one does not know what its rows mean."""
+    from django.db import connection
+    from django.db.migrations.loader import MigrationLoader
 
+    loader = MigrationLoader(connection)
+    if later := sorted(
+        key for key in loader.applied_migrations if key[0] == "workshop" and key not in loader.disk_migrations
+    ):
+        raise Refusal(
+            f"A later version of Hidewright has worked on this shop's data ({later[-1][1]}).",
+            remedy="Nothing was changed. Install that version or a later one; an earlier one takes only copies that were made before the update.",
+        )
+
+
+def bring_up_to_date() -> None:
+    """Migrate; a shop of an earlier version is copied first. The caller has the database to itself."""
+    from datetime import datetime
+    from pathlib import Path
+
+    from django.conf import settings
+    from django.core.management import call_command
+    from django.db import connection
+    from django.db.migrations.loader import MigrationLoader
+
+    from hidewright.workshop.front.copy_actions import take_copy
+
+    loader = MigrationLoader(connection)
+    order = [
+        key
+        for key in loader.graph.forwards_plan(loader.graph.leaf_nodes("workshop")[0])
+        if key[0] == "workshop"
+    ]
+    applied = [name for app, name in order if (app, name) in loader.applied_migrations]
+    if applied and len(applied) < len(order):
+        name = f"before-update-{datetime.now():%Y-%m-%d-%H%M%S}.zip"
+        take_copy(Path(settings.COPIES_ROOT) / name, applied[-1])
     call_command("migrate", verbosity=0, interactive=False)
 
 

@@ -19,13 +19,13 @@ DAYS, MONTHS = 14, 12
 DAILY = re.compile(r"(\d{4})-(\d\d)-(\d\d)\.zip")
 
 
-def take_copy(to: Path) -> keep.About:
-    """Write a copy of everything to a file; it stands there whole or not at all."""
+def take_copy(to: Path, migration: str = "") -> keep.About:
+    """Write a copy of everything to a file; it stands there whole or not at all. `migration`: how far the tables have come, if not to the last one."""
     to.parent.mkdir(parents=True, exist_ok=True)
     part = to.with_name(f"{to.name}.part")
     try:
         with part.open("wb") as file:
-            about = keep.write_copy(file)
+            about = keep.write_copy(file, migration)
             file.flush()
             os.fsync(file.fileno())
         part.replace(to)
@@ -77,6 +77,11 @@ def bring_back(
     with keep.opened(file) as packed:
         about = keep.read_about(packed)
         keep.check_whole(packed)
+        if about.older:
+            raise Refusal(
+                f"The copy was made by an earlier version ({about.version}), and is brought up to this one on SQLite only.",
+                remedy="Say hidewright restore FILE with a new folder in HIDEWRIGHT_HOME and without DATABASE_URL; a copy of that comes back here.",
+            )
         if there := keep.holds():
             if not over:
                 most = sorted(there.items(), key=lambda item: -item[1])[:3]

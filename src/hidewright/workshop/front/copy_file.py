@@ -8,26 +8,32 @@ import hashlib
 import json
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 from django.apps import apps
 from django.conf import settings
 from django.core import serializers
+from django.core.exceptions import ValidationError
 from django.core.management.color import no_style
 from django.core.serializers.base import DeserializationError
 from django.db import DatabaseError, connection, models, transaction
+from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from hidewright import __version__
 from hidewright.refusals import Refusal
 from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Person, Run, RunState, Token
 
+FORMAT = 1
+"""The number of the way in which a copy is packed; the rows in it are as the migration named in it left them."""
+UPGRADERS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+"""By number: what makes of a copy's `about.json` that of the next number. From the first release on, none is ever taken away."""
 WHAT = "a copy of everything in a Hidewright shop"
 LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token})
 """Tables that only matter to the server they were made on."""
@@ -38,12 +44,18 @@ PICTURE = re.compile(r"pictures/[0-9a-f]{32}\.jpg")
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What a copy says of itself: `version` of the program, when it was `made`, `rows` by table, how many `pictures`."""
+    """What a copy says of itself: `version` of the program, when it was `made`, `rows` by table, how many `pictures`, and the last `migration` of its tables."""
 
     version: str
     made: datetime
     rows: dict[str, int]
     pictures: int
+    migration: str
+
+    @property
+    def older(self) -> bool:
+        """Whether its rows must be brought up to this version's tables."""
+        return self.migration != newest_migration()
 
     @property
     def jobs(self) -> int:
@@ -56,21 +68,38 @@ def tables() -> tuple[type[models.Model], ...]:
     return tuple(m for m in apps.get_app_config("workshop").get_models() if m not in LEFT_OUT)
 
 
-def schema() -> str:
+def newest_migration() -> str:
+    """The name of the last migration that this version brings."""
+    return str(MigrationLoader(None).graph.leaf_nodes("workshop")[0][1])
+
+
+def tables_at(migration: str) -> tuple[type[models.Model], ...]:
+    """The models whose rows are copied as they were after a migration of this or an earlier version."""
+    state = MigrationLoader(None).project_state(("workshop", migration))
+    left_out = {m._meta.model_name for m in LEFT_OUT}
+    found = state.apps.get_app_config("workshop").get_models()
+    return tuple(m for m in found if m._meta.model_name not in left_out)
+
+
+def schema(of: Sequence[type[models.Model]]) -> str:
     """What tells one version's tables from another's: a hash over tables, columns and their kinds."""
     told = [
         [m._meta.model_name, [[f.name, f.get_internal_type()] for f in m._meta.local_concrete_fields]]
-        for m in tables()
+        for m in of
     ]
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
-def write_copy(to: IO[bytes]) -> About:
-    """Write everything as it stands at one moment; others may go on writing to the database meanwhile."""
+def write_copy(to: IO[bytes], migration: str = "") -> About:
+    """Write everything as it stands at one moment; others may go on writing to the database meanwhile.
+
+    With `migration` the tables are as they were after that one: for a copy before they are brought up to this version.
+    """
+    copied = tables_at(migration) if migration else tables()
     made, rows, sums = timezone.now(), {}, {}
     with zipfile.ZipFile(to, "w", zipfile.ZIP_DEFLATED) as packed:
         with _one_moment():
-            for model in tables():
+            for model in copied:
                 name = str(model._meta.model_name)
                 rows[name], sums[f"rows/{name}.jsonl"] = _write_rows(packed, model)
         pictures = 0
@@ -81,14 +110,16 @@ def write_copy(to: IO[bytes]) -> About:
             pictures += 1
         about = {
             "what": WHAT,
+            "format": FORMAT,
             "version": __version__,
-            "schema": schema(),
+            "migration": migration or newest_migration(),
+            "schema": schema(copied),
             "made": made.isoformat(),
             "rows": rows,
             "sha256": sums,
         }
         packed.writestr("about.json", json.dumps(about, indent=1))
-    return About(__version__, made, rows, pictures)
+    return About(__version__, made, rows, pictures, str(about["migration"]))
 
 
 def _write_rows(packed: zipfile.ZipFile, model: type[models.Model]) -> tuple[int, str]:
@@ -96,8 +127,8 @@ def _write_rows(packed: zipfile.ZipFile, model: type[models.Model]) -> tuple[int
     with packed.open(f"rows/{model._meta.model_name}.jsonl", "w", force_zip64=True) as out:
         for row in model._default_manager.order_by("pk").iterator(chunk_size=1000):
             (told,) = serializers.serialize("python", [row])
-            if model is Person:
-                told["fields"]["secret"] = ""
+            if model._meta.model_name == Person._meta.model_name:
+                told["fields"].update({"secret": ""} if "secret" in told["fields"] else {})
             line = f"{json.dumps(told, default=_as_text, ensure_ascii=False)}\n".encode()
             whole.update(line)
             out.write(line)
@@ -134,14 +165,18 @@ def _one_moment() -> Iterator[None]:
 
 
 def read_about(packed: zipfile.ZipFile) -> About:
-    """What the copy says of itself; refuses what is no copy, and one of another version's tables."""
+    """What the copy says of itself; refuses what is no copy, one of a later version, and one of a trial version's tables."""
     try:
         told = json.loads(packed.read("about.json"))
+        number = int(told.get("format", 1))
+        for step in range(number, FORMAT):
+            told = UPGRADERS[step](told)
         about = About(
             str(told["version"]),
             datetime.fromisoformat(told["made"]),
             {str(k): int(v) for k, v in told["rows"].items()},
             sum(name.startswith("pictures/") for name in told["sha256"]),
+            str(told.get("migration", newest_migration())),
         )
         what, made_by = told["what"], told["schema"]
     except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
@@ -150,7 +185,12 @@ def read_about(packed: zipfile.ZipFile) -> About:
         ) from error
     if what != WHAT:
         raise Refusal("This file is no copy of a shop.", remedy="Bring a file that hidewright copy wrote.")
-    if made_by != schema():
+    if number > FORMAT or ("workshop", about.migration) not in MigrationLoader(None).disk_migrations:
+        raise Refusal(
+            f"The copy was made by a later version of Hidewright ({about.version}); this one is {__version__}.",
+            remedy="Install that version or a later one, then bring the copy back.",
+        )
+    if made_by != schema(tables_at(about.migration) if about.older else tables()):
         raise Refusal(
             f"The copy was made by version {about.version}, whose tables are not those of this one ({__version__}).",
             remedy=f"Bring it back with version {about.version}.",
@@ -173,8 +213,10 @@ def opened(file: IO[bytes]) -> zipfile.ZipFile:
 
 def check_whole(packed: zipfile.ZipFile) -> None:
     """Refuse a copy of which anything is missing, was added or was changed since it was written."""
+    about = read_about(packed)
     sums: dict[str, str] = json.loads(packed.read("about.json"))["sha256"]
-    wanted = {f"rows/{m._meta.model_name}.jsonl" for m in tables()}
+    copied = tables_at(about.migration) if about.older else tables()
+    wanted = {f"rows/{m._meta.model_name}.jsonl" for m in copied}
     strange = [name for name in sums if name not in wanted and not PICTURE.fullmatch(name)]
     if strange or not wanted <= set(sums):
         raise Refusal("The copy is not whole.", where=(strange or ["rows"])[0], remedy="Take an older copy.")
@@ -213,12 +255,44 @@ def put_back(packed: zipfile.ZipFile) -> None:
                                 f"{one.object} stands among the rows of {model.__name__}"
                             )
                         one.save()
-            _after()
+            after_restore()
             connection.check_constraints()
     except (DeserializationError, DatabaseError, ValueError, LookupError) as error:
         raise Refusal(
             f"The copy cannot be read: {error}.", remedy="Nothing was changed here. Take an older copy."
         ) from error
+
+
+def put_back_older(packed: zipfile.ZipFile, migration: str) -> None:
+    """Put the rows of an earlier version's copy into an empty database that was migrated as far as `migration`."""
+    _put_pictures(packed)
+    try:
+        with transaction.atomic():
+            for model in tables_at(migration):
+                with packed.open(f"rows/{model._meta.model_name}.jsonl") as lines:
+                    for line in lines:
+                        _earlier_row(model, json.loads(line)).save_base(raw=True)
+            connection.check_constraints()
+    except (DatabaseError, ValueError, LookupError, TypeError, ValidationError) as error:
+        raise Refusal(
+            f"The copy cannot be read: {error}.", remedy="Nothing was changed here. Take an older copy."
+        ) from error
+
+
+def _earlier_row(model: type[models.Model], told: dict[str, Any]) -> models.Model:
+    """A row of a table as it was, made without the models of today."""
+    if told["model"] != model._meta.label_lower:
+        raise ValueError(f"{told['model']} stands among the rows of {model._meta.label_lower}")
+    values = {"pk": model._meta.pk.to_python(told["pk"])}
+    for name, value in told["fields"].items():
+        field = model._meta.get_field(name)
+        if isinstance(field, models.ForeignKey):
+            values[field.attname] = field.target_field.to_python(value)
+        elif isinstance(field, models.Field):
+            values[field.attname] = field.to_python(value)
+        else:
+            raise ValueError(f"{name} is no column of {model._meta.label_lower}")
+    return model(**values)
 
 
 def _empty() -> None:
@@ -234,7 +308,7 @@ def _empty() -> None:
             cursor.execute(f"DELETE FROM {quoted(table)}")  # noqa: S608 - our own tables' names
 
 
-def _after() -> None:
+def after_restore() -> None:
     """What was at work when the copy was made is lost; devices must be let in anew; new rows go on counting after the old."""
     now = timezone.now()
     Run.objects.filter(state__in=LIVE).update(

@@ -57,8 +57,14 @@ def restore(file: IO[bytes], *, over: bool) -> keep.About:
         new = path.with_name(NEW)
         remove_database(new)
         with database_at(new):
-            call_command("migrate", verbosity=0, interactive=False)
-            keep.put_back(packed)
+            if about.older:
+                call_command("migrate", "workshop", about.migration, verbosity=0, interactive=False)
+                keep.put_back_older(packed, about.migration)
+                call_command("migrate", verbosity=0, interactive=False)
+                keep.after_restore()
+            else:
+                call_command("migrate", verbosity=0, interactive=False)
+                keep.put_back(packed)
             if damages := database_damages():
                 raise Refusal(
                     f"What came out of the copy is not sound: {damages[0]}", remedy="Take an older copy."
