@@ -115,7 +115,9 @@ def test_minutes_and_drying_of_its_own_reach_the_plan(visitor: Client, shop: Job
 
 
 def test_minutes_a_square_foot_are_taken_as_such(visitor: Client, shop: Job) -> None:
-    visitor.post("/shop/", {"name": "S", "units": "us", "currency": "$", "address": ""})
+    visitor.post(
+        "/shop/", {"name": "S", "units": "us", "currency": "$", "balance_step": "0.1", "drop": "0.05"}
+    )
     told = {"where": "everywhere", "fixed": "10", "per_area": "9.290304", "dry": ""}
     post(visitor, f"/routes/leather/steps/{number_of(Kind.SPRAY)}/", **told)
     step = routes.shown("leather", "us").route.steps[number_of(Kind.SPRAY)]

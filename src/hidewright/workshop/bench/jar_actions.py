@@ -58,6 +58,7 @@ def keep_jar(
             f"Kept {shown(amount_ul)} of {source.name} in {jar.name}",
             token=token,
             device=device,
+            also={"away": jar.pk},
         )
     return jar
 

@@ -22,7 +22,15 @@ from hidewright.workshop.quantities.actions import log_use, strike
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixVessel
-from hidewright.workshop.shelf.vessel_actions import Logged, drawn_from, log, next_name, shown, take_back
+from hidewright.workshop.shelf.vessel_actions import (
+    Logged,
+    drawn_from,
+    hold,
+    log,
+    next_name,
+    shown,
+    take_back,
+)
 from hidewright.workshop.shop.models import Device
 from hidewright.workshop.shop.undo import record, undoes
 
@@ -58,6 +66,7 @@ def draw_off(
             f"Drew {shown(amount_ul)} off {source.name} into {load.name}",
             token=token,
             device=device,
+            also={"away": load.pk},
         )
     return load
 
@@ -96,13 +105,14 @@ def crosslink(
         )
         held = gather.ledger_of([row])
         dose = microlitres(amount) if amount is not None else crosslinker_for(volume(held, row.key), ratio)
-        from_lot, note = drawn_from(key, dose, lot)
+        from_lot, note, also = drawn_from(key, dose, lot)
         done = log(
             [row],
             lambda book: bench.crosslink(book, row.key, key, dose, lot=from_lot, note=note),
             f"Crosslinked {row.name} with {shown(dose)} of {product.strip()}; pot life {show_minutes(pot_life)}",
             token=token,
             device=device,
+            also=also,
         )
         if done.fresh:
             MixVessel.objects.filter(pk=row.pk).update(pot_life=pot_life)
@@ -199,12 +209,14 @@ def box(
     """Box: pour all of the sources into the target. The target then is a batch of its own, as it stands."""
     names = " and ".join(row.name for row in sources)
     with transaction.atomic():
+        held = {row.pk: row for row in hold([row.pk for row in (*sources, target)])}
         done = log(
             [*sources, target],
             lambda book: bench.box(book, [row.key for row in sources], target.key),
             f"Boxed {names} with {target.name}",
             token=token,
             device=device,
+            also={"unaccept": target.pk} if held[target.pk].accepted is None else None,
         )
         if done.fresh:
             MixVessel.objects.filter(pk=target.pk, accepted=None).update(accepted=timezone.now())

@@ -5,6 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.pages import back_to, toast
 from hidewright.workshop.shop.models import Run
 from hidewright.workshop.shop.runs import stop_run
@@ -21,6 +22,7 @@ def run_panel(request: HttpRequest, run_id: int) -> HttpResponse:
 
 
 @require_POST
+@once
 def stop(request: HttpRequest, run_id: int) -> HttpResponse:
     """Stop a run with its best so far."""
     if stop_run(run_id):

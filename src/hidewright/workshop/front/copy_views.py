@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import made
 from hidewright.workshop.frame.pages import device_of, toast
 from hidewright.workshop.front import copy_actions as steps
@@ -47,6 +48,7 @@ def kept_copy(request: HttpRequest, name: str) -> FileResponse:
 
 
 @require_POST
+@once
 def bring_back(request: HttpRequest) -> HttpResponse:
     """Bring a copy back into a shop that holds nothing yet; this device stays in."""
     form = BackForm(request.POST, request.FILES)

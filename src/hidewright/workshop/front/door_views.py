@@ -13,6 +13,7 @@ from hidewright.workshop.shop.models import Device
 
 
 @require_http_methods(["GET", "POST"])
+@once
 def come_in(request: HttpRequest, token: str) -> HttpResponse:
     """GET shows the door (so that a link preview uses nothing up); POST opens it once."""
     if request.method == "GET":

@@ -105,6 +105,7 @@ def remove_person(request: HttpRequest, person_id: int) -> HttpResponse:
 
 
 @require_POST
+@once
 def who(request: HttpRequest) -> HttpResponse:
     """Say who holds this device."""
     named = request.POST.get("person", "")

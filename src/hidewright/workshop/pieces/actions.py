@@ -32,7 +32,7 @@ def take(brought: PieceFile, *, replace: bool = False) -> int:
     with transaction.atomic():
         if PieceFile.objects.filter(pk=brought.pk, taken=None).update(taken=timezone.now()) != 1:
             raise Refusal("This file was taken already.", remedy="Bring it again to take it again.")
-        return _put_in(brought.job, pieces, replace=replace, source=brought.name)
+        return _put_in(brought.job, pieces, replace=replace, source=brought.name, file=brought.pk)
 
 
 def import_csv(job: Job, text: str, unit: str = "mm") -> int:
@@ -42,7 +42,9 @@ def import_csv(job: Job, text: str, unit: str = "mm") -> int:
         return _put_in(job, pieces, replace=False, source="a list")
 
 
-def _put_in(job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: str) -> int:
+def _put_in(
+    job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: str, file: int | None = None
+) -> int:
     gone = list(rows(job)) if replace else []
     if gone:
         Piece.objects.filter(pk__in=[row.pk for row in gone]).update(removed=timezone.now())
@@ -56,7 +58,12 @@ def _put_in(job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: 
     words = f"Took {counted(len(new), 'piece')} from {source}"
     if gone:
         words += f" in place of {len(gone)}"
-    record(job, words, undo="survey.swap", undo_with={"out": added, "back": [row.pk for row in gone]})
+    record(
+        job,
+        words,
+        undo="survey.swap",
+        undo_with={"out": added, "back": [row.pk for row in gone], "file": file},
+    )
     return len(new)
 
 
@@ -77,6 +84,8 @@ def _add(job: Job, pieces: Sequence[survey.Piece]) -> list[int]:
 @undoes("survey.swap")
 def _swap(old: dict[str, Any]) -> None:
     Piece.objects.filter(pk__in=old["out"]).update(removed=timezone.now(), version=F("version") + 1)
+    if old.get("file"):
+        PieceFile.objects.filter(pk=old["file"]).update(taken=None)
     _bring_back(old["back"])
 
 

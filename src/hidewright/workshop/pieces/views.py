@@ -20,7 +20,7 @@ from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
 from hidewright.workshop.pieces.colour_actions import give_colour
 from hidewright.workshop.pieces.colour_views import colour_choices, number_given
-from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.pieces.models import Piece, PieceFile
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
@@ -244,6 +244,7 @@ def survey(request: HttpRequest, job_id: int) -> HttpResponse:
 def survey_file(request: HttpRequest, job_id: int, file_id: int) -> HttpResponse:
     """Look at a file that was brought, and take it."""
     job = get_object_or_404(Job, pk=job_id)
+    get_object_or_404(PieceFile, pk=file_id, job=job)
     error = ""
     try:
         brought = gather.kept_file(job, file_id)
@@ -368,7 +369,7 @@ def many_pieces(request: HttpRequest, job_id: int) -> HttpResponse:
 def remove_piece(request: HttpRequest, job_id: int, piece_id: int) -> HttpResponse:
     """Take one piece off the list."""
     job = get_object_or_404(Job, pk=job_id)
-    steps.remove_pieces(job, [piece_id])
+    steps.remove_pieces(job, [get_object_or_404(Piece, pk=piece_id, job=job).pk])
     toast_last(request, job)
     return redirect("survey", job.pk)
 

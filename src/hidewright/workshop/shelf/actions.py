@@ -122,16 +122,19 @@ def receive(
     if not 0 < millilitres <= MOST_ML:
         raise Refusal("Something comes in or nothing does.", where="volume", remedy="Write how much came.")
     with transaction.atomic():
-        found = None
+        found, new = None, False
         if lot.strip():
             defaults = {"received": received or date.today(), "keep_until": keep_until}
-            found, _ = ProductLot.objects.get_or_create(product=row, name=lot.strip()[:60], defaults=defaults)
+            found, new = ProductLot.objects.get_or_create(
+                product=row, name=lot.strip()[:60], defaults=defaults
+            )
+            new |= bool(ProductLot.objects.filter(pk=found.pk).exclude(finished=None).update(finished=None))
         made = move(row.key, millilitres, "came in", found)
         record(
             None,
             f"Took in {shown_volume(millilitres)} of {row.name}",
             undo="products.counter",
-            undo_with={"move": made.pk},
+            undo_with={"move": made.pk, "new_lot": new},
         )
         return made
 
@@ -140,6 +143,9 @@ def receive(
 def _counter(old: dict[str, Any]) -> None:
     row = StockMove.objects.get(pk=old["move"])
     move(row.product.key, -row.millilitres, "put right: undone", row.lot)
+    left = StockMove.objects.filter(lot=row.lot).aggregate(total=Sum("millilitres"))["total"] or 0.0
+    if row.lot is not None and old.get("new_lot") and abs(left) < 0.5:
+        ProductLot.objects.filter(pk=row.lot.pk, finished=None).update(finished=timezone.localdate())
 
 
 def count(row: Product, millilitres: float) -> StockMove | None:

@@ -66,8 +66,12 @@ def log(
     device: Device | None = None,
     undoable: bool = True,
     told: bool = True,
+    also: Mapping[str, Any] | None = None,
 ) -> Logged:
-    """Hold the vessels, let `make` find the entry from the ledger as it is now, and add it. Once per token."""
+    """Hold the vessels, let `make` find the entry from the ledger as it is now, and add it. Once per token.
+
+    `also`: what came with the entry and goes when it is undone: `away` and `unaccept`, a vessel's key; `sealed`, a component and its lot.
+    """
     with transaction.atomic():
         held = hold([row.pk for row in vessels])
         if token:
@@ -94,7 +98,8 @@ def log(
         if not told:
             return Logged(row, True)
         if undoable:
-            record(row.job, text, undo="mixing.take_back", undo_with={"entry": row.pk}, device=device)
+            undo_with = {"entry": row.pk, **(also or {})}
+            record(row.job, text, undo="mixing.take_back", undo_with=undo_with, device=device)
         else:
             record(row.job, text, device=device)
         return Logged(row, True)
@@ -204,7 +209,7 @@ def pour(
         raise Refusal("A jar is filled by keeping what is left.", where="vessel", remedy="Pour into a cup.")
     told = f"{said}, {shown(amount)}" if said else shown(amount)
     with transaction.atomic():
-        from_lot, note = drawn_from(component, amount, lot)
+        from_lot, note, also = drawn_from(component, amount, lot)
         text = f"Poured {known.name} into {row.name}: {told}{f', lot {from_lot}' if from_lot else ''}"
         return log(
             [row],
@@ -212,23 +217,25 @@ def pour(
             text,
             token=token,
             device=device,
+            also=also,
         )
 
 
-def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
-    """The lot that a pour draws from (the open one where none is named; a lot is opened by its first pour), and what is odd about it.
+def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str, dict[str, Any]]:
+    """The lot that a pour draws from (the open one where none is named), what is odd about it, and what `log` takes as `also`.
+
+    A lot is opened by its first pour, and is as it was when that is undone.
 
     A pour is never refused for it: it happened.
     """
     held = stock.lots_held(component)
     found = next((each for each in held if each.name == lot), None) if lot else (held[0] if held else None)
     if found is None:
-        return lot, _list_lot(component, lot) if lot else ""
-    if found.opened is None:
-        row = stock.lot_of_row(component, found.name)
-        if row is not None:
-            row.opened = timezone.localdate()
-            row.save(update_fields=["opened"])
+        return lot, _list_lot(component, lot) if lot else "", {}
+    row = stock.lot_of_row(component, found.name) if found.opened is None else None
+    if row is not None:
+        row.opened = timezone.localdate()
+        row.save(update_fields=["opened"])
     lacking = found.lacks(millilitres(amount))
     told = []
     if lacking >= 0.05:
@@ -237,7 +244,7 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str]:
         )
     if found.past and found.until:
         told.append(f"Lot {found.name} was past its day, {found.until:%d.%m.%Y}.")
-    return found.name, " ".join(told)
+    return found.name, " ".join(told), {"sealed": [component, found.name]} if row is not None else {}
 
 
 def _list_lot(component: str, lot: str) -> str:
@@ -299,6 +306,15 @@ def take_back(entry_id: int, *, token: str | None = None, device: Device | None 
 @undoes("mixing.take_back")
 def _undo(data: dict[str, Any]) -> None:
     take_back(int(data["entry"]))
+    if "away" in data:
+        MixVessel.objects.filter(pk=data["away"], put_away=None).update(put_away=timezone.now())
+    if "unaccept" in data:
+        _unaccept({"vessel": data["unaccept"]})
+    if "sealed" in data:
+        row = stock.lot_of_row(*data["sealed"])
+        if row is not None:
+            row.opened = None
+            row.save(update_fields=["opened"])
 
 
 def accept(row: MixVessel, *, device: Device | None = None) -> None:

@@ -27,6 +27,11 @@ def undoes(name: str) -> Callable[[Undoer], Undoer]:
     return register
 
 
+def undoers() -> frozenset[str]:
+    """The names under which acts can be undone."""
+    return frozenset(_UNDOERS)
+
+
 def record(
     job: Job | None,
     text: str,

@@ -1,0 +1,304 @@
+"""A good form for every address that takes one, on the rows of `world`; some addresses have several acts."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+from django.utils import timezone
+
+from hidewright import demo
+from hidewright.takeoff.sundries import RULES
+from hidewright.workshop.bench.queries import boxable
+from hidewright.workshop.pigments.knowledge import pours_of
+from workshop.world import World
+
+Sent = tuple[tuple[Any, ...], dict[str, Any]]
+Send = Callable[[World], Sent]
+
+PICTURE = bytes.fromhex(
+    "89504e470d0a1a0a0000000d49484452000000010000000108020000009077" "53de0000000c4944415408d763f8cfc0000003010100c9fe92ef0000000049454e44ae426082"
+)  # fmt: skip
+EYE = {"light": "", "red": "clearly|redder", "yellow": "", "clean": "", "state": "dry"}
+LAB = {"l": "60", "a": "8", "b": "12", "light": "D65", "observer": "10", "state": "dry"}
+PIECE = {"name": "Seat", "group": "Chair", "shape": "panel", "length": "500 mm", "width": "400 mm", "material": "leather", "condition": "sound"}  # fmt: skip
+PIGMENT = {"name": "Pearl", "index": "", "density": "1.3", "solids": "40", "price": "50", "note": ""}
+AIR = {"celsius": "21", "humidity": "45", "surface": "20", "speed": "0.5"}
+
+
+def file(name: str, text: str | bytes) -> SimpleUploadedFile:
+    """A file as a browser sends it."""
+    return SimpleUploadedFile(name, text if isinstance(text, bytes) else text.encode())
+
+
+def prefixed(prefix: str, fields: dict[str, Any]) -> dict[str, Any]:
+    """The fields of a form with a prefix."""
+    return {f"{prefix}-{name}": value for name, value in fields.items()}
+
+
+def _later() -> str:
+    """A day a month from now."""
+    return (timezone.localdate() + timedelta(days=30)).isoformat()
+
+
+def spectra(name: str) -> SimpleUploadedFile:
+    """A reading as a CSV file."""
+    head = "name," + ",".join(str(nm) for nm in range(400, 701, 10))
+    return file("r.csv", "\n".join([head, f"{name}," + ",".join(["0.30"] * 31)]))
+
+
+def _job(*names: str, **fields: Any) -> Send:
+    """To an address with the job and rows of the job; a callable field is asked for its value."""
+    return lambda w: (
+        (w.mine.job.pk, *(getattr(w.mine, name).pk for name in names)),
+        {key: value(w) if callable(value) else value for key, value in fields.items()},
+    )
+
+
+def _shop(*names: str, **fields: Any) -> Send:
+    """To an address with rows of the shop."""
+    return lambda w: (
+        tuple(getattr(w.shop, name).pk for name in names),
+        {key: value(w) if callable(value) else value for key, value in fields.items()},
+    )
+
+
+def _at(*args: Any, **fields: Any) -> Send:
+    """To an address with these words in it."""
+    return lambda w: (
+        tuple(arg(w) if callable(arg) else arg for arg in args),
+        {key: value(w) if callable(value) else value for key, value in fields.items()},
+    )
+
+
+def _route(*args: Any, **fields: Any) -> Send:
+    return lambda w: ((w.shop.route.key, *args), {"version": _version(w), **fields})
+
+
+def _version(w: World) -> str:
+    w.shop.route.refresh_from_db()
+    return str(w.shop.route.version)
+
+
+def _jar(**fields: Any) -> Send:
+    return lambda w: ((w.mine.jar.pk,), {k: v(w) if callable(v) else v for k, v in fields.items()})
+
+
+def _turns(w: World) -> str:
+    w.mine.spare.refresh_from_db()
+    return str(w.mine.spare.turns)
+
+
+def _poured(w: World) -> str:
+    return str(len(pours_of(w.mine.cup)))
+
+
+BENCH: dict[str, Send] = {
+    "jar_again": _jar(aim="300 mL", job=lambda w: w.mine.job.pk),
+    "pour_jar": _jar(amount="10 mL", vessel=lambda w: w.mine.cup.pk),
+    "mix_jar_again": _jar(),
+    "touch_up_jar": _jar(),
+    "job_of_jar": _jar(),
+    "target_of_jar": _jar(job=lambda w: w.other.job.pk),
+    "discard_jar": _jar(amount="10 mL", note="spilt"),
+    "put_jar_away": lambda w: ((w.mine.gone.pk,), {}),
+    "pour": _job("spare", component="base", value="200", how="read", seen=_turns),
+    "use_colour": _job("load", amount="40 mL", groups="Chair", coats="1"),
+    "discard_colour": _job("cup", amount="20 mL"),
+    "draw_off": _job("cup", amount="50 mL"),
+    "crosslink": _job("load", product="Linker", ratio="3", pot_life="240"),
+    "keep_jar": _job("cup", amount="30 mL", name="Kept", until=lambda _: _later()),
+    "bigger_vessel": _job("cup", capacity="4 L"),
+    "change_measure": _job("cup", measure="mL", tare="0", grain="0.1"),
+    "box": _job("cup", vessel=lambda w: boxable(w.mine.job, w.mine.cup)[0][0]),
+    "pour_other": _job("cup", product="thin", amount="5 mL"),
+    "calibrate_drop": _job("cup", component="PW6", drops="20", grams="1.3"),
+    "accept_cup": _job("spare"),
+    "put_vessel_away": _job("empty"),
+    "take_back": _job("gone", "entry"),
+    "begin_cup": _job(aim="500 mL", capacity="700 mL", measure="running"),
+    "set_gun": _job(cup="500 mL", per_minute="120"),
+    "top_up": _job("cup", aim="200 mL"),
+}
+
+COLOUR: dict[str, Send] = {
+    "cup_by_eye": _job("cup", **prefixed("eye", EYE)),
+    "cup_reading": _job("cup", **{"sight-state": "dry", "sight-file": lambda _: spectra("cup")}),
+    "cup_typed": _job("cup", **prefixed("lab", LAB)),
+    "pour_addition": _job("cup", seen=_poured, add="PW6|2.5"),
+    "strike_sight": _job("cup", "sight", reason="wrong cup"),
+    "learn_anew": _at(lot=""),
+    "shift_target": _job(way="lighter", amount="1"),
+    "photo": _job(photo=lambda _: file("p.png", PICTURE)),
+    "bring_readings": _job(**{"file-file": lambda _: spectra("From a file")}),
+    "strike_reading": _job("loose"),
+    "type_colour": _job(**prefixed("typed", {**LAB, "name": "Typed"})),
+    "set_target": _job(target=lambda w: w.mine.target.pk, old="", tolerance="0.8"),
+    "find_recipes": _job(load_low="16", load_high="20", most="3", lights="A", judge="first"),
+    "bring_lamp": _job(
+        **{
+            "lamp-name": "Window",
+            "lamp-file": lambda _: file(
+                "l.csv", "\n".join(["wavelength,power", *(f"{nm},1.0" for nm in range(380, 781, 5))])
+            ),
+        }
+    ),
+    "shop_colour": lambda w: (
+        (w.shop.colour().pk,),
+        {"name": "Tan", "truth": "jar", "tolerance": "0.8", "edits": w.shop.colour().edits},
+    ),
+    "put_colour_away": lambda w: ((w.shop.colour().pk,), {}),
+    "remove_lamp": lambda w: ((w.mine.job.pk, w.shop.lamp.pk), {}),
+    "choose_recipe": _job("second"),
+    "bring_pigments": _at(**{"list-file": lambda _: file("p.csv", demo.text("pigments.csv"))}),
+    "bring_drawdowns": _at(**{"drawdowns-file": lambda _: file("d.csv", demo.text("drawdowns.csv"))}),
+    "set_drawdown_aside": lambda w: ((w.shop.drawdown.pk, "aside"), {}),
+    "load_illustrative": _at(),
+    "find_pigments": _at(),
+    "new_pigment": _at(**prefixed("new", {**PIGMENT, "key": "PY42"})),
+    "colour_setup": _at(
+        **prefixed("setup", {"specular": "no", "coat": "8", "load_low": "15", "load_high": "21"})
+    ),
+    "pigment": _shop("white", **PIGMENT, version="0"),
+    "pigment_shelf": _shop("white", on_shelf="no"),
+    "remove_pigment": _shop("umber"),
+    "new_lot": _shop("white", **prefixed("lot", {"name": "W2", "volume": "250 mL"})),
+    "count_lot": _shop("bottle", **prefixed("left", {"left": "200 mL"})),
+    "count_lot keep": _shop("bottle", **prefixed("left", {"keep_until": "2027-01-01"})),
+    "mark_lot": _at(lambda w: w.shop.bottle.pk, "finished"),
+}
+
+DAYS: dict[str, Send] = {
+    "note_air": _job(**AIR),
+    "set_air_room": _job(room="200", fresh="900", mixing="4"),
+    "plan_days": _job(how="keep", seconds="10", because="a cold night"),
+    "do_again": _job(**prefixed("again", {"piece": "C1", "kinds": "spray colour", "why": "a run"})),
+    "hold": _job(**prefixed("hold", {"piece": "C2", "before": "clean", "until": "2026-03-09"})),
+    "lift_hold": _job("hold"),
+    "set_due": _job(**prefixed("due", {"piece": "C1", "day": "2026-03-20"})),
+    "lift_due": _job("due"),
+    "what_if": _job(),
+    "withdraw_plan": _job(),
+    "tap_act": _job(act_key="C2/top/strip", kind="done"),
+    "stop_run": lambda w: ((w.mine.run.pk,), {}),
+}
+
+FRONT: dict[str, Send] = {
+    "new_link": _at(),
+    "shut_out": _shop("device"),
+    "new_job": _at(name="A saloon", starts="2026-04-01"),
+    "edit_job": _job(name="Mine, renamed", starts="2026-03-02"),
+    "put_away": _job(),
+    "undo": lambda w: ((w.mine.act.pk,), {}),
+    "shop": _at(name="A shop", units="us", currency="€", balance_step="0.1", drop="0.04"),
+    "people": _at(name="Cleo"),
+    "edit_person": _shop("ana", name="Ana B.", credentials="first aid"),
+    "remove_person": _shop("ben"),
+    "who": _at(person=lambda w: str(w.shop.ana.pk)),
+}
+
+REST: dict[str, Send] = {
+    "snags": _job(what="A dent", kind="damage", piece="C2"),
+    "take_up_snag": _job("tapped"),
+    "change_snag": lambda w: (
+        (w.mine.job.pk, w.mine.snag.pk),
+        prefixed(f"s{w.mine.snag.pk}", {"decision": "wait", "until": _later(), "version": "0"}),
+    ),
+    "change_snag close": lambda w: (
+        (w.mine.job.pk, w.mine.snag.pk),
+        {**prefixed(f"s{w.mine.snag.pk}", {"decision": "", "version": "0"}), "close": "1"},
+    ),
+    "check_by_eye": _job(look="lamp-good", piece="C1"),
+    "check_figure": _job(
+        **prefixed("figure", {"piece": "C1", "kind": "gloss", "value": "40", "result": "good"})
+    ),
+    "strike_check": _job("check", reason="wrong piece"),
+    "keep_certificate": _job(
+        **prefixed("burn", {"test": "rail", "certificate": "18", "specimen": "Leather"})
+    ),
+    "strike_certificate": _job("certificate", reason="wrong leather"),
+    "sign": _job(**{"sign-person": lambda w: w.shop.ana.pk, "sign-words": "all of it"}),
+    "strike_signature": _job(
+        "signature", **{"strike-person": lambda w: w.shop.ana.pk, "strike-reason": "too early"}
+    ),
+    "price": _job(
+        hourly="75", markup="20", price_odds="90", tax_name="", tax_rate="0", terms="", version="0"
+    ),
+    "sundries": _job(**{**dict.fromkeys((rule.key for rule in RULES), "2"), "version": "0"}),
+    "route_head": _route(name="Own way, renamed"),
+    "add_route_step": _route(what="each side|tack"),
+    "settle_route": _route(use="1"),
+    "settle_route copy": _route(copy="1", name="Another way"),
+    "settle_route away": _route(away="1"),
+    "settle_route first": _route(first="1"),
+    "route_step": _route(1, down="1"),
+    "route_step out": _route(1, out="1"),
+    "route_step change": _route(1, where="only where it is sat on", fixed="5", per_area="10", dry="0"),
+    "job_routes": _job(pieces="C2", route=lambda w: w.shop.route.key),
+    "give_back_route": _job("choice"),
+    "survey": _job(
+        file=lambda _: file("p.csv", "key,name,group,shape,length,width\nC8,Lid,Chair,panel,400,300\n"),
+        unit="mm",
+    ),
+    "survey_file": _job("file", how="replace"),
+    "add_piece": _job(key="C7", count="2", **PIECE),
+    "edit_piece": _job("piece", key="C1", version="0", **PIECE),
+    "remove_piece": _job("piece"),
+    "many_pieces": _job(**{"piece": lambda w: w.mine.piece.pk, "many-strip": "yes"}),
+    "log_by_hand": _job(what="gloves", amount="3", share="40"),
+    "strike_by_hand": _job("by_hand"),
+    "add_job_colour": _job(name="Piping"),
+    "rename_job_colour": lambda w: ((w.mine.job.pk, w.mine.trim.number), {"name": "Edges"}),
+    "remove_job_colour": lambda w: ((w.mine.job.pk, w.mine.trim.number), {}),
+    "give_groups": _job(group_0="1"),
+    "quantities": _job(reset="1", version="0"),
+    "log_use": _job(
+        **{"use-stage": "sprayed colour", "use-volume": "100 mL", "use-cups": "1", "piece": "C2"}
+    ),
+    "strike_use": _job("use"),
+    "drying": _at(what="cure", after="50 min", warmth="20", humidity="50"),
+    "strike_drying": _shop("dried", why="not looked at"),
+    "tables": _at(name="Short table", length="2", depth="0.8"),
+    "edit_table": _shop("table", name="Long table", length="4", depth="0.9", version="0"),
+    "remove_table": _shop("table"),
+    "add_rack": _at(**prefixed("rack", {"name": "Shelf", "pieces": "6"})),
+    "remove_rack": _shop("rack"),
+    "room_rules": _at(guns="2", warmth="20", humidity="50", factor="1", version="0"),
+    "hours": _at(day0="8-16"),
+    "person_hours": _shop("ana", day1="9-11"),
+    "person_skills": _shop("ana", kinds="strip"),
+    "room_files": _at(
+        **{
+            f"file-{name}": lambda _, name=name: file(name, demo.text(f"{name}.csv"))
+            for name in ("tables", "hours", "people")
+        }
+    ),
+    "day_off": _at(**prefixed("off", {"who": "", "day": "2026-03-09", "note": "holiday"})),
+    "remove_day_off": _shop("day_off"),
+    "products": _at(file=lambda _: file("p.csv", demo.text("products.csv"))),
+    "add_product": _at(name="Primer", role="primer", price="20"),
+    "product": _at("clear", name="Clear base, new", role="base", version="0"),
+    "receive_product": _at("clear", **prefixed("in", {"volume": "2 L", "lot": "C2"})),
+    "count_product": _at("clear", **prefixed("count", {"volume": "3 L"})),
+    "vessels": _at(name="Pail", capacity="1 gal", tare="300"),
+    "remove_vessel": _shop("pot"),
+    "remove_product": _at("thin"),
+    "product_lot": _at("thin", lambda w: w.shop.sealed.pk),
+    "product_lot finish": _at("clear", lambda w: w.shop.lot.pk, finish="1"),
+}
+
+SENDS = {**BENCH, **COLOUR, **DAYS, **FRONT, **REST}
+"""Address (and, where it has several acts, a word for which) → what is sent there."""
+
+ELSEWHERE = {
+    "come_in": "the door, before anybody is in: tests/workshop/front/test_door.py",
+    "bring_back": "only into an empty shop: tests/workshop/front/test_copies.py",
+    "pick_patches": "needs a kept photo: tests/workshop/colours/test_colour_readings.py",
+}
+"""Addresses whose form cannot be sent on these rows, and where they are tested."""
+
+
+def address(name: str, sent: Sent) -> str:
+    """Where it is sent."""
+    return reverse(name.split(maxsplit=1)[0], args=sent[0])

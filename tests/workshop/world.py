@@ -1,0 +1,158 @@
+"""One row of every kind for two jobs, made by the acts themselves: what a test of every address works on."""
+
+from dataclasses import dataclass
+from datetime import date, time
+from types import SimpleNamespace
+
+from hidewright.mixing.recipe import recipe_of
+from hidewright.survey import make_piece
+from hidewright.takeoff.coats import Stage
+from hidewright.takeoff.products import Product, Role
+from hidewright.takeoff.yields import Use
+from hidewright.workshop.bench import jar_actions, load_actions
+from hidewright.workshop.colours import actions as colours
+from hidewright.workshop.colours import cup_actions
+from hidewright.workshop.colours.models import Colour, Recipe
+from hidewright.workshop.colours.queries import chosen_recipe
+from hidewright.workshop.days import actions as days
+from hidewright.workshop.days.models import Plan
+from hidewright.workshop.days.progress_actions import tap
+from hidewright.workshop.front import job_actions, shop_actions
+from hidewright.workshop.inspection import actions as inspection
+from hidewright.workshop.inspection import snag_actions
+from hidewright.workshop.pieces import actions as pieces
+from hidewright.workshop.pieces import colour_actions, route_actions
+from hidewright.workshop.pieces.models import Piece, RouteChoice
+from hidewright.workshop.pieces.route_queries import shop_routes
+from hidewright.workshop.pigments.models import ColourSetup, Drawdown, Lamp
+from hidewright.workshop.quantities import actions as quantities
+from hidewright.workshop.quantities import used_actions
+from hidewright.workshop.quantities.models import Figures
+from hidewright.workshop.room import actions as room
+from hidewright.workshop.room import drying_actions
+from hidewright.workshop.room.models import AirSetup, DayOff, GunSetup
+from hidewright.workshop.shelf import actions as shelf
+from hidewright.workshop.shelf import pot_actions
+from hidewright.workshop.shelf import vessel_actions as bench
+from hidewright.workshop.shelf.models import MixEntry, Pigment, PigmentLot
+from hidewright.workshop.shelf.models import Product as ProductRow
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Act, Device, Run
+from workshop.plans import PLAN
+
+PARTS = [
+    {"key": "PW6", "name": "White", "hex": "#f4f2ec", "mass_g_per_l": 234.0, "volume_ml_per_l": 120.0},
+    {"key": "PBr7", "name": "Umber", "hex": "#5b4636", "mass_g_per_l": 87.0, "volume_ml_per_l": 60.0},
+    {"key": "base", "name": "Clear base", "hex": "#e9e6df", "mass_g_per_l": 844.6, "volume_ml_per_l": 820.0},
+]
+RECIPE = {
+    "parts": PARTS, "load": 0.18, "density": 1.1656, "hex": "#a08060", "labs": {"D65": [55, 6, 14]},
+    "delta_e": {"D65": 0.4}, "coats": 2, "cost_per_l": "31.00", "drop": 0.6, "drop_of": "PBr7", "reflectance": [0.3] * 31,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class World:
+    """The shop's own rows, and those of two jobs alike."""
+
+    shop: SimpleNamespace
+    mine: SimpleNamespace
+    other: SimpleNamespace
+
+
+def build() -> World:
+    """All of it, in the transaction that is open."""
+    the_shop()
+    GunSetup.objects.create(pk=1)
+    AirSetup.objects.create(pk=1)
+    ColourSetup.objects.create(pk=1)
+    shop = _shop()
+    return World(shop, _job("Mine", shop), _job("Other", shop))
+
+
+def _shop() -> SimpleNamespace:
+    shelf.add_product(Product("clear", "Clear base", Role.BASE, solids=0.3))
+    shelf.add_product(Product("linker", "Linker", Role.CROSSLINKER, ratio=0.03, pot_life=240))
+    shelf.add_product(Product("strip", "Stripper", Role.STRIPPER))
+    shelf.add_product(Product("thin", "Thinner", Role.SOLVENT))
+    lot = shelf.receive(_product("clear"), 5000, lot="C1").lot
+    sealed = shelf.receive(_product("thin"), 1000, lot="T1").lot
+    shelf.receive(_product("strip"), 50_000, lot="S1")
+    for part in PARTS[:2]:
+        Pigment.objects.create(key=part["key"], name=part["name"], k=[0.01] * 31, s=[0.05] * 31)
+    white, umber = Pigment.objects.all()
+    ana, ben = shop_actions.add_person("Ana"), shop_actions.add_person("Ben")
+    room.set_week(None, {day: [(time(8), time(17))] for day in range(5)})
+    room.add_day_off(ana, date(2026, 3, 4), "dentist")
+    bottle = PigmentLot.objects.create(pigment=white, name="W1", volume=500, left=500)
+    drawdown = Drawdown.objects.create(
+        name="W", shares={"PW6": 0.2}, microns=20, over_black=[0.5] * 31, over_white=[0.7] * 31,
+        black=[0.03] * 31, white=[0.85] * 31,
+    )  # fmt: skip
+    lamp = Lamp.objects.create(name="Bench lamp", nm=[400, 700], power=[1, 1], table=[[1 / 31] * 3] * 31)
+    route = route_actions.copy(shop_routes()[0].key, "Own way")
+    route_actions.add_step(route.key, route.version, "repair", "before coating")
+    return SimpleNamespace(
+        colour=lambda: Colour.objects.order_by("pk")[0], pot=pot_actions.add_pot("Quart pot", 946, 120), lot=lot, sealed=sealed, white=white, umber=umber, ana=ana, ben=ben, bottle=bottle, drawdown=drawdown, lamp=lamp, route=route,
+        table=room.add_table("Long table", 3.6, 0.9), rack=room.add_storage("Rack", 12), day_off=DayOff.objects.get(),
+        dried=drying_actions.note_dry(what="cure", minutes=40, celsius=20, humidity=0.5),
+        device=Device.objects.create(name="Another device"),
+    )  # fmt: skip
+
+
+def _product(key: str) -> ProductRow:
+    return ProductRow.objects.get(key=key)
+
+
+def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
+    job = job_actions.open_job(name, starts=date(2026, 3, 2), promised=date(2026, 3, 27))
+    for key in ("C1", "C2"):
+        piece = make_piece(
+            key=key, name="Seat", group="Chair", shape="panel", length=0.6, width=0.5, thickness=0.02, sat_on=True
+        )  # fmt: skip
+        pieces.add_pieces(job, piece)
+    Figures.objects.create(job=job)
+    trim = colour_actions.add_colour(job, "Trim")
+    file = pieces.bring(job, "list.csv", "key,name,group,shape,length,width\nC9,Lid,Chair,panel,400,300\n")
+    target = colours.type_colour(job, "Target", (55.0, 6.0, 14.0))
+    old = colours.type_colour(job, "Old", (40.0, 6.0, 14.0))
+    aim = colours.set_target(job, target.pk, old.pk)
+    recipe, second = (
+        Recipe.objects.create(job=job, target=aim, name=f"Recipe {rank}", rank=rank, batch=1, data=RECIPE)
+        for rank in (1, 2)
+    )
+    colours.choose(recipe)
+    mix = recipe_of("Recipe 1", chosen_recipe(job).components)  # type: ignore[union-attr]
+    cup, spare, empty = (bench.begin_cup(job, mix, 500, capacity=2000, recipe_id=recipe.pk) for _ in range(3))
+    for key, amount in (("PW6", 60_000), ("PBr7", 30_000), ("base", 410_000)):
+        bench.pour(cup, key, amount)
+    bench.pour(spare, "base", 100_000)
+    blend = bench.begin_cup(job, mix, 200, capacity=1000, recipe_id=recipe.pk)
+    bench.pour(blend, "base", 50_000)
+    bench.accept(blend)
+    load = load_actions.draw_off(cup, 100)
+    jar = jar_actions.keep_jar(cup, 50)
+    gone = jar_actions.keep_jar(cup, 20)
+    load_actions.discard(gone, 20)
+    sight = cup_actions.read_colour(cup, (55.0, 6.0, 14.0))
+    snag = snag_actions.add(job, "A scratch", piece="C1")
+    quantities.log_use(job, Use(Stage.COLOUR, {"C1": 1.0}, 120.0, 10.0))
+    use = job.uses.latest("pk")
+    by_hand = used_actions.log_by_hand(job, "gloves", 3, 0.5)
+    route_actions.choose(job, ["C1"], shop.route.key)
+    days.keep_plan(job, PLAN, because="first")
+    days.keep_plan(job, PLAN, because="second")
+    inspection.keep_certificate(job, "ship", specimen="Leather", certificate="17")
+    run = Run.objects.create(job=job, kind="test.never")
+    return SimpleNamespace(
+        job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, spare=spare, empty=empty, blend=blend,
+        load=load, jar=jar, gone=gone, sight=sight, snag=snag, use=use, by_hand=by_hand, run=run,
+        loose=colours.type_colour(job, "Loose", (50.0, 1.0, 1.0)),
+        piece=Piece.objects.get(job=job, key="C1"), plan=Plan.objects.filter(job=job)[0],
+        entry=MixEntry.objects.filter(job=job).latest("pk"), choice=RouteChoice.objects.get(job=job),
+        hold=days.hold(job, "C1", "clean", date(2026, 3, 5)), due=days.set_due(job, "C2", date(2026, 3, 20)),
+        check=inspection.note_checks(job, ["C1"], "sun", result="good")[0], certificate=job.burn_records.get(),
+        signature=inspection.sign(job, shop.ana, "the look"),
+        tapped=tap(job, "C1/top/spray", "snag", f"tap-{job.pk}", note="a run")[0],
+        act=Act.objects.filter(job=job).exclude(undo_name="").first(),
+    )  # fmt: skip
