@@ -19,9 +19,9 @@ from hidewright.workshop.bench import touch_up_actions as touch_ups
 from hidewright.workshop.bench.remake_queries import remake
 from hidewright.workshop.bench.touch_up_queries import smallest_honest
 from hidewright.workshop.colours.shop_queries import colour_of
-from hidewright.workshop.frame.acts import once, tried
-from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import device_of, pdf_answer, toast_last, token_of
+from hidewright.workshop.frame.acts import once, submitted, tried
+from hidewright.workshop.frame.forms import made
+from hidewright.workshop.frame.pages import device_of, pdf_answer, toast_last, token_of, went
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
@@ -218,7 +218,7 @@ def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Throw some or all of the jar away."""
     row = _find(jar_id)
     form = fields.AmountForm(request.POST)
-    if not acted(
+    return submitted(
         form,
         lambda told: portions.discard(
             row,
@@ -227,10 +227,9 @@ def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
             token=token_of(request),
             device=device_of(request),
         ),
-    ):
-        return _page(request, row, status=422, failed="discard", form=form)
-    toast_last(request, row.job)
-    return redirect("jar", jar_id=row.pk)
+        lambda _: went(request, row.job, "jar", jar_id=row.pk),
+        lambda: _page(request, row, status=422, failed="discard", form=form),
+    )
 
 
 @require_POST

@@ -19,8 +19,8 @@ from hidewright.workshop.colours.actions import read_any
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.colours.plane import plane_svg
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted, refuse
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.forms import UploadForm, VolumeField, refuse
 from hidewright.workshop.frame.pages import device_of, holder_of, job_page, number_of, toast, toast_last
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as steps
@@ -158,14 +158,14 @@ def by_eye(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep what an eye says."""
     vessel = _vessel(job_id, vessel_id)
     form = EyeForm(request.POST, prefix="eye")
-    if acted(
+    return submitted(
         form,
         lambda told: steps_cup_actions.say_by_eye(
             vessel, form.words(), state=told["state"], person=holder_of(request), device=device_of(request)
         ),
-    ):
-        return _kept(request, job_id, vessel_id)
-    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, eye_form=form)
+        lambda _: _kept(request, job_id, vessel_id),
+        lambda: _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, eye_form=form),
+    )
 
 
 @require_POST
@@ -182,9 +182,12 @@ def read_file(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse
             vessel, mean, state=told["state"], person=holder_of(request), device=device_of(request)
         )
 
-    if acted(form, keep):
-        return _kept(request, job_id, vessel_id)
-    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, sight_form=form)
+    return submitted(
+        form,
+        keep,
+        lambda _: _kept(request, job_id, vessel_id),
+        lambda: _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, sight_form=form),
+    )
 
 
 @require_POST
@@ -193,7 +196,7 @@ def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep a colour."""
     vessel = _vessel(job_id, vessel_id)
     form = LabForm(request.POST, prefix="lab")
-    if acted(
+    return submitted(
         form,
         lambda told: steps_cup_actions.read_colour(
             vessel,
@@ -204,9 +207,9 @@ def type_lab(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             person=holder_of(request),
             device=device_of(request),
         ),
-    ):
-        return _kept(request, job_id, vessel_id)
-    return _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, lab_form=form)
+        lambda _: _kept(request, job_id, vessel_id),
+        lambda: _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, lab_form=form),
+    )
 
 
 @require_POST

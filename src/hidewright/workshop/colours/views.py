@@ -17,7 +17,7 @@ from hidewright.workshop.colours import search_queries as shelf_gather
 from hidewright.workshop.colours import swatches
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.models import Choice, Reading, Recipe
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, acted
 from hidewright.workshop.frame.pages import (
     device_of,
@@ -217,9 +217,13 @@ def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=shelf_gather.jars_offered())
     places = {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
-    if acted(form, lambda _: steps.start_match(job, {**form.asked(), "number": number_of(request)}), places):
-        return to_colour_page(request, "colour", job)
-    return _page(request, job, status=422, match_form=form)
+    return submitted(
+        form,
+        lambda _: steps.start_match(job, {**form.asked(), "number": number_of(request)}),
+        lambda _: to_colour_page(request, "colour", job),
+        lambda: _page(request, job, status=422, match_form=form),
+        places,
+    )
 
 
 @require_POST

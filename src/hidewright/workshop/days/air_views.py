@@ -4,14 +4,14 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import path
 from django.views.decorators.http import require_GET, require_POST
 
 from hidewright.workshop.days import air_queries as gather
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import NumberField, VolumeField, acted
-from hidewright.workshop.frame.pages import device_of, job_page, toast_last
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.forms import NumberField, VolumeField
+from hidewright.workshop.frame.pages import device_of, job_page, went
 from hidewright.workshop.room import air_actions as steps
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
@@ -130,7 +130,7 @@ def note_air(request: HttpRequest, job_id: int) -> HttpResponse:
     """Note the air as read."""
     job = get_object_or_404(Job, pk=job_id)
     form = AirForm(request.POST, us=the_shop().units == "us")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.note_air(
             job,
@@ -140,11 +140,10 @@ def note_air(request: HttpRequest, job_id: int) -> HttpResponse:
             speed=told["speed"] or 0.0,
             device=device_of(request),
         ),
+        lambda _: went(request, job, "air", job.pk),
+        lambda: _page(request, job, form=form),
         {"temperature": "celsius", "humidity": "humidity", "speed": "speed"},
-    ):
-        toast_last(request, job)
-        return redirect("air", job.pk)
-    return _page(request, job, form=form)
+    )
 
 
 @require_POST
@@ -153,18 +152,17 @@ def set_room(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set the room and its fan."""
     job = get_object_or_404(Job, pk=job_id)
     form = RoomForm(request.POST, us=the_shop().units == "us")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.set_room(
             form.metric("room", gather.CUBIC_FOOT),
             form.metric("fresh", gather.CFM),
             told["mixing"],
         ),
+        lambda _: went(request, None, "air", job.pk),
+        lambda: _page(request, job, room=form),
         {"room": "room", "fresh": "fresh", "mixing": "mixing"},
-    ):
-        toast_last(request, None)
-        return redirect("air", job.pk)
-    return _page(request, job, room=form)
+    )
 
 
 urlpatterns = [

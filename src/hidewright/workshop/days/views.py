@@ -36,9 +36,9 @@ from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.progress_actions import taps
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
@@ -259,10 +259,12 @@ def hold(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece wait; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
     form = HoldForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="hold")
-    if acted(form, lambda told: steps.hold(job, **told)):
-        toast_last(request, job)
-        return redirect("days", job_id=job.pk)
-    return _page(request, job, wait=form, status=422)
+    return submitted(
+        form,
+        lambda told: steps.hold(job, **told),
+        lambda _: went(request, job, "days", job_id=job.pk),
+        lambda: _page(request, job, wait=form, status=422),
+    )
 
 
 @require_POST
@@ -280,10 +282,12 @@ def set_due(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece be done by a day of its own; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
     form = DueForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="due")
-    if acted(form, lambda told: steps.set_due(job, **told)):
-        toast_last(request, job)
-        return redirect("days", job_id=job.pk)
-    return _page(request, job, due=form, status=422)
+    return submitted(
+        form,
+        lambda told: steps.set_due(job, **told),
+        lambda _: went(request, job, "days", job_id=job.pk),
+        lambda: _page(request, job, due=form, status=422),
+    )
 
 
 @require_POST

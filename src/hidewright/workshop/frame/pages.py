@@ -9,7 +9,6 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.text import slugify
 
-from hidewright.workshop.frame.acts import once as once
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Act, Device, Job, Person
 

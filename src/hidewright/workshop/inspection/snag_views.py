@@ -11,9 +11,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 from hidewright.workshop.days import queries as gather_days
 from hidewright.workshop.days.models import Tap, TapKind
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection import snag_queries as gather
@@ -103,10 +102,13 @@ def snags(request: HttpRequest, job_id: int) -> HttpResponse:
         )
 
     brought = request.FILES.get("picture")
-    if acted(form, note, {"What": "what", str(brought.name) if brought else "": "picture"}):
-        toast_last(request, job)
-        return redirect("snags", job_id=job.pk)
-    return _page(request, job, status=422, form=form)
+    return submitted(
+        form,
+        note,
+        lambda _: went(request, job, "snags", job_id=job.pk),
+        lambda: _page(request, job, status=422, form=form),
+        {"What": "what", str(brought.name) if brought else "": "picture"},
+    )
 
 
 @require_POST
@@ -140,10 +142,13 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
         else:
             steps.decide(row, told["decision"], version=version, note=note, until=told["until"], **who)
 
-    if not acted(form, change_it, {"Until": "until", "Note": "note", "Decision": "decision"}):
-        return _refused(request, row, form)
-    toast_last(request, row.job)
-    return redirect("snags", job_id=job_id)
+    return submitted(
+        form,
+        change_it,
+        lambda _: went(request, row.job, "snags", job_id=job_id),
+        lambda: _refused(request, row, form),
+        {"Until": "until", "Note": "note", "Decision": "decision"},
+    )
 
 
 def _refused(request: HttpRequest, row: Snag, form: DecideForm) -> HttpResponse:

@@ -12,9 +12,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 from hidewright.safety import burn
 from hidewright.safety.finish import EYES, NAMES, WRITE, Check
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.inspection import actions as steps
 from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature
@@ -184,7 +183,7 @@ def figure(request: HttpRequest, job_id: int) -> HttpResponse:
     """Note a check with a figure."""
     job = get_object_or_404(Job, pk=job_id)
     form = FigureForm(request.POST, prefix="figure")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.note_checks(
             job,
@@ -196,11 +195,10 @@ def figure(request: HttpRequest, job_id: int) -> HttpResponse:
             person=holder_of(request),
             device=device_of(request),
         ),
+        lambda _: went(request, job, "inspection", job_id=job.pk),
+        lambda: _page(request, job, status=422, figure_form=form),
         {"Found": "value", "Piece": "piece"},
-    ):
-        toast_last(request, job)
-        return redirect("inspection", job_id=job.pk)
-    return _page(request, job, status=422, figure_form=form)
+    )
 
 
 @require_POST
@@ -227,10 +225,13 @@ def certificate(request: HttpRequest, job_id: int) -> HttpResponse:
         facts = {key: told[key] for key in ("specimen", "certificate", "house", "tested", "note")}
         steps.keep_certificate(job, told["test"], figures=form.figures(), person=holder_of(request), **facts)
 
-    if acted(form, keep, {name: name for name in form.fields}):
-        toast_last(request, job)
-        return redirect("inspection", job_id=job.pk)
-    return _page(request, job, status=422, burn_form=form)
+    return submitted(
+        form,
+        keep,
+        lambda _: went(request, job, "inspection", job_id=job.pk),
+        lambda: _page(request, job, status=422, burn_form=form),
+        {name: name for name in form.fields},
+    )
 
 
 @require_POST
@@ -252,14 +253,13 @@ def sign(request: HttpRequest, job_id: int) -> HttpResponse:
     """Sign."""
     job = get_object_or_404(Job, pk=job_id)
     form = SignForm(request.POST, prefix="sign")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.sign(job, told["person"], told["words"], device_of(request)),
+        lambda _: went(request, job, "inspection", job_id=job.pk),
+        lambda: _page(request, job, status=422, sign_form=form),
         {"For": "words", "Who": "person"},
-    ):
-        toast_last(request, job)
-        return redirect("inspection", job_id=job.pk)
-    return _page(request, job, status=422, sign_form=form)
+    )
 
 
 @require_POST

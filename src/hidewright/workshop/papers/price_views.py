@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import path, reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -15,9 +15,9 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff.sundries import RULES, rules_with
 from hidewright.units import show_area, show_volume
 from hidewright.workshop.days import queries as days
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import job_page, toast_last
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.forms import NumberField
+from hidewright.workshop.frame.pages import job_page, went
 from hidewright.workshop.papers import price_queries as gather
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as quantities_gather
@@ -113,14 +113,13 @@ def price(request: HttpRequest, job_id: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, job)
     form = PriceForm(request.POST)
-    if acted(
+    return submitted(
         form,
         lambda told: steps.set_price_figures(job, form.facts(), version=told["version"] or 0),
+        lambda _: went(request, job, "price", job.pk),
+        lambda: _page(request, job, form=form),
         {"tax_rate": "tax_rate"},
-    ):
-        toast_last(request, job)
-        return redirect("price", job.pk)
-    return _page(request, job, form=form)
+    )
 
 
 @require_POST
@@ -129,10 +128,12 @@ def sundries(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set the rules for sundries."""
     job = get_object_or_404(Job, pk=job_id)
     rules = SundriesForm(request.POST, amounts=quantities_gather.figures(job).sundries)
-    if acted(rules, lambda told: steps.set_sundries(job, rules.amounts(), version=told["version"] or 0)):
-        toast_last(request, job)
-        return redirect("price", job.pk)
-    return _page(request, job, rules=rules)
+    return submitted(
+        rules,
+        lambda told: steps.set_sundries(job, rules.amounts(), version=told["version"] or 0),
+        lambda _: went(request, job, "price", job.pk),
+        lambda: _page(request, job, rules=rules),
+    )
 
 
 @require_GET

@@ -13,9 +13,9 @@ from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.route import PLACES, Part, Where
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import job_page, toast_last
+from hidewright.workshop.frame.pages import job_page, toast_last, went
 from hidewright.workshop.pieces import route_actions as steps
 from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
@@ -220,10 +220,12 @@ def _acted(request: HttpRequest, key: str, act: Callable[[], object], anchor: st
 def head(request: HttpRequest, key: str) -> HttpResponse:
     """Change what a route is for."""
     form = HeadForm(request.POST)
-    if not acted(form, lambda told: steps.change_head(key, told["version"], **form.told())):
-        return _page(request, key, status=422, head=form)
-    toast_last(request, None)
-    return redirect("route", key=key)
+    return submitted(
+        form,
+        lambda told: steps.change_head(key, told["version"], **form.told()),
+        lambda _: went(request, None, "route", key=key),
+        lambda: _page(request, key, status=422, head=form),
+    )
 
 
 @require_POST
@@ -237,10 +239,12 @@ def step(request: HttpRequest, key: str, number: int) -> HttpResponse:
     if "out" in request.POST:
         return _acted(request, key, lambda: steps.remove_step(key, version, number), "#steps")
     form = StepForm(request.POST, units=the_shop().units, auto_id=False)
-    if not acted(form, lambda _: steps.change_step(key, version, number, **form.told())):
-        return _page(request, key, status=422, wrong_step=(number, form))
-    toast_last(request, None)
-    return redirect(f"{reverse('route', args=[key])}#step-{number}")
+    return submitted(
+        form,
+        lambda _: steps.change_step(key, version, number, **form.told()),
+        lambda _: went(request, None, f"{reverse('route', args=[key])}#step-{number}"),
+        lambda: _page(request, key, status=422, wrong_step=(number, form)),
+    )
 
 
 @require_POST

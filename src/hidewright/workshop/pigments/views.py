@@ -10,9 +10,9 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.pigments.generic import SPREAD
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
-from hidewright.workshop.frame.pages import toast_last
+from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.pigments import actions as steps
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import queries as listing
@@ -157,10 +157,12 @@ def pigments(request: HttpRequest) -> HttpResponse:
 def bring_list(request: HttpRequest) -> HttpResponse:
     """List pigments from a file."""
     form = UploadForm(request.POST, request.FILES, prefix="list")
-    if acted(form, lambda _: steps.import_pigments(form.text())):
-        toast_last(request, None)
-        return redirect("pigments")
-    return _page(request, status=422, list_form=form)
+    return submitted(
+        form,
+        lambda _: steps.import_pigments(form.text()),
+        lambda _: went(request, None, "pigments"),
+        lambda: _page(request, status=422, list_form=form),
+    )
 
 
 @require_POST
@@ -198,10 +200,13 @@ def find_again(request: HttpRequest) -> HttpResponse:
 def new_pigment(request: HttpRequest) -> HttpResponse:
     """List one pigment by hand."""
     form = NewForm(request.POST, prefix="new")
-    if acted(form, lambda told: steps.add_pigment(told["key"], **form.facts()), PLACES):
-        toast_last(request, None)
-        return redirect("pigments")
-    return _page(request, status=422, new_form=form)
+    return submitted(
+        form,
+        lambda told: steps.add_pigment(told["key"], **form.facts()),
+        lambda _: went(request, None, "pigments"),
+        lambda: _page(request, status=422, new_form=form),
+        PLACES,
+    )
 
 
 @require_POST
@@ -209,7 +214,7 @@ def new_pigment(request: HttpRequest) -> HttpResponse:
 def setup(request: HttpRequest) -> HttpResponse:
     """Change how the shop reads and coats."""
     form = SetupForm(request.POST, prefix="setup")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.change_setup(
             specular=told["specular"],
@@ -217,11 +222,10 @@ def setup(request: HttpRequest) -> HttpResponse:
             load_low=told["load_low"] / 100,
             load_high=told["load_high"] / 100,
         ),
+        lambda _: went(request, None, "pigments"),
+        lambda: _page(request, status=422, setup_form=form),
         {"Pigment in the mix": "load_low", "One coat": "coat"},
-    ):
-        toast_last(request, None)
-        return redirect("pigments")
-    return _page(request, status=422, setup_form=form)
+    )
 
 
 def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
@@ -273,14 +277,13 @@ def pigment(request: HttpRequest, pigment_id: int) -> HttpResponse:
     if request.method == "GET":
         return _one(request, row)
     form = FactsForm(request.POST)
-    if acted(
+    return submitted(
         form,
         lambda told: steps.edit_pigment(row, version=told["version"] or 0, **form.facts()),
+        lambda _: went(request, None, "pigment", pigment_id=row.pk),
+        lambda: _one(request, row, status=422, facts_form=form),
         PLACES,
-    ):
-        toast_last(request, None)
-        return redirect("pigment", pigment_id=row.pk)
-    return _one(request, row, status=422, facts_form=form)
+    )
 
 
 @require_POST
@@ -308,10 +311,13 @@ def new_lot(request: HttpRequest, pigment_id: int) -> HttpResponse:
     """Note a new bottle."""
     row = get_object_or_404(Pigment, pk=pigment_id, active=True)
     form = LotForm(request.POST, prefix="lot")
-    if acted(form, lambda told: steps.add_lot(row, **told), {"Lot": "name", "Keep until": "keep_until"}):
-        toast_last(request, None)
-        return redirect("pigment", pigment_id=row.pk)
-    return _one(request, row, status=422, lot_form=form)
+    return submitted(
+        form,
+        lambda told: steps.add_lot(row, **told),
+        lambda _: went(request, None, "pigment", pigment_id=row.pk),
+        lambda: _one(request, row, status=422, lot_form=form),
+        {"Lot": "name", "Keep until": "keep_until"},
+    )
 
 
 @require_POST
@@ -327,10 +333,13 @@ def count_lot(request: HttpRequest, lot_id: int) -> HttpResponse:
         if told["left"] is not None:
             steps.count_lot(lot, told["left"])
 
-    if acted(form, note, {"Keep until": "keep_until"}):
-        toast_last(request, None)
-        return redirect("pigment", pigment_id=lot.pigment_id)
-    return _one(request, lot.pigment, status=422, left_form=form)
+    return submitted(
+        form,
+        note,
+        lambda _: went(request, None, "pigment", pigment_id=lot.pigment_id),
+        lambda: _one(request, lot.pigment, status=422, left_form=form),
+        {"Keep until": "keep_until"},
+    )
 
 
 @require_POST

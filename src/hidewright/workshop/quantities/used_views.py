@@ -11,9 +11,9 @@ from django.views.decorators.http import require_GET, require_POST
 from hidewright.refusals import Refusal
 from hidewright.takeoff.byhand import FIGURE
 from hidewright.units import read_length, read_number, read_volume
-from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import device_of, job_page, number_of, toast_last
+from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.forms import NumberField
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, toast_last, went
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.quantities import used_actions as steps
 from hidewright.workshop.quantities import used_queries as gather
@@ -100,7 +100,7 @@ def log_by_hand(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     forecast = quantities.forecast(job)
     form = UsedForm(gather.choices(forecast) if forecast else [], request.POST)
-    if acted(
+    return submitted(
         form,
         lambda told: steps.log_by_hand(
             job,
@@ -111,11 +111,10 @@ def log_by_hand(request: HttpRequest, job_id: int) -> HttpResponse:
             note=told["note"],
             device=device_of(request),
         ),
+        lambda _: went(request, job, "used", job.pk),
+        lambda: _page(request, job, form),
         {"amount": "amount", "share": "share", "what": "what"},
-    ):
-        toast_last(request, job)
-        return redirect("used", job.pk)
-    return _page(request, job, form)
+    )
 
 
 @require_POST

@@ -13,9 +13,9 @@ from hidewright.planning.problem.calendar import EVERY_NIGHT, NO_NIGHT
 from hidewright.planning.problem.model import Kind
 from hidewright.refusals import Refusal
 from hidewright.survey import Material
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import toast_last
+from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.room import actions as steps
 from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
 from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of
@@ -250,13 +250,12 @@ def tables(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _page(request)
     form = TableForm(request.POST, unit=the_shop().units)
-    if acted(
+    return submitted(
         form,
         lambda told: steps.add_table(told["name"], *form.size(), not_for=told["not_for"]),
-    ):
-        toast_last(request, None)
-        return redirect("tables")
-    return _page(request, status=422, form=form)
+        lambda _: went(request, None, "tables"),
+        lambda: _page(request, status=422, form=form),
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -301,10 +300,12 @@ def remove_table(request: HttpRequest, table_id: int) -> HttpResponse:
 def add_rack(request: HttpRequest) -> HttpResponse:
     """Add a rack or shelf for coated pieces."""
     form = StorageForm(request.POST, prefix="rack")
-    if acted(form, lambda told: steps.add_storage(**told)):
-        toast_last(request, None)
-        return redirect("tables")
-    return _page(request, status=422, rack=form)
+    return submitted(
+        form,
+        lambda told: steps.add_storage(**told),
+        lambda _: went(request, None, "tables"),
+        lambda: _page(request, status=422, rack=form),
+    )
 
 
 @require_POST
@@ -372,10 +373,12 @@ def take_in(request: HttpRequest) -> HttpResponse:
             raise Refusal("No file was chosen.", where="Files")
         steps.take_in(tables_text, hours_text, people_text)
 
-    if not acted(form, take):
-        return _page(request, status=422, files=form)
-    toast_last(request, None)
-    return redirect("tables")
+    return submitted(
+        form,
+        take,
+        lambda _: went(request, None, "tables"),
+        lambda: _page(request, status=422, files=form),
+    )
 
 
 @require_http_methods(["GET", "POST"])

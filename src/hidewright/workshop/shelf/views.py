@@ -13,9 +13,9 @@ from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
 from hidewright.units import read_duration, read_volume, show_minutes, show_volume
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted
-from hidewright.workshop.frame.pages import toast_last
+from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.shelf import actions as steps
 from hidewright.workshop.shelf import queries as gather
 from hidewright.workshop.shelf.models import Product, ProductLot
@@ -121,10 +121,12 @@ def products(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _page(request)
     form = UploadForm(request.POST, request.FILES)
-    if acted(form, lambda _: steps.import_csv(form.text())):
-        toast_last(request, None)
-        return redirect("products")
-    return _page(request, form=form)
+    return submitted(
+        form,
+        lambda _: steps.import_csv(form.text()),
+        lambda _: went(request, None, "products"),
+        lambda: _page(request, form=form),
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -187,10 +189,12 @@ def product(request: HttpRequest, key: str) -> HttpResponse:
     if request.method == "GET":
         return _product_page(request, row)
     form = ProductForm(request.POST, key=row.key)
-    if acted(form, lambda told: steps.change_product(row, told["product"], told["version"] or 0)):
-        toast_last(request, None)
-        return redirect("products")
-    return _product_page(request, row, form=form)
+    return submitted(
+        form,
+        lambda told: steps.change_product(row, told["product"], told["version"] or 0),
+        lambda _: went(request, None, "products"),
+        lambda: _product_page(request, row, form=form),
+    )
 
 
 @require_POST
@@ -199,14 +203,13 @@ def receive_product(request: HttpRequest, key: str) -> HttpResponse:
     """Take in a delivery."""
     row = get_object_or_404(Product, key=key, active=True)
     form = ReceiveForm(request.POST, prefix="in")
-    if acted(
+    return submitted(
         form,
         lambda told: steps.receive(row, told["volume"], lot=told["lot"], keep_until=told["keep_until"]),
+        lambda _: went(request, None, "product", row.key),
+        lambda: _product_page(request, row, receive=form),
         {"volume": "volume"},
-    ):
-        toast_last(request, None)
-        return redirect("product", row.key)
-    return _product_page(request, row, receive=form)
+    )
 
 
 @require_POST
@@ -215,10 +218,13 @@ def count_product(request: HttpRequest, key: str) -> HttpResponse:
     """Set the stock to what was counted."""
     row = get_object_or_404(Product, key=key, active=True)
     form = CountForm(request.POST, prefix="count")
-    if acted(form, lambda told: steps.count(row, told["volume"]), {"volume": "volume"}):
-        toast_last(request, None)
-        return redirect("product", row.key)
-    return _product_page(request, row, count=form)
+    return submitted(
+        form,
+        lambda told: steps.count(row, told["volume"]),
+        lambda _: went(request, None, "product", row.key),
+        lambda: _product_page(request, row, count=form),
+        {"volume": "volume"},
+    )
 
 
 @require_POST
