@@ -280,9 +280,9 @@ def test_one_of_many_pigments_is_found_by_name_key_or_bottle(visitor: Client, jo
 def test_few_pigments_have_no_field_to_find_one_by(visitor: Client, db: None) -> None:
     lines = demo.text("pigments.csv").splitlines()
     steps_actions.import_pigments("\n".join(lines[:9]))
-    assert 'name="q"' not in page(visitor, "/pigments/")
+    assert 'id="q"' not in page(visitor, "/pigments/")
     steps_actions.import_pigments("\n".join(lines[:10]))
-    assert 'name="q"' in page(visitor, "/pigments/")
+    assert 'id="q"' in page(visitor, "/pigments/")
 
 
 def test_drawdowns_are_asked_for_above_the_list(visitor: Client, shop: None) -> None:
