@@ -49,15 +49,15 @@ def test_one_among_many_pigments_is_found_opened_and_marked_as_run_out(phone: Pa
     expect(rows).to_have_count(count)
     assert phone.evaluate("document.documentElement.scrollHeight") < SCREENS * PHONE["height"]
     expect(phone.get_by_role("heading", name="Bring drawdowns")).to_be_in_viewport()
-    phone.get_by_role("searchbox").press_sequentially("py42", delay=20)
+    phone.locator("main").get_by_role("searchbox").press_sequentially("py42", delay=20)
     expect(rows).to_have_count(1)
-    expect(phone.get_by_role("searchbox")).to_be_focused()
+    expect(phone.locator("main").get_by_role("searchbox")).to_be_focused()
     rows.locator("summary").click()
     no_sideways_scroll(phone)
     tap_targets(phone)
     rows.get_by_role("button", name="It has run out").click()
     phone.get_by_label("Find by").fill("oxide yellow")
-    phone.get_by_role("button", name="Find").click()
+    phone.locator("main").get_by_role("button", name="Find").click()
     expect(phone.get_by_role("status").filter(has_text="1 of")).to_contain_text(
         f"1 of {count} with “oxide yellow”"
     )

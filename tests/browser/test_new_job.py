@@ -152,7 +152,7 @@ def plan_days(hands: Craftsperson) -> None:
     hands.page.get_by_label("Think for").select_option("10")
     hands.press("Plan the days")
     expect(hands.page.locator("#verdict-h")).to_contain_text("The plan ends", timeout=LONG)
-    hands.said("No plan can end before")
+    hands.said("At the very earliest")
 
 
 def read_day_sheet(hands: Craftsperson, context: BrowserContext) -> str:

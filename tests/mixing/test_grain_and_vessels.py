@@ -88,6 +88,30 @@ def test_a_cup_poured_as_advised_is_finished_and_nobody_is_blamed(
     assert all(p.done for p in steps(end, grains=grains))
 
 
+@given(
+    recipes(),
+    st.integers(20_000, 2_000_000),
+    st.sampled_from((0.01, 0.1, 1.0)),
+    st.integers(0, 4),
+    st.floats(1.02, 1.6),
+)
+def test_a_cup_that_went_over_is_finished_in_one_more_round(
+    recipe: MixRecipe, aim: int, step: float, which: int, by: float
+) -> None:
+    """One part goes over by up to six tenths; each part is then poured as shown once more at the most, and the cup is finished."""
+    grains = balance_grains(recipe, step)
+    slack = {key: g.slack for key, g in grains.items()}
+    over = recipe.parts[which % len(recipe.parts)].key
+    have = {over: round(recipe.amounts(aim)[over] * by)}
+    for _ in range(2):
+        for part in recipe.parts:
+            need = still_needed(recipe, aim, have, slack=slack)
+            pour = next(p for p in steps(need, grains=grains) if p.key == part.key)
+            have[part.key] = have.get(part.key, 0) + round(1000 * pour.volume)
+    end = still_needed(recipe, aim, have, slack=slack)
+    assert all(p.done for p in steps(end, grains=grains))
+
+
 def test_the_smallest_cup_keeps_every_part_within_a_twentieth_of_itself() -> None:
     """By hand: black is 0.5 % of the mix, 1.25 g/mL. Ten steps of 0.1 g are 1 g = 0.8 mL of black, so 160 mL of mix."""
     grains = balance_grains(TAN, 0.1)

@@ -82,7 +82,8 @@ def still_needed(
     """Solve what is still to pour so that the cup ends in the recipe's proportion.
 
     `aim` and `have` in µL; `capacity` of the vessel (None: not checked). A part poured over by more than `slack` µL (what the balance or
-    a drop cannot tell, for all parts or by key) makes the batch grow: total = max(aim, have_i / share_i). Refuses when the vessel cannot hold that, saying by
+    a drop cannot tell, for all parts or by key) makes the batch grow: total = max(aim, (have_i - slack) / share_i), so that a pour rounded to a whole step never makes
+    the others grow in turn. Refuses when the vessel cannot hold that, saying by
     how much and what to do.
     """
     if aim <= 0:
@@ -94,7 +95,7 @@ def still_needed(
         held = have.get(key, 0)
         if held <= share * aim + max(_slack(slack, key), 1):
             continue
-        grown = ceil(held / share)
+        grown = ceil((held - _slack(slack, key)) / share)
         if grown > total:
             over, total = key, grown
     wanted = recipe.amounts(total)

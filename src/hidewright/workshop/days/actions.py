@@ -14,6 +14,7 @@ from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
 from hidewright.planning.change.replan import ReplanResult, redo, replan
 from hidewright.planning.change.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
+from hidewright.planning.plan.audit import due_faults
 from hidewright.planning.plan.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.problem.model import Kind, Problem
 from hidewright.planning.problem.routes import held
@@ -141,6 +142,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "bottleneck": found.bottleneck,
         "tight": [[one.what, one.words] for one in tight(problem, found.plan)],
         "note": found.note,
+        "own_days": [f"{fault.where} {fault.words}" for fault in due_faults(problem, found.plan)],
         **odds_facts(found),
     }
 
