@@ -74,6 +74,7 @@ def _make(certificate: Path, key: Path, names: list[str]) -> None:
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes, serialization
     from cryptography.hazmat.primitives.asymmetric import ec
+    from cryptography.x509.oid import ExtendedKeyUsageOID
 
     private = ec.generate_private_key(ec.SECP256R1())
     who = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, "Hidewright, this shop")])
@@ -88,7 +89,7 @@ def _make(certificate: Path, key: Path, names: list[str]) -> None:
         .not_valid_after(now + LASTS)
         .add_extension(x509.SubjectAlternativeName([_name(name) for name in names]), critical=False)
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
-        .add_extension(x509.ExtendedKeyUsage([x509.ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
+        .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
         .sign(private, hashes.SHA256())
     )
     plain = serialization.NoEncryption()
