@@ -27,7 +27,7 @@ def ready() -> Any:
     from hidewright.workshop.shop.door import make_link
 
     actions.add_product(Product("clear", "Clear base", Role.BASE))
-    client = Client()
+    client = Client(SERVER_NAME="localhost")
     client.post(make_link(), {"name": "test bench"})
     connections.close_all()
     return client

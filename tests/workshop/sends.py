@@ -194,6 +194,7 @@ FRONT: dict[str, Send] = {
     "shop": _at(name="A shop", units="us", currency="€", balance_step="0.1", drop="0.04"),
     "people": _at(name="Cleo"),
     "edit_person": _shop("ana", name="Ana B.", credentials="first aid"),
+    "person_secret": _shop("ben", role="bench", secret="4711"),
     "remove_person": _shop("ben"),
     "who": _at(person=lambda w: str(w.shop.ana.pk)),
 }
@@ -293,6 +294,8 @@ SENDS = {**BENCH, **COLOUR, **DAYS, **FRONT, **REST}
 
 ELSEWHERE = {
     "come_in": "the door, before anybody is in: tests/workshop/front/test_door.py",
+    "sign_in": "its count of wrong tries outlasts the refusal: tests/workshop/front/test_roles.py",
+    "sign_out": "says nothing but that nobody acts here: tests/workshop/front/test_roles.py",
     "bring_back": "only into an empty shop: tests/workshop/front/test_copies.py",
     "pick_patches": "needs a kept photo: tests/workshop/colours/test_colour_readings.py",
 }

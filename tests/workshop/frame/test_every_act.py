@@ -129,6 +129,7 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     "shop_colour": lambda w: (w.shop.colour().pk,),
     "jar_label_pdf": lambda w: (w.mine.jar.pk,),
     "run_panel": lambda w: (w.mine.run.pk,),
+    "person_secret": lambda w: (w.shop.ana.pk,),
     "edit_person": lambda w: (w.shop.ana.pk,),
     "edit_table": lambda w: (w.shop.table.pk,),
     "person_hours": lambda w: (w.shop.ana.pk,),
@@ -186,4 +187,4 @@ def test_what_is_kept_as_a_file_is_shown(
     ):
         answer = visitor.get(where)
         assert answer.status_code == 200, where
-        answer.close()
+        assert b"".join(answer.streaming_content) if answer.streaming else answer.content

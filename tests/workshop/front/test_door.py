@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from hidewright.workshop.shop.door import make_link, shut_out
 from hidewright.workshop.shop.models import Device, OneTimeLink
+from hidewright.workshop.shop.sessions import hashed
 
 pytestmark = pytest.mark.django_db
 
@@ -53,10 +54,11 @@ def test_a_session_is_new_at_the_door(visitor: Client) -> None:
     session["left"] = "over"
     session.save()
     before = session.session_key
+    assert Session.objects.filter(pk=hashed(before)).exists()
     assert visitor.post(make_link(), {"name": "again"}).status_code == 302
     assert visitor.session.session_key != before
     assert "left" not in visitor.session
-    assert not Session.objects.filter(pk=before).exists()
+    assert not Session.objects.filter(pk=hashed(before)).exists()
     stale = Client()
     stale.cookies["hidewright"] = before
     assert stale.get("/").status_code == 403
