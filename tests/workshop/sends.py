@@ -134,6 +134,7 @@ COLOUR: dict[str, Send] = {
     "bring_readings": _job(**{"file-file": lambda _: spectra("From a file")}),
     "strike_reading": _job("loose"),
     "type_colour": _job(**prefixed("typed", {**LAB, "name": "Typed"})),
+    "aim_by_word": _job(**prefixed("family", {"word": "tan"})),
     "set_target": _job(target=lambda w: w.mine.target.pk, old="", tolerance="0.8"),
     "find_recipes": _job(load_low="16", load_high="20", most="3", lights="A", judge="first"),
     "bring_lamp": _job(

@@ -293,16 +293,21 @@ def test_near_enough_is_said_with_the_doubt_that_is_left(visitor: Client, aimed:
     assert ">near enough</span>" in shown
 
 
-def test_what_an_eye_sees_wet_is_noted_only_and_says_so(visitor: Client, aimed: Job) -> None:
+def test_what_an_eye_sees_wet_steers_the_cup_and_is_noted_only_once_an_instrument_reads_it(
+    visitor: Client, aimed: Job
+) -> None:
     cup = a_cup(aimed)
+    where = f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/"
     cup_steps_cup_actions.say_by_eye(cup, [("lighter", "much")], state="wet")
-    shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/cups/{cup.pk}/").content.decode())
-    assert '<span class="mark warn">noted only</span>' in shown
+    shown = unescape(visitor.get(where).content.decode())
+    assert "What now, by eye" in shown
+    assert '<span class="mark warn">noted only</span>' not in shown
     state = told_cup_queries.cup_state(aimed, cup)
     assert state is not None
     assert state.readings == 0
     cup_steps_cup_actions.read_cup(cup, Reading("drawdown", state.forecast.reflectance))
     assert told.milk().pairs == 0, "an eye's word and a spectrum are no pair"
+    assert '<span class="mark warn">noted only</span>' in unescape(visitor.get(where).content.decode())
 
 
 def test_a_dark_colour_says_how_often_the_cup_is_to_be_read(visitor: Client, aimed: Job) -> None:

@@ -1,12 +1,14 @@
 """What is done about a job's colour: readings, the target, finding recipes, choosing one."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
+import numpy as np
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from hidewright.colour.cups.own import family
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.reading.formats import read_any as read_any
 from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
@@ -142,6 +144,30 @@ def type_colour(
             undo_with={"ids": [row.pk], "target": None},
         )
         return row
+
+
+def aim_at_family(job: Job, word: str, number: int = 0) -> Target:
+    """Aim at a colour of which only a word is known, such as "tan": a wide guess that the eye narrows; refuses a word that is not known."""
+    guess = family(word)
+    middle = cast("tuple[float, float, float]", tuple(float(v) for v in guess.lab))
+    smoothest(middle, "D65", "10")
+    with transaction.atomic():
+        row = Reading.objects.create(
+            job=job,
+            name=f"{word}, a guess",
+            lab=list(middle),
+            source="family",
+            spread=float(np.sqrt(np.trace(guess.covariance) / 3)),
+            note="Only a word is known of it. Steer by eye.",
+        )
+        target = aim_at(job, number, row, None)
+        record(
+            job,
+            f"Aim at {word}, by eye",
+            undo="colour.readings",
+            undo_with={"ids": [row.pk], "target": target.pk},
+        )
+        return target
 
 
 def strike_reading(row: Reading) -> None:

@@ -16,6 +16,7 @@ from hidewright.workshop.colours import cup_actions as steps_cup_actions
 from hidewright.workshop.colours import cup_queries as told_cup_queries
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.actions import read_any
+from hidewright.workshop.colours.eye_queries import eye_advice
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.colours.plane import plane_svg
@@ -122,6 +123,7 @@ def _page(
         "swatches": told_cup_queries.cup_swatches(job, state) if state else [],
         "plane": plane_svg(state, aimed) if state and aimed else "",
         "drift": told_cup_queries.wet_drift(state) if state else None,
+        "eye": eye_advice(vessel) if state else None,
         "ways": advice_shown(state.advice) if state and state.advice else [],
         "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
         "enough": aimed is not None

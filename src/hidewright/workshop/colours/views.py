@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.colour.cups.own import FAMILIES
 from hidewright.colour.recipes.shift import downstream
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import actions as steps
@@ -125,6 +126,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
             "recipe", "device"
         )[:12],
         "target_form": TargetForm(readings=readings, initial=target_start),
+        "family_form": FamilyForm(prefix="family", initial={"word": "tan"}),
         "match_form": match_form.MatchForm(
             pigments=shelf, jars=jars, initial=match_form.start(run, shelf, jars)
         ),
@@ -210,6 +212,31 @@ def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
     return _page(request, job, status=422, target_form=form)
 
 
+class FamilyForm(forms.Form):
+    """The colour by a word, where nothing was read."""
+
+    word = forms.ChoiceField(label="It is", choices=[(word, word) for word in FAMILIES])
+
+
+@require_POST
+@once
+def aim_by_word(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Aim at a colour of which only a word is known."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = FamilyForm(request.POST, prefix="family")
+    return submitted(
+        form,
+        lambda cleaned: steps.aim_at_family(job, cleaned["word"], number_of(request)),
+        lambda _: _aimed(request, job),
+        lambda: _page(request, job, status=422, family_form=form),
+    )
+
+
+def _aimed(request: HttpRequest, job: Job) -> HttpResponse:
+    toast_last(request, job)
+    return to_colour_page(request, "colour", job)
+
+
 @require_POST
 @once
 def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
@@ -289,6 +316,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/colour/readings/<int:reading_id>/strike/", strike, name="strike_reading"),
     path("jobs/<int:job_id>/colour/typed/", type_colour, name="type_colour"),
     path("jobs/<int:job_id>/colour/target/", set_target, name="set_target"),
+    path("jobs/<int:job_id>/colour/word/", aim_by_word, name="aim_by_word"),
     path("jobs/<int:job_id>/colour/match/", find_recipes, name="find_recipes"),
     path("jobs/<int:job_id>/colour/lamps/", bring_lamp, name="bring_lamp"),
     path("jobs/<int:job_id>/colour/lamps/<int:lamp_id>/remove/", remove_lamp, name="remove_lamp"),
