@@ -39,7 +39,7 @@ LIMITS: list[tuple[str, Make, list[float], list[float]]] = [
     ("density of a base", lambda v: Base(density=v), [0.5, 2.0], [0.49, 2.01]),
     ("solids of a base", lambda v: Base(solids=v), [0.05, 1.0], [0.049, 1.01]),
     ("base in a cup", lambda v: Contents({"PW6": 1.0}, v), [0.0, 5.0], [-0.01]),
-    ("pigment in a cup", lambda v: Contents({"PW6": v}, 1.0), [0.0, 5.0], [-0.01]),
+    ("pigment in a cup", lambda v: Contents({"PW6": v}, 1.0), [0.001, 5.0], [-0.01, 0.0]),
     ("k1", lambda v: Surface(k1=v), [0.0, 0.999], [-0.01, 1.0]),
     ("k2", lambda v: Surface(k2=v), [0.0, 0.999], [-0.01, 1.0]),
     ("index of a binder", surface_of_index, [1.2, 2.0], [1.19, 2.01]),  # type: ignore[list-item]

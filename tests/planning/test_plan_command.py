@@ -40,7 +40,7 @@ def test_the_files_of_the_demonstration_are_there() -> None:
 def test_it_prints_the_days(run) -> None:  # type: ignore[no-untyped-def]
     result = run("--promised", "2026-03-20")
     assert result.exit_code == 0, result.output
-    assert "Promised Fri 20 Mar 2026: in time." in result.output
+    assert "Promised Fri 20 Mar 2026: in time" in result.output
     assert "Mon 02 Mar" in result.output
     assert "audited" in result.output
 
@@ -86,9 +86,13 @@ def test_what_no_plan_can_do_is_refused(run) -> None:  # type: ignore[no-untyped
 
 
 def test_the_number_of_coats_is_planned(run) -> None:  # type: ignore[no-untyped-def]
+    def acts_of(*more: str) -> list[dict[str, str]]:
+        return json.loads(run("--json", *more).stdout)["shown"]["acts"]
+
+    piece = acts_of()[0]["piece"]
+
     def sprayed(*more: str) -> int:
-        acts = json.loads(run("--json", *more).stdout)["shown"]["acts"]
-        return sum(act["act"].startswith("spray") and act["piece"] == acts[0]["piece"] for act in acts)
+        return sum(act["act"].startswith("spray") and act["piece"] == piece for act in acts_of(*more))
 
     usual = COLOUR_COATS + CLEAR_COATS
     sides = 2 if sprayed() == 2 * usual else 1

@@ -16,6 +16,7 @@ from hidewright.planning.plan.audit import RULES, audit, due_faults
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
 from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
 from hidewright.planning.problem.model import Kind, Operation, Problem, Table
+from hidewright.planning.problem.rules import RoomRules
 from hidewright.planning.problem.work import Hold, WorkPiece
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful
@@ -441,6 +442,7 @@ def test_without_a_rule_some_breakage_goes_unnoticed(
         ("pot life", GOOD, short, 0),
         ("rack", GOOD, replace(PROBLEM, rack=most_in_the_rack() - 1), 0),
         ("not in the past", GOOD, PROBLEM, GOOD.finish),
+        ("no dust beside wet", GOOD, replace(PROBLEM, rules=RoomRules()), 0),
     ]
     monkeypatch.setattr(module, "RULES", tuple(r for r in RULES if r is not dropped))
     assert any(rule not in rules(plan, problem, now) for rule, plan, problem, now in cases)
