@@ -185,7 +185,8 @@ def job_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
 def target_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Aim a job at the jar's colour."""
     row = _find(jar_id)
-    job = get_object_or_404(Job, pk=request.POST.get("job") or 0, put_away=None)
+    text = request.POST.get("job", "")
+    job = get_object_or_404(Job, pk=int(text) if text.isdecimal() and len(text) < 10 else 0, put_away=None)
     return tried(
         lambda: touch_ups.aim_at_jar(row, job, device=device_of(request)),
         lambda _: redirect("colour", job_id=job.pk),

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
+from inspect import signature
 from typing import Any, ParamSpec, TypeVar
 
 Given = ParamSpec("Given")
@@ -23,14 +24,18 @@ def remembering() -> Iterator[None]:
 
 
 def remembered(gather: Callable[Given, Found]) -> Callable[Given, Found]:
-    """Gather once for the same arguments while remembering; elsewhere every time. What is given back must not be changed."""
+    """Gather once for the same arguments (those left to their defaults counted in) while remembering; elsewhere every time. What is given back must not be changed."""
+
+    takes = signature(gather)
 
     @wraps(gather)
     def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Found:
         found = _found.get()
         if found is None:
             return gather(*args, **kwargs)
-        key = (gather, args, tuple(sorted(kwargs.items())))
+        given = takes.bind(*args, **kwargs)
+        given.apply_defaults()
+        key = (gather, tuple(given.arguments.items()))
         if key not in found:
             found[key] = gather(*args, **kwargs)
         return found[key]
