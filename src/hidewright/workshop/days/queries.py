@@ -338,7 +338,7 @@ def readiness(job: Job) -> list[Check]:
     tables = WorkTable.objects.filter(active=True).count()
     people = Person.objects.filter(active=True).count()
     hours = Hours.objects.filter(person=None).exists()
-    pieces = Piece.objects.filter(job=job, removed=None).count()
+    pieces = Piece.objects.filter(job=job, removed=None, by_us=True).count()
     return [
         Check(
             pieces > 0,

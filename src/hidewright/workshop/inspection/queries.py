@@ -96,7 +96,7 @@ def pieces(job: Job) -> list[PieceShown]:
     by_piece: dict[str, list[CheckShown]] = {}
     for check in checks(job):
         by_piece.setdefault(check.row.piece, []).append(check)
-    listed = Piece.objects.filter(job=job, removed=None).values_list("key", "name", "group")
+    listed = Piece.objects.filter(job=job, removed=None, by_us=True).values_list("key", "name", "group")
     shown = [PieceShown(key, name, group, tuple(by_piece.pop(key, ()))) for key, name, group in listed]
     return shown + [PieceShown(key, "", "", tuple(found)) for key, found in by_piece.items()]
 

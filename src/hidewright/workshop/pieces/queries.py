@@ -44,6 +44,7 @@ def value(row: Piece, colours: Mapping[int, str] | None = None) -> survey.Piece:
     )
 
 
+@remembered
 def piece_names(job: Job) -> dict[str, str]:
     """What each piece is called, by its mark."""
     return dict(rows(job).values_list("key", "name"))
