@@ -56,8 +56,8 @@ def test_a_shop_of_an_earlier_release_is_copied_brought_up_and_comes_back(tmp_pa
     database = home / "hidewright.sqlite3"
     with closing(sqlite3.connect(database)) as opened, opened:
         opened.execute(
-            "INSERT INTO workshop_job (name, kind, client, notes, starts, made, is_demo)"
-            " VALUES ('Saloon', '', '', '', '2026-03-02', '2026-03-01 08:00:00.123456', 0)"
+            "INSERT INTO workshop_job (name, kind, client, registration, notes, starts, made, is_demo)"
+            " VALUES ('Saloon', '', '', '', '', '2026-03-02', '2026-03-01 08:00:00.123456', 0)"
         )
 
     done = say("link")
