@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from math import ceil
 
 from hidewright.refusals import Refusal
@@ -82,22 +83,15 @@ def still_needed(
     """Solve what is still to pour so that the cup ends in the recipe's proportion.
 
     `aim` and `have` in µL; `capacity` of the vessel (None: not checked). A part poured over by more than `slack` µL (what the balance or
-    a drop cannot tell, for all parts or by key) makes the batch grow: total = max(aim, (have_i - slack) / share_i), so that a pour rounded to a whole step never makes
-    the others grow in turn. Refuses when the vessel cannot hold that, saying by
+    a drop cannot tell, for all parts or by key) makes the batch grow: total = max(aim, have_i / share_i), where a part that is
+    over by its slack alone does not count: a pour rounded to a whole step never makes the others grow in turn. Refuses when the vessel cannot hold that, saying by
     how much and what to do.
     """
     if aim <= 0:
         raise Refusal("The cup must hold something.", where="volume", remedy="Write how much to mix.")
     shares = recipe.fractions()
     foreign = sum(amount for key, amount in have.items() if key not in shares)
-    over, total = None, aim
-    for key, share in shares.items():
-        held = have.get(key, 0)
-        if held <= share * aim + max(_slack(slack, key), 1):
-            continue
-        grown = ceil((held - _slack(slack, key)) / share)
-        if grown > total:
-            over, total = key, grown
+    total, over = _finished(shares, aim, have, slack)
     wanted = recipe.amounts(total)
     parts = tuple(
         _part_need(
@@ -135,11 +129,30 @@ def poured_over(
         for key in shares.keys() & pour.keys():
             have[key] += pour[key]
         grown = still_needed(recipe, aim, have, slack=slack)
-        if grown.total < total or (
-            grown.over and have[grown.over] > shares[grown.over] * total + max(_slack(slack, grown.over), 1)
-        ):
+        gone = over is not None and have[over] <= shares[over] * aim + max(_slack(slack, over), 1)
+        more = grown.over is not None and have[grown.over] > shares[grown.over] * total + max(
+            _slack(slack, grown.over), 1
+        )
+        if gone or more or grown.over == over:
             total, over = grown.total, grown.over
     return over
+
+
+def _finished(
+    shares: Mapping[str, Fraction], aim: int, have: Mapping[str, int], slack: int | Mapping[str, int]
+) -> tuple[int, str | None]:
+    """µL of the finished cup, and the part that made it grow.
+
+    The smallest of the aim and the sizes that the parts over it ask for, for which no other part is over by more than its slack.
+    """
+    sizes: list[tuple[int, str | None]] = [(aim, None)]
+    least = aim
+    for key, share in shares.items():
+        held = have.get(key, 0)
+        if held > share * aim + max(_slack(slack, key), 1):
+            sizes.append((ceil(held / share), key))
+            least = max(least, ceil((held - _slack(slack, key)) / share))
+    return next(size for size in sorted(sizes, key=lambda size: size[0]) if size[0] >= least)
 
 
 def _slack(slack: int | Mapping[str, int], key: str) -> int:
