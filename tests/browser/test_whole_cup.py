@@ -112,10 +112,14 @@ def test_a_whole_cup(context: BrowserContext, aimed: Job) -> None:
     assert gather.state_of(row).volume > begun
 
     page.get_by_role("link", name="Compare and adjust").click()
-    page.locator("[name=eye-yellow]").select_option(label="a touch bluer")
-    press(page, "Keep it")
+    for _ in range(4):
+        page.locator("[name=eye-yellow]").select_option(label="clearly bluer")
+        press(page, "Keep it")
+        expect(page.locator("#by-eye")).to_be_visible()
+        if page.locator("#by-eye").get_by_role("button", name="Poured as shown").count():
+            break
     before = gather.state_of(row).volume
-    press(page, "Poured so")
+    press(page, "Poured as shown")
     after = gather.state_of(row).volume
     assert after > before, "the correction is in the cup"
     page.locator("summary", has_text="Type its colour").click()
