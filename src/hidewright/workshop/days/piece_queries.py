@@ -6,6 +6,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from hidewright.charts.plan import PlanShown
+from hidewright.charts.sessions import kind_of
 from hidewright.planning.problem.model import COATS, Kind
 from hidewright.workshop.days.lists import Group, Line, grouped
 from hidewright.workshop.days.models import Due, Hold
@@ -79,6 +80,4 @@ def _drying(lines: tuple[Line, ...]) -> DryingNow | None:
 def _pass_and_kind(key: str) -> tuple[str, Kind | None]:
     """The pass and the kind of work of an act's key (piece/pass/kind, perhaps with a number or a part)."""
     parts = key.rsplit("/", 2)
-    tail = parts[-1].partition(", part ")[0].rstrip("0123456789 ")
-    known = next((kind for kind in Kind if str(kind) == tail), None)
-    return (parts[-2] if len(parts) > 1 else ""), known
+    return (parts[-2] if len(parts) > 1 else ""), kind_of(key)
