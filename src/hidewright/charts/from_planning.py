@@ -8,7 +8,7 @@ from hidewright.charts.plan import ActShown, LyingShown, PlanShown
 from hidewright.charts.tables import TableTop
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
 from hidewright.planning.problem.calendar import open_hours
-from hidewright.planning.problem.model import Kind, Operation, Problem
+from hidewright.planning.problem.model import NAMED, Kind, Operation, Problem
 
 CAUTIONS = {
     "strip": "Gloves and moving air; the data sheet of the product rules.",
@@ -92,6 +92,9 @@ NUMBERS = (
 def act_words(operation: str) -> str:
     """An operation's key in words: which coat of several it is, but not which of several sandings."""
     tail, comma, part = operation.rsplit("/", 1)[1].partition(", part ")
+    own, named, _ = tail.partition(NAMED)
+    if named:
+        return f"{own}{comma}{part}"
     kind, _, number = tail.rpartition(" ")
     if number.isdigit():
         words = {

@@ -92,7 +92,7 @@ def hours_words(plan: PlanShown, day: date, person: str) -> str:
 
 def standing_between(plan: PlanShown, moment: datetime) -> list[str]:
     """The pieces that are begun and not done at `moment` and lie on no table: they stand in a rack, and must not be touched there."""
-    begun = {act.piece for act in plan.acts if act.start < moment}
+    begun = {act.piece for act in plan.acts if act.start < moment and "/start/" not in act.key}
     to_come = {act.piece for act in plan.acts if act.start >= moment}
     lying = {part.piece for part in plan.lying if part.since <= moment < part.until}
     return sorted((begun & to_come) - lying)

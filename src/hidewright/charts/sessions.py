@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from hidewright.charts.plan import ActShown
 from hidewright.planning.problem.kinds import Kind
+from hidewright.planning.problem.model import NAMED
 from hidewright.planning.problem.rules import FAMILIES
 
 WORDS = {
@@ -19,7 +20,7 @@ WORDS = {
 
 def kind_of(key: str) -> Kind | None:
     """The kind of work in an act's key (piece/pass/kind, perhaps with a number or a part); None where it names none."""
-    tail = key.rsplit("/", 1)[-1].partition(", part ")[0].rstrip("0123456789 ")
+    tail = key.rsplit("/", 1)[-1].partition(", part ")[0].rstrip("0123456789 ").rpartition(NAMED)[2]
     return next((kind for kind in Kind if str(kind) == tail), None)
 
 

@@ -51,14 +51,16 @@ def shop_at(problem: Problem, standing: Standing) -> tuple[Shop, Start]:
     """The shop as it stands: what is left of each piece, what lies where, what is wet, which loads are open and what the guns hold."""
     tables = {table.key: index for index, table in enumerate(problem.tables)}
     curing = {s.piece: s for s in standing.ended if s.until > standing.now and s.table in tables}
-    handled = {p.piece for p in standing.placements}
+    handled = {p.piece for p in standing.placements if p.pass_key != "start"}
     begun: dict[int, Begun] = {}
     under: dict[int, str] = {}
     for number, job in enumerate(problem.jobs):
         left = standing.left[job.piece]
-        if not left:
-            continue
         ready = standing.ready[job.piece]
+        if not left:
+            if not any(o.on_table for o in job.operations):
+                begun[number] = Begun(ready)
+            continue
         stay = standing.lying.get(job.piece)
         if stay is not None and stay.table in tables:
             lies: Lies = (tables[stay.table], stay.at, stay.along, stay.across)

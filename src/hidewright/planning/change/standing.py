@@ -155,7 +155,7 @@ def room_at(problem: Problem, standing: Standing) -> Room:
     """The room as it stands, each piece a lot of its own; pieces with nothing left are left out."""
     tables = {table.key: index for index, table in enumerate(problem.tables)}
     curing = {s.piece: s for s in standing.ended if s.until > standing.now and s.table in tables}
-    handled = {p.piece for p in standing.placements}
+    handled = {p.piece for p in standing.placements if p.pass_key != "start"}
     made: list[Lot] = []
     begun: dict[int, Begun] = {}
     for job in problem.jobs:

@@ -249,7 +249,7 @@ def _on_the_table(case: _Case) -> Iterator[Fault]:
         if job is None:
             yield Fault("only what is wanted", stay.piece, "lies on a table, but is not in the job")
             continue
-        if stay.pass_key not in job.passes or stay.pass_key.startswith("end"):
+        if stay.pass_key not in job.passes or stay.pass_key.startswith(("start", "end")):
             yield Fault(
                 "only what is wanted",
                 stay.piece,

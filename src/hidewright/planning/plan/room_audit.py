@@ -31,6 +31,23 @@ def broken_rules(
     yield from _changes(problem, placed, days, colours, done)
     yield from _ready(problem, placed, days, colours, done)
     yield from _taken(problem, plan, placed, done)
+    yield from _after_others(placed, wanted, done)
+
+
+def _after_others(
+    placed: Sequence[Placement], wanted: Mapping[str, tuple[str, Operation]], done: frozenset[str]
+) -> Iterator[Broken]:
+    """What waits for other pieces begins when all that it waits for is over and dry; what is no longer part of the work keeps nobody waiting."""
+    over: dict[str, int] = defaultdict(int)
+    for p in placed:
+        for name in (p.operation, p.piece):
+            over[name] = max(over[name], p.end, p.dry_until)
+    for p in placed:
+        for name in wanted[p.operation][1].after if p.operation not in done else ():
+            if p.start < over.get(name, 0):
+                yield Broken(
+                    "after others", p.operation, f"starts {over[name] - p.start} min before {name} is over"
+                )
 
 
 def day_openings(problem: Problem) -> list[int]:

@@ -21,13 +21,26 @@ class Kind(StrEnum):
     CLEAR = "spray clear"
     UNMASK = "unmask"
     INSPECT = "inspect"
+    OWN_PREP = "other preparation"
+    OWN_MASK = "other masking"
+    OWN_COLOUR = "other colour work"
+    OWN_CLEAR = "other work at the clear"
+    OWN_TURN = "other turning"
+    OWN_FINISH = "other finishing"
 
+
+OWN = frozenset(
+    {Kind.OWN_PREP, Kind.OWN_MASK, Kind.OWN_COLOUR, Kind.OWN_CLEAR, Kind.OWN_TURN, Kind.OWN_FINISH}
+)
+"""Work that the shop names itself, one kind for each family: what it is called stands in its name."""
 
 COATS = frozenset({Kind.WIPE_IN, Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
 SPRAYED = frozenset({Kind.PRIME, Kind.SPRAY, Kind.SECOND, Kind.CLEAR})
 MIXED = {Kind.WIPE_IN: "colour", Kind.SPRAY: "colour", Kind.SECOND: "colour", Kind.CLEAR: "clear"}
 """Kind → what is crosslinked for it, and so has a pot life."""
-BREAKABLE = frozenset({Kind.STRIP, Kind.CLEAN, Kind.REPAIR, Kind.MASK, Kind.SAND, Kind.UNMASK, Kind.INSPECT})
+BREAKABLE = frozenset(
+    {Kind.STRIP, Kind.CLEAN, Kind.REPAIR, Kind.MASK, Kind.SAND, Kind.UNMASK, Kind.INSPECT, *OWN}
+)
 """Work that may stop for a break or a night and go on after it."""
 
 

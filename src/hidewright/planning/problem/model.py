@@ -16,12 +16,19 @@ from .calendar import EVERY_NIGHT, NO_NIGHT, Calendar, Person, Stretch, without
 from .kinds import BREAKABLE as BREAKABLE
 from .kinds import COATS as COATS
 from .kinds import MIXED as MIXED
+from .kinds import OWN as OWN
 from .kinds import SPRAYED as SPRAYED
 from .kinds import Kind as Kind
 from .rules import FREE_ROOM, RoomRules
 
 GAP = 0.05
 """m kept free beside each piece, so that wet work is not touched."""
+
+
+NAMED = " · "
+"""Between the name of a step of the shop's own and its kind, in an operation's key."""
+OFF_TABLE = ("start", "end")
+"""How the passes begin that need no table: what is done before a piece first lies on one, and after it last did."""
 
 
 def piece_of(key: str) -> str:
@@ -56,7 +63,8 @@ class Operation:
 
     `minutes` of hands (1 or more); `dry` min that must pass after it before the next operation of the piece, and before the piece may leave its stretch; `wet` min during
     which it gives off vapour (0 ≤ wet ≤ dry); `window` min within which the next operation must start after this one ends (None: any time);
-    `release` the minute before which it cannot start; `pass_key` prep, front, back, redo1, redo2 …, or end, end1 … for what needs no table.
+    `release` the minute before which it cannot start; `pass_key` prep, front, back, zone1, zone2 …, redo1, redo2 …, or start, end, end1 … for what needs no table;
+    `name` what the shop calls a step of its own (empty: its kind says it); `after` what must be over and dry first on other pieces: operations by their keys, or whole pieces by their marks.
     """
 
     key: str
@@ -68,6 +76,8 @@ class Operation:
     wet: int = 0
     window: int | None = None
     release: int = 0
+    name: str = ""
+    after: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.minutes < 1:
@@ -86,7 +96,12 @@ class Operation:
     @property
     def on_table(self) -> bool:
         """True when it happens on the table of its pass."""
-        return not self.pass_key.startswith("end")
+        return not self.pass_key.startswith(OFF_TABLE)
+
+    @property
+    def work(self) -> str:
+        """What it is called in the log: its own name, or its kind."""
+        return self.name or str(self.kind)
 
     @property
     def gun(self) -> bool:

@@ -11,7 +11,7 @@ from itertools import product, zip_longest
 
 from hidewright.refusals import Refusal, Refusals
 
-from .model import COATS, Kind
+from .model import COATS, NAMED, OWN, Kind
 
 
 class Part(StrEnum):
@@ -35,7 +35,7 @@ class Where(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class RouteStep:
-    """One step. `fixed` min a piece and `per_m2` min a m² of hands (None: the shop's own pace); `dry` min at 20 °C and 50 % (None: as the products say)."""
+    """One step; `name` what the shop calls it where it is one of its own. `fixed` min a piece and `per_m2` min a m² of hands (None: the shop's own pace); `dry` min at 20 °C and 50 % (None: as the products say)."""
 
     part: Part
     kind: Kind
@@ -43,8 +43,23 @@ class RouteStep:
     fixed: float | None = None
     per_m2: float | None = None
     dry: float | None = None
+    name: str = ""
 
     def __post_init__(self) -> None:
+        if (self.kind in OWN) != bool(self.name.strip()):
+            raise Refusal(
+                "Only a step of the shop’s own has a name." if self.name else "What is this step called?",
+                where=self.name or str(self.kind),
+                remedy="Write what is done, in a few words.",
+            )
+        if "/" in self.name or NAMED.strip() in self.name or len(self.name) > 40:
+            raise Refusal(
+                "A name has no “/” or “·”, and 40 letters at most.",
+                where=self.name[:40],
+                remedy="Write it in plain words.",
+            )
+        if self.name and self.fixed is None:
+            raise Refusal("How long does it take?", where=self.name, remedy="Enter its minutes a piece.")
         for name, value, most in (
             ("minutes a piece", self.fixed, 480),
             ("minutes a m²", self.per_m2, 2000),
@@ -164,6 +179,7 @@ PLACES: Mapping[Kind, tuple[Part, ...]] = {
     Kind.CLEAR: (Part.SIDE,),
     Kind.UNMASK: (Part.END,),
     Kind.INSPECT: (Part.END,),
+    **dict.fromkeys(sorted(OWN), tuple(Part)),
 }
 """In which parts of a route a kind of work can stand."""
 
@@ -180,6 +196,7 @@ def faults_of(route: Route, cure: float = 0.0) -> tuple[Refusal, ...]:
         *_prepared(side),
         *_turning(side, cure),
         *_masking(route),
+        *_own(route),
     ]
     return tuple({str(fault): fault for fault in found}.values())
 
@@ -310,6 +327,18 @@ def _masking(route: Route) -> Iterator[Refusal]:
         and kinds.index(Kind.INSPECT) < kinds.index(Kind.UNMASK)
     ):
         yield Refusal("It is inspected before it is unmasked.", remedy="Move “unmask” up before “inspect”.")
+
+
+def _own(route: Route) -> Iterator[Refusal]:
+    """Steps of the shop's own on a side come before its last coat: what comes after it is done when all has cured, at the end."""
+    side = route.part(Part.SIDE)
+    last = max((n for n, step in enumerate(side) if step.kind in COATS), default=-1)
+    for step in side[last + 1 :] if last >= 0 else ():
+        if step.kind in OWN:
+            yield Refusal(
+                f"“{step.name}” comes on each side after its last coat, which still cures.",
+                remedy="Move it down to the end, where all is dry, or up before the last coat.",
+            )
 
 
 def route_for(material: str, condition: str, strip: bool, routes: Iterable[Route]) -> Route:

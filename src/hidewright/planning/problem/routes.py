@@ -5,7 +5,7 @@ piece lies one side up until the coat has cured, then the other; wet coats dry t
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from math import ceil
 
@@ -13,7 +13,7 @@ from hidewright.defaults import CURE, TOUCH_DRY
 from hidewright.refusals import Refusal
 
 from .calendar import Calendar
-from .model import BREAKABLE, COATS, Job, Kind, Operation
+from .model import BREAKABLE, COATS, NAMED, OWN, Job, Kind, Operation
 from .route import Part, Route, RouteStep, done_where, route_for
 from .shipped_routes import SHIPPED
 from .work import WorkPiece
@@ -51,6 +51,7 @@ PACE: Mapping[Kind, Pace] = {
     Kind.CLEAR: Pace(1.5, 6),
     Kind.UNMASK: Pace(1.5, 2),
     Kind.INSPECT: Pace(2, 2),
+    **dict.fromkeys(sorted(OWN), Pace(5, 0)),
 }
 """Minutes of hands. Common practice, no source."""
 
@@ -119,7 +120,6 @@ class Drying:
         return max(self.after(Kind.CLEAR)[0], wet), wet
 
 
-Step = tuple[str, Kind]
 Placed = tuple[str, RouteStep]
 """A step with the pass in which it is done."""
 
@@ -165,9 +165,13 @@ class Times:
     pace: Mapping[Kind, Pace]
     drying: Drying
     most: int = MOST_AT_ONCE
+    named: Mapping[str, float] = field(default_factory=dict)
 
     def minutes(self, step: RouteStep, area: float) -> int:
-        """Whole minutes of hands for `area` m². A step's own minutes are stretched by what the shop's log has taught of its kind."""
+        """Whole minutes of hands for `area` m². A step's own minutes are stretched by what the shop's log has taught of its kind, or of its name (`named`) where it has one."""
+        if step.name:
+            own = (step.fixed or 0) + (step.per_m2 or 0) * area
+            return max(1, round(self.named.get(step.name, 1.0) * own))
         pace = self.pace[step.kind]
         if step.fixed is None or step.per_m2 is None:
             return pace.minutes(area)
@@ -191,14 +195,14 @@ class Times:
 def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[Route] = SHIPPED) -> Job:
     """The piece with its operations. Breakable work longer than `times.most` min comes in parts."""
     operations: list[Operation] = []
-    seen: dict[Step, int] = {}
+    seen: dict[tuple[str, str], int] = {}
     waits = _waits(piece, calendar)
     placed = placed_steps(piece, routes)
     last_coats = {key: n for n, (key, step) in enumerate(placed) if step.kind in COATS}
     for number, (pass_key, step) in enumerate(placed):
-        mark = (pass_key, step.kind)
-        seen[mark] = seen.get(mark, 0) + 1
-        tail = f"{pass_key}/{step.kind}" + (f" {seen[mark]}" if seen[mark] > 1 else "")
+        words = f"{step.name}{NAMED}{step.kind}" if step.name else str(step.kind)
+        seen[(pass_key, words)] = count = seen.get((pass_key, words), 0) + 1
+        tail = f"{pass_key}/{words}" + (f" {count}" if count > 1 else "")
         release = max(waits.pop(str(step.kind), 0), waits.pop(tail, 0))
         last = last_coats.get(pass_key, -1)
         dries = times.dries(step, last_coat=number == last, coat_follows=number < last)
@@ -212,8 +216,9 @@ def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[
             *dries,
             times.drying.window if step.kind in (Kind.WIPE_DOWN, Kind.TACK) else None,
             release,
+            step.name,
         )
-        operations += _parts(whole, times.most)
+        operations += in_parts(whole, times.most)
     if waits:
         raise Refusal(
             f"It is to wait before “{next(iter(waits))}”, which is not on its route.",
@@ -251,7 +256,7 @@ def held(job: Job, done: Collection[str], release: int) -> Job:
     return replace(job, operations=(*job.operations[: last + 1], waits, *job.operations[last + 2 :]))
 
 
-def _parts(whole: Operation, most: int) -> list[Operation]:
+def in_parts(whole: Operation, most: int) -> list[Operation]:
     """An operation, in parts where it is long and may be broken off; only the last part dries."""
     count = ceil(whole.minutes / most) if whole.kind in BREAKABLE else 1
     if count == 1:

@@ -28,6 +28,12 @@ FAMILIES: Mapping[Kind, str] = MappingProxyType(
         Kind.CLEAR: "clear",
         Kind.UNMASK: "finish",
         Kind.INSPECT: "finish",
+        Kind.OWN_PREP: "prep",
+        Kind.OWN_MASK: "mask",
+        Kind.OWN_COLOUR: "colour",
+        Kind.OWN_CLEAR: "clear",
+        Kind.OWN_TURN: "turn",
+        Kind.OWN_FINISH: "finish",
     }
 )
 """The family of work to which each kind belongs; a shop may name its own."""

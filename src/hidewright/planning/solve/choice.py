@@ -8,6 +8,9 @@ from .morning import AGAIN, Morning
 from .runs import NEVER
 from .steps import BEFORE, PRIMER, Group, Step
 
+URGENT = 950.0
+"""How much work counts for which other pieces wait, of whatever kind it is: just less than the wave of coats."""
+
 
 class Choice(Morning):
     """Choosing among the work that waits."""
@@ -24,6 +27,8 @@ class Choice(Morning):
             base = self._prep_score(group, air, now)
             if base < 0:
                 return None
+            if number in self.shop.urgent:
+                base = URGENT
         elif air >= 0 or any(now < wave.closes and wave.level() <= 0 for wave in self.waves):
             base = self.policy.first
         else:

@@ -411,6 +411,9 @@ class Foreman(Choice):
         ):
             steps = self._goes_again(piece)
         last = at + 1 == len(steps)
+        if self.pending:
+            for operation in step.operations:
+                self._ended(operation.key, dry)
         for wave in self.waves:
             if piece in wave.members:
                 wave.pass_on(piece, self.shop, steps, at)
@@ -423,6 +426,7 @@ class Foreman(Choice):
         if last:
             self.ended[piece] = dry
             self.floor.end(piece, dry)
+            self._ended(self.shop.jobs[piece].piece, dry)
             kept = self.kept.pop(piece, None)
             if kept is not None:
                 self.held[kept] -= self.shop.along[piece]

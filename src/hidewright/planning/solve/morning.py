@@ -39,6 +39,8 @@ class Morning:
         self.ends = shop.ends if happens is None else [[b for _, b in hours] for hours in self.hours]
         self.steps = shop.steps if happens is None else list(shop.steps)
         self.again: set[int] = set()
+        self.pending: dict[str, list[int]] = {}
+        self.over: dict[str, int] = {}
         count = len(self.steps)
         self.next = [0] * count
         self.ready_at = [0] * count
@@ -118,6 +120,7 @@ class Morning:
             gun.product, gun.changes = product, changes
         self.loads.open.update(start.loads)
         self.loads.count.update(start.mixed)
+        self._expect()
         for piece, steps in enumerate(self.steps):
             state = start.begun.get(piece)
             ready = max(start.now, state.ready if state is not None else 0)
@@ -149,9 +152,37 @@ class Morning:
         ):
             self.half.add(piece)
 
+    def _expect(self) -> None:
+        """Note what other pieces wait for: what is left of it is pending, what was done is over when it has dried."""
+        wanted = {name for steps in self.steps for step in steps for name in step.after}
+        if not wanted:
+            return
+        for piece, (job, steps) in enumerate(zip(self.shop.jobs, self.steps, strict=True)):
+            left = {o.key for step in steps for o in step.operations}
+            for name in wanted & {job.piece, *(o.key for o in job.operations)}:
+                if name in left or (name == job.piece and left):
+                    self.pending[name] = []
+                else:
+                    state = self.start.begun.get(piece)
+                    self.over[name] = state.ready if state is not None else 0
+
+    def _ended(self, name: str, dry: int) -> None:
+        """Something is over that others may wait for."""
+        if name not in self.pending:
+            return
+        self.over[name] = dry
+        for piece in self.pending.pop(name):
+            self._comes(piece, self.ready_at[piece])
+
     def _comes(self, piece: int, ready: int) -> None:
         step = self.steps[piece][self.next[piece]]
         ready = max(ready, step.release)
+        for name in step.after:
+            if name in self.pending:
+                self.ready_at[piece] = ready
+                self.pending[name].append(piece)
+                return
+            ready = max(ready, self.over.get(name, 0))
         if self.follow is not None:
             planned = self.follow.starts.get(step.operations[0].key)
             if planned is not None and piece not in self.follow.loose:
@@ -286,6 +317,13 @@ class Morning:
         if wave.colour is not None and colour is not None and wave.colour != colour and not forced:
             return False
         if any(s.release >= today.closing for s in steps[at:] if s.pass_key == steps[at].pass_key):
+            return False
+        if (self.pending or self.over) and any(
+            name in self.pending or self.over.get(name, 0) >= today.closing
+            for s in steps[at:]
+            if s.pass_key == steps[at].pass_key
+            for name in s.after
+        ):
             return False
         begin = max(now, self.opens if self.opens < NEVER else now)
         rules = self.rules

@@ -50,6 +50,7 @@ class Group:
     end: bool
     wave: bool
     guns: tuple[bool, ...]
+    names: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -68,6 +69,7 @@ class Step:
     total: int
     tied: int
     first: int
+    after: tuple[str, ...] = ()
 
 
 class Shop:
@@ -128,6 +130,18 @@ class Shop:
                     found[product] = life
         return found
 
+    @cached_property
+    def urgent(self) -> frozenset[int]:
+        """The groups of work for which other pieces wait, and what comes before it: it goes first."""
+        awaited = {name for steps in self.steps for step in steps for name in step.after}
+        found: set[int] = set()
+        for steps in self.steps if awaited else ():
+            last = max(
+                (n + 1 for n, s in enumerate(steps) if any(o.key in awaited for o in s.operations)), default=0
+            )
+            found.update(step.group for step in steps[:last])
+        return frozenset(found)
+
     def again(self, piece: int) -> list[Step]:
         """The steps of a piece that failed its inspection; empty when there is nothing that it can go through again."""
         return self._again[piece]
@@ -159,6 +173,7 @@ class Shop:
                     sum(minutes) + sum(o.dry for o in run[:-1]),
                     min((o.window for o in run if o.window is not None), default=10**9),
                     minutes[0],
+                    tuple(name for o in run for name in o.after),
                 )
             )
             at += len(run)
@@ -179,6 +194,7 @@ class Shop:
             run[0].pass_key.startswith("end"),
             level is not None and level > BEFORE,
             tuple(o.gun for o in run),
+            tuple(o.name for o in run) if any(o.name for o in run) else (),
         )
         if group not in self._known:
             self._known[group] = len(self.groups)
