@@ -410,6 +410,13 @@ def show_minutes(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
+def plural(word: str) -> str:
+    """A plain English word for more than one: snag → snags, glitch → glitches, query → queries."""
+    if word.endswith(("s", "x", "z", "ch", "sh")):
+        return f"{word}es"
+    return f"{word[:-1]}ies" if word.endswith("y") and word[-2:-1] not in "aeiou" else f"{word}s"
+
+
 def counted(number: int, one: str, many: str = "") -> str:
     """ "1 table", "2 tables"; `many` where an s does not do: counted(2, "entry", "entries")."""
     return f"{number} {one if number == 1 else many or one + 's'}"

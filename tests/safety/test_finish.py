@@ -3,7 +3,7 @@
 import pytest
 
 from hidewright.refusals import Refusal
-from hidewright.safety.finish import compare
+from hidewright.safety.finish import compare, cross_cut_class
 
 
 @pytest.mark.parametrize(
@@ -26,6 +26,35 @@ def test_cross_cut_classes(mark: str, words: str, iso: int) -> None:
 
 
 @pytest.mark.parametrize(
+    ("percent", "mark"),
+    [
+        (0, "5B"), (0.1, "4B"), (4.9, "4B"), (5, "3B"), (15, "3B"), (15.1, "2B"), (35, "2B"), (35.1, "1B"), (65, "1B"), (65.1, "0B"), (100, "0B"),
+    ],
+)  # fmt: skip
+def test_what_came_off_gives_its_class_on_both_sides_of_each_border(percent: float, mark: str) -> None:
+    """ASTM D3359 method B prints 0, under 5, 5-15, 15-35, 35-65 and over 65 %; which class an edge itself gets is our own reading."""
+    assert cross_cut_class(percent) == mark
+    assert compare("cross-cut", f"{percent} %").value == mark
+
+
+@pytest.mark.parametrize("percent", [-0.1, 100.1])
+def test_more_than_all_of_it_cannot_come_off(percent: float) -> None:
+    with pytest.raises(Refusal):
+        cross_cut_class(percent)
+
+
+@pytest.mark.parametrize(("grade", "kept"), [("4/5", "4-5"), ("5", "5"), ("1", "1")])
+def test_a_colour_by_eye_is_a_grade_of_the_grey_scale(grade: str, kept: str) -> None:
+    """EN 20105-A02: nine grades from 5 (no difference) to 1; a person says whether that will do."""
+    found = compare("colour by eye", grade)
+    assert found.value == kept
+    assert found.reaches is None
+    assert "EN 20105-A02" in found.source
+    with pytest.raises(Refusal):
+        compare("colour by eye", "5-6")
+
+
+@pytest.mark.parametrize(
     ("grade", "dry", "wet"),
     [("4-5", True, True), ("4", True, True), ("3/4", False, True), ("3", False, False)],
 )
@@ -44,6 +73,7 @@ def test_the_figures_are_said_to_be_for_coated_leather() -> None:
 def test_adhesion() -> None:
     """EN 13336 with ISO 11644 as cited in Decision (EU) 2016/1332: at least 2 N/10 mm."""
     assert compare("adhesion", "2").reaches is True
+    assert compare("adhesion", "2.01").reaches is True
     assert compare("adhesion", "1.99").reaches is False
 
 

@@ -211,6 +211,47 @@ REST: dict[str, Send] = {
         (w.mine.job.pk, w.mine.snag.pk),
         {**prefixed(f"s{w.mine.snag.pk}", {"decision": "", "version": "0"}), "close": "1"},
     ),
+    "quick_snag": _at(job=lambda w: w.mine.job.pk, what="A tear", weight="later"),
+    "pass_on_snag": lambda w: (
+        (w.mine.job.pk, w.mine.snag.pk),
+        prefixed(
+            f"p{w.mine.snag.pk}",
+            {
+                "weight": "later",
+                "acts": w.mine.contact.pk,
+                "stage": "ordered",
+                "expected": _later(),
+                "version": "0",
+            },
+        ),
+    ),
+    "contacts": _job(name="Designer"),
+    "remove_contact": _job("contact"),
+    "add_hidden_part": _job(**prefixed("hidden", {"piece": "C2", "part": "hinge side", "position": "open"})),
+    "remove_hidden_part": _job("hidden"),
+    "check_colour": _job(
+        **prefixed("colour", {"piece": "C1", "way": "eye", "grade": "4-5", "result": "again"})
+    ),
+    "cards": _at(**prefixed("card", {"title": "Tape", "step": "mask", "tape": "low-tack", "version": "0"})),
+    "starting_cards": _at(),
+    "card": _shop(
+        "card", **prefixed("card", {"title": "Belts, too", "cover": "belts and posts", "version": "0"})
+    ),
+    "remove_card": _shop("card"),
+    "add_card_picture": _shop("card", **{"picture-picture": lambda _: file("p.png", PICTURE)}),
+    "checklists": _at(
+        **prefixed("list", {"title": "Doors", "when": "always", "lines": "closed", "version": "0"})
+    ),
+    "checklist": _shop(
+        "checklist", **prefixed("list", {"title": "Weekly", "when": "weekly", "lines": "one", "version": "0"})
+    ),
+    "checklist_round": _shop("checklist", good=["0"], note="filter ordered"),
+    "remove_checklist": _shop("checklist"),
+    "credentials": _at(**prefixed("paper", {"kind": "data sheet", "title": "Sheet of the base"})),
+    "job_credentials": _job(**prefixed("paper", {"kind": "clearance", "title": "Clearance"})),
+    "job_rules": _job(**prefixed("rules", {"rule_set": "ship"})),
+    "strike_credential": _shop("course", reason="wrong person"),
+    "strike_job_credential": _job("report", reason="wrong leather"),
     "check_by_eye": _job(look="lamp-good", piece="C1"),
     "check_figure": _job(
         **prefixed("figure", {"piece": "C1", "kind": "gloss", "value": "40", "result": "good"})
@@ -298,6 +339,7 @@ ELSEWHERE = {
     "sign_in": "its count of wrong tries outlasts the refusal: tests/workshop/front/test_roles.py",
     "sign_out": "says nothing but that nobody acts here: tests/workshop/front/test_roles.py",
     "bring_back": "only into an empty shop: tests/workshop/front/test_copies.py",
+    "bring_job": "takes a whole closing file: tests/workshop/closing/test_closing_file.py",
     "pick_patches": "needs a kept photo: tests/workshop/colours/test_colour_readings.py",
 }
 """Addresses whose form cannot be sent on these rows, and where they are tested."""

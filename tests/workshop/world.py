@@ -10,16 +10,19 @@ from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.products import Product, Role
 from hidewright.takeoff.yields import Use
 from hidewright.workshop.bench import jar_actions, load_actions
+from hidewright.workshop.cards import actions as cards
+from hidewright.workshop.cards.models import Card, Checklist
 from hidewright.workshop.colours import actions as colours
 from hidewright.workshop.colours import cup_actions
 from hidewright.workshop.colours.models import Colour, Recipe
 from hidewright.workshop.colours.queries import chosen_recipe
+from hidewright.workshop.credentials import actions as credentials
 from hidewright.workshop.days import actions as days
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.progress_actions import tap
 from hidewright.workshop.front import job_actions, shop_actions
 from hidewright.workshop.inspection import actions as inspection
-from hidewright.workshop.inspection import snag_actions
+from hidewright.workshop.inspection import contact_actions, row_actions, snag_actions
 from hidewright.workshop.pieces import actions as pieces
 from hidewright.workshop.pieces import colour_actions, route_actions
 from hidewright.workshop.pieces.models import Piece, RouteChoice
@@ -92,8 +95,11 @@ def _shop() -> SimpleNamespace:
     lamp = Lamp.objects.create(name="Bench lamp", nm=[400, 700], power=[1, 1], table=[[1 / 31] * 3] * 31)
     route = route_actions.copy(shop_routes()[0].key, "Own way")
     route_actions.add_step(route.key, route.version, "repair", "before coating")
+    cards.add_card(title="Belts", cover="the belts")
+    cards.write_list("Weekly", "weekly", "bin emptied\nfilter looked at")
     return SimpleNamespace(
         colour=lambda: Colour.objects.order_by("pk")[0], pot=pot_actions.add_pot("Quart pot", 946, 120), lot=lot, sealed=sealed, white=white, umber=umber, ana=ana, ben=ben, bottle=bottle, drawdown=drawdown, lamp=lamp, route=route,
+        card=Card.objects.get(), checklist=Checklist.objects.get(), course=credentials.keep(None, "training", "Course", person=ana),
         table=room.add_table("Long table", 3.6, 0.9), rack=room.add_storage("Rack", 12), day_off=DayOff.objects.get(),
         dried=drying_actions.note_dry(what="cure", minutes=40, celsius=20, humidity=0.5),
         device=Device.objects.create(name="Another device"),
@@ -136,6 +142,8 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     load_actions.discard(gone, 20)
     sight = cup_actions.read_colour(cup, (55.0, 6.0, 14.0))
     snag = snag_actions.add(job, "A scratch", piece="C1")
+    contact = contact_actions.add_contact(job, "Upholsterer", does="seams")
+    credentials.set_rules(job, "rail")
     quantities.log_use(job, Use(Stage.COLOUR, {"C1": 1.0}, 120.0, 10.0))
     use = job.uses.latest("pk")
     by_hand = used_actions.log_by_hand(job, "gloves", 3, 0.5)
@@ -147,7 +155,9 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     return SimpleNamespace(
         job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, spare=spare, empty=empty, blend=blend,
         load=load, jar=jar, gone=gone, sight=sight, snag=snag, use=use, by_hand=by_hand, run=run,
-        loose=colours.type_colour(job, "Loose", (50.0, 1.0, 1.0)),
+        loose=colours.type_colour(job, "Loose", (50.0, 1.0, 1.0)), contact=contact,
+        report=credentials.keep(job, "burn report", "Report", number="B-1"),
+        hidden=row_actions.add_hidden(job, "C1", "underside", "flap up"),
         piece=Piece.objects.get(job=job, key="C1"), plan=Plan.objects.filter(job=job)[0],
         entry=MixEntry.objects.filter(job=job).latest("pk"), choice=RouteChoice.objects.get(job=job),
         hold=days.hold(job, "C1", "clean", date(2026, 3, 5)), due=days.set_due(job, "C2", date(2026, 3, 20)),

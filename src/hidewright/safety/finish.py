@@ -24,6 +24,7 @@ class Check(StrEnum):
     ADHESION = "adhesion"
     GLOSS = "gloss"
     COLOUR = "colour"
+    COLOUR_EYE = "colour by eye"
 
 
 EYES = (Check.SUN, Check.LAMP)
@@ -36,15 +37,17 @@ NAMES = {
     Check.WET_RUB: "Wet rub, 250 cycles",
     Check.ADHESION: "Adhesion",
     Check.GLOSS: "Gloss at 60°",
-    Check.COLOUR: "Colour against the target",
+    Check.COLOUR: "Colour against what was agreed",
+    Check.COLOUR_EYE: "Colour against what was agreed, by eye",
 }
 WRITE = {
-    Check.CROSS_CUT: "5B, 4B, 3B, 2B, 1B or 0B",
+    Check.CROSS_CUT: "5B, 4B, 3B, 2B, 1B or 0B, or how much came off, such as 12 %",
     Check.DRY_RUB: "grey scale grade: 5, 4-5, 4, 3-4 … 1",
     Check.WET_RUB: "grey scale grade: 5, 4-5, 4, 3-4 … 1",
     Check.ADHESION: "N/10 mm",
     Check.GLOSS: "gloss units",
     Check.COLOUR: "ΔE00",
+    Check.COLOUR_EYE: "grey scale grade: 5, 4-5, 4, 3-4 … 1",
 }
 GRADES = ("1", "1-2", "2", "2-3", "3", "3-4", "4", "4-5", "5")
 """The nine grades of the grey scale (EN 20105-A02), worst first."""
@@ -66,6 +69,7 @@ GLOSS_BANDS = (
 )
 LEAST_ADHESION = 2.0
 LEAST_RUB = {Check.DRY_RUB: "4", Check.WET_RUB: "3-4"}
+GREY_SCALE = "grey scale for change in colour, EN 20105-A02"
 RUB_SOURCE = "EN 13336 for coated leather, ISO 11640; Decision (EU) 2016/1332"
 
 
@@ -92,6 +96,9 @@ def compare(check: str, value: str) -> Compared:
         return _cross_cut(text)
     if kind in LEAST_RUB:
         return _rub(kind, text)
+    if kind is Check.COLOUR_EYE:
+        grade = _grade(kind, text)
+        return Compared(grade, f"grade {grade} of the grey scale, 5 is no difference", None, GREY_SCALE)
     figure = _number(text, WRITE[kind])
     if kind is Check.ADHESION:
         reaches = figure >= LEAST_ADHESION
@@ -104,18 +111,41 @@ def compare(check: str, value: str) -> Compared:
     return Compared(f"{figure:g}", f"ΔE00 {figure:g}", None, "CIEDE2000, ISO/CIE 11664-6")
 
 
+def cross_cut_class(percent: float) -> str:
+    """The class of ASTM D3359 method B for `percent` of the area that came off, 0..100: 5B none, 4B under 5, 3B to 15, 2B to 35, 1B to 65, 0B over 65.
+
+    The standard prints 5-15, 15-35 and 35-65; a figure on an edge gets the milder class.
+    """
+    if not 0 <= percent <= 100:
+        raise Refusal("From 0 to 100 % of the area can come off.", where="Found")
+    if percent == 0:
+        return "5B"
+    return (
+        "4B"
+        if percent < 5
+        else next((mark for mark, most in (("3B", 15), ("2B", 35), ("1B", 65)) if percent <= most), "0B")
+    )
+
+
 def _cross_cut(text: str) -> Compared:
     mark = text.upper().replace(" ", "")
+    if mark.endswith("%"):
+        mark = cross_cut_class(_number(mark[:-1], WRITE[Check.CROSS_CUT]))
     if mark not in AREA_OFF:
         raise Refusal(f"“{text[:20]}” is no class.", where="Found", remedy=f"Write {WRITE[Check.CROSS_CUT]}.")
     words = f"{AREA_OFF[mark]} (ISO 2409: {5 - int(mark[0])}). Written for paint on hard ground: on soft leather a comparison"
     return Compared(mark, words, None, "ASTM D3359 B; ISO 2409 from memory")
 
 
-def _rub(kind: Check, text: str) -> Compared:
+def _grade(kind: Check, text: str) -> str:
     grade = re.sub(r"\s*[-/–]\s*", "-", text)
     if grade not in GRADES:
         raise Refusal(f"“{text[:20]}” is no grade.", where="Found", remedy=f"Write a {WRITE[kind]}.")
+    return grade
+
+
+def _rub(kind: Check, text: str) -> Compared:
+    grade = _grade(kind, text)
     least = LEAST_RUB[kind]
     reaches = GRADES.index(grade) >= GRADES.index(least)
     return Compared(grade, f"grade {grade} beside at least {least}", reaches, RUB_SOURCE)

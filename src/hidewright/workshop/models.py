@@ -2,6 +2,8 @@
 
 import importlib
 
-SUBJECTS = ("shop", "shelf", "pigments", "colours", "room", "pieces", "quantities", "days", "inspection")
+SUBJECTS = (
+    "shop", "cards", "shelf", "pigments", "colours", "room", "pieces", "quantities", "days", "inspection", "credentials",
+)  # fmt: skip
 for _subject in SUBJECTS:
     importlib.import_module(f"hidewright.workshop.{_subject}.models")

@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from pytest_django import Settings
 
+from hidewright.workshop.credentials.models import Credential
 from hidewright.workshop.front.copy_actions import keep_today
 from hidewright.workshop.shop.models import Token
 from known_pages import known_pages
@@ -77,7 +78,7 @@ def test_a_row_of_another_job_is_not_there(name: str, world: World, browser: Bro
     assert not changes(before, rows())
 
 
-SHOWN = {"vessel": "cup", "cup_colour": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "recipe_curves": "recipe"}  # fmt: skip
+SHOWN = {"vessel": "cup", "cup_colour": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe"}  # fmt: skip
 """Pages about one row of a job."""
 
 
@@ -126,6 +127,8 @@ def test_every_address_needs_a_device(client: Client, db: None) -> None:
 PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     **{name: lambda w, row=row: (w.mine.job.pk, getattr(w.mine, row).pk) for name, row in SHOWN.items()},  # type: ignore[misc]
     "jar": lambda w: (w.mine.jar.pk,),
+    "card": lambda w: (w.shop.card.pk,),
+    "checklist": lambda w: (w.shop.checklist.pk,),
     "shop_colour": lambda w: (w.shop.colour().pk,),
     "jar_label_pdf": lambda w: (w.mine.jar.pk,),
     "run_panel": lambda w: (w.mine.run.pk,),
@@ -145,7 +148,7 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
 }
 """What stands in an address beside the job."""
 
-OF_FILES = {"kept_copy", "pick_patches", "photo_picture", "snag_picture"}
+OF_FILES = {"kept_copy", "pick_patches", "photo_picture", "snag_picture", "card_picture", "credential_file"}
 """Addresses of what is kept as a file; they are asked for below."""
 
 
@@ -178,12 +181,22 @@ def test_what_is_kept_as_a_file_is_shown(
         f"/jobs/{job}/snags/", {"what": "A dent", "kind": "damage", "picture": file("p.png", PICTURE)}
     )
     snag = world.mine.job.snags.exclude(picture="").get()
+    card = world.shop.card
+    visitor.post(f"/cards/{card.pk}/pictures/", {"picture-picture": file("p.png", PICTURE)})
+    paper = {
+        "paper-kind": "data sheet",
+        "paper-title": "Sheet",
+        "paper-file": file("s.pdf", b"%PDF-1.4 made"),
+    }
+    visitor.post("/credentials/", paper)
     day = keep_today().stem
     for where in (
         marking,
         f"{marking}picture.jpg",
         f"/jobs/{job}/snags/{snag.pk}/picture/",
         f"/shop/copies/{day}.zip",
+        f"/cards/pictures/{card.pictures.get().pk}/",
+        f"/credentials/{Credential.objects.get(title='Sheet').pk}/file/",
     ):
         answer = visitor.get(where)
         assert answer.status_code == 200, where

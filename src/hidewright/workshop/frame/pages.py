@@ -29,6 +29,9 @@ SHOP_PAGES = (
     ("routes", "Routes"),
     ("drying", "Drying"),
     ("people", "People"),
+    ("credentials", "Credentials"),
+    ("cards", "How-to cards"),
+    ("checklists", "Checklists"),
     ("shop_colours", "Colours"),
     ("jars", "Jars"),
     ("vessels", "Vessels"),
@@ -74,6 +77,8 @@ def job_page(
     """A page of one stage of a job, under the job's header, which its template asks for."""
     of = (context or {}).get("of", number_of(request))
     stages = _links(STAGES, job_id=job.pk)
+    words = the_shop().snag_words.capitalize()
+    stages = [{**page, "label": words} if page["key"] == "snags" else page for page in stages]
     if of:
         stages = [
             {**page, "url": f"{page['url']}?of={of}"} if page["key"] in BY_COLOUR else page for page in stages

@@ -8,6 +8,7 @@ import hashlib
 import json
 import re
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -39,7 +40,9 @@ LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token})
 """Tables that only matter to the server they were made on."""
 LARGEST = 8 * 2**30
 """Bytes that a copy may unpack to."""
-PICTURE = re.compile(r"pictures/[0-9a-f]{32}\.jpg")
+UNREADABLE = (zipfile.BadZipFile, zlib.error, OSError, EOFError, NotImplementedError, RuntimeError)
+"""What reading a member of a torn zip may end in."""
+PICTURE = re.compile(r"pictures/[0-9a-f]{32}\.(?:jpg|pdf)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,7 @@ def write_copy(to: IO[bytes], migration: str = "") -> About:
                 name = str(model._meta.model_name)
                 rows[name], sums[f"rows/{name}.jsonl"] = _write_rows(packed, model)
         pictures = 0
-        for path in sorted(Path(settings.PICTURES_ROOT).glob("*.jpg")):
+        for path in kept_files():
             data = path.read_bytes()
             sums[f"pictures/{path.name}"] = hashlib.sha256(data).hexdigest()
             packed.writestr(f"pictures/{path.name}", data, zipfile.ZIP_STORED)
@@ -122,18 +125,29 @@ def write_copy(to: IO[bytes], migration: str = "") -> About:
     return About(__version__, made, rows, pictures, str(about["migration"]))
 
 
+def kept_files() -> list[Path]:
+    """The pictures and papers that are kept as files, by name."""
+    folder = Path(settings.PICTURES_ROOT)
+    return sorted(path for path in folder.glob("*") if PICTURE.fullmatch(f"pictures/{path.name}"))
+
+
 def _write_rows(packed: zipfile.ZipFile, model: type[models.Model]) -> tuple[int, str]:
     count, whole = 0, hashlib.sha256()
     with packed.open(f"rows/{model._meta.model_name}.jsonl", "w", force_zip64=True) as out:
         for row in model._default_manager.order_by("pk").iterator(chunk_size=1000):
-            (told,) = serializers.serialize("python", [row])
-            if model._meta.model_name == Person._meta.model_name:
-                told["fields"].update({"secret": ""} if "secret" in told["fields"] else {})
-            line = f"{json.dumps(told, default=_as_text, ensure_ascii=False)}\n".encode()
+            line = row_line(row)
             whole.update(line)
             out.write(line)
             count += 1
     return count, whole.hexdigest()
+
+
+def row_line(row: models.Model) -> bytes:
+    """A row as the line of JSON that a copy holds, to the last value; nobody's PIN or password goes with it."""
+    (fields,) = serializers.serialize("python", [row])
+    if row._meta.model_name == Person._meta.model_name and "secret" in fields["fields"]:
+        fields["fields"]["secret"] = ""
+    return f"{json.dumps(fields, default=_as_text, ensure_ascii=False)}\n".encode()
 
 
 def _as_text(value: object) -> str:
@@ -179,7 +193,7 @@ def read_about(packed: zipfile.ZipFile) -> About:
             str(told.get("migration", newest_migration())),
         )
         what, made_by = told["what"], told["schema"]
-    except (KeyError, ValueError, TypeError, AttributeError, zipfile.BadZipFile) as error:
+    except (KeyError, ValueError, TypeError, AttributeError, *UNREADABLE) as error:
         raise Refusal(
             "This file is no copy of a shop.", remedy="Bring a file that hidewright copy wrote."
         ) from error
@@ -226,7 +240,7 @@ def check_whole(packed: zipfile.ZipFile) -> None:
             with packed.open(name) as member:
                 while part := member.read(2**20):
                     found.update(part)
-        except (KeyError, zipfile.BadZipFile, OSError, EOFError) as error:
+        except (KeyError, *UNREADABLE) as error:
             raise Refusal("The copy is torn.", where=name, remedy="Take an older copy.") from error
         if found.hexdigest() != told:
             raise Refusal(
@@ -243,7 +257,7 @@ def holds() -> dict[str, int]:
 
 def put_back(packed: zipfile.ZipFile) -> None:
     """Put a whole copy in the place of all rows here, in one transaction; pictures come beside those that are there."""
-    _put_pictures(packed)
+    put_pictures(packed)
     try:
         with transaction.atomic():
             _empty()
@@ -265,7 +279,7 @@ def put_back(packed: zipfile.ZipFile) -> None:
 
 def put_back_older(packed: zipfile.ZipFile, migration: str) -> None:
     """Put the rows of an earlier version's copy into an empty database that was migrated as far as `migration`."""
-    _put_pictures(packed)
+    put_pictures(packed)
     try:
         with transaction.atomic():
             for model in tables_at(migration):
@@ -315,12 +329,18 @@ def after_restore() -> None:
         state=RunState.LOST, finished=now, message="It was at work when the copy was made. Start it again."
     )
     Device.objects.filter(shut_out=None).update(shut_out=now)
+    count_on()
+
+
+def count_on() -> None:
+    """New rows go on counting after those that came with keys of their own."""
     with connection.cursor() as cursor:
         for line in connection.ops.sequence_reset_sql(no_style(), list(tables())):
             cursor.execute(line)
 
 
-def _put_pictures(packed: zipfile.ZipFile) -> None:
+def put_pictures(packed: zipfile.ZipFile) -> None:
+    """Lay the pictures of a zip beside those that are here; one that is here already stays."""
     folder = Path(settings.PICTURES_ROOT)
     folder.mkdir(parents=True, exist_ok=True)
     for name in packed.namelist():

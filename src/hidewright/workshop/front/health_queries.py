@@ -21,6 +21,8 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from hidewright.refusals import Refusal
+from hidewright.workshop.cards.models import CardPicture
+from hidewright.workshop.credentials.models import Credential
 from hidewright.workshop.front import copy_file as keep
 from hidewright.workshop.front.book_queries import book_damages
 from hidewright.workshop.front.copy_queries import kept_copies
@@ -143,7 +145,11 @@ def _orphans() -> Iterator[Trouble]:
 def picture_damages() -> Iterator[Trouble]:
     """Pictures that are gone, or are not what was kept: a picture's name is made from what is in it."""
     folder = Path(settings.PICTURES_ROOT)
-    wanted = {str(name) for name in Snag.objects.exclude(picture="").values_list("picture", flat=True)}
+    wanted = {
+        str(name)
+        for model, column in ((Snag, "picture"), (CardPicture, "picture"), (Credential, "file"))
+        for name in model._default_manager.exclude(**{column: ""}).values_list(column, flat=True)
+    }
     files = {path.name: path for path in folder.iterdir()} if folder.is_dir() else {}
     if missing := sorted(wanted - files.keys()):
         yield Trouble(
@@ -151,7 +157,7 @@ def picture_damages() -> Iterator[Trouble]:
             f"{len(missing)} pictures are gone, such as {missing[0]}.",
             "Bring them back from a copy.",
         )
-    changed = [name for name, path in files.items() if path.suffix == ".jpg" and not is_whole(path)]
+    changed = [name for name, path in files.items() if path.suffix in (".jpg", ".pdf") and not is_whole(path)]
     if changed:
         yield Trouble(
             "picture-changed",

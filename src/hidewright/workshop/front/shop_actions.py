@@ -12,17 +12,28 @@ from hidewright.workshop.shop.undo import record, undoes
 
 
 def change_settings(
-    *, name: str, units: str, currency: str, balance_step: float = 0.1, drop: float = 0.05
+    *,
+    name: str,
+    units: str,
+    currency: str,
+    balance_step: float = 0.1,
+    drop: float = 0.05,
+    snag_word: str = "snag",
 ) -> None:
     """Change the shop's settings; can be undone."""
     with transaction.atomic():
         old = (
             Shop.objects.filter(pk=the_shop().pk)
-            .values("name", "units", "currency", "balance_step", "drop")
+            .values("name", "units", "currency", "balance_step", "drop", "snag_word")
             .get()
         )
         Shop.objects.filter(pk=1).update(
-            name=name, units=units, currency=currency, balance_step=balance_step, drop=drop
+            name=name,
+            units=units,
+            currency=currency,
+            balance_step=balance_step,
+            drop=drop,
+            snag_word=snag_word or "snag",
         )
         record(None, "Changed the shop's settings", undo="shop.settings", undo_with=dict(old))
 

@@ -21,18 +21,30 @@ class ShopForm(forms.ModelForm[Shop]):
 
     class Meta:
         model = Shop
-        fields = ("name", "units", "currency", "balance_step", "drop")
+        fields = ("name", "units", "currency", "balance_step", "drop", "snag_word")
         labels = {
             "name": "The shop's name",
             "units": "Units",
             "currency": "Money is written with",
         }
 
+    def clean_snag_word(self) -> str:
+        """The word in small letters; snag where nothing is said."""
+        return str(self.cleaned_data["snag_word"]).lower() or "snag"
+
     balance_step = forms.TypedChoiceField(
         label="The balance shows steps of",
         coerce=float,
         choices=[(str(step), f"{step:g} g") for step in BALANCE_STEPS],
         help_text="What is advised is always a whole number of these.",
+    )
+    snag_word = forms.RegexField(
+        label="What do you call damage or something missing?",
+        regex=r"^[^\W\d_][^\W\d_ -]*$",
+        max_length=20,
+        required=False,
+        error_messages={"invalid": "One word in letters, such as snag, squawk or flaw."},
+        help_text="One word, for one of them: snag, squawk, flaw. All pages and papers use it.",
     )
     drop = NumberField(
         label="A drop from a bottle, mL",

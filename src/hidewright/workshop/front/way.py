@@ -10,6 +10,7 @@ from hidewright.workshop.inspection import queries as inspection
 from hidewright.workshop.inspection import snag_queries as snags
 from hidewright.workshop.pieces import queries as survey
 from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 
@@ -83,6 +84,7 @@ def _inspected(job: Job) -> Waypoint:
     waiting = snags.open_snags(job)
     words = f"{stand.seen} of {stand.total} good in sunlight and under a low lamp."
     if waiting:
-        words += f" {waiting} open snag{'s' * (waiting > 1)}."
+        shop = the_shop()
+        words += f" {waiting} open {shop.snag_word if waiting == 1 else shop.snag_words}."
     done = 0 < stand.total == stand.seen and not stand.again and not waiting
     return Waypoint("inspection", "Look at every piece", words, done)

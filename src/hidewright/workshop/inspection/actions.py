@@ -5,11 +5,16 @@ from datetime import date
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
-from hidewright.refusals import Refusal
+from hidewright.refusals import Refusal, Refusals
 from hidewright.safety.finish import EYES, NAMES, Check, compare
+from hidewright.workshop.colours.models import ColourVersion
+from hidewright.workshop.days.models import Redo
 from hidewright.workshop.inspection import queries as gather
+from hidewright.workshop.inspection.again_actions import send_through
 from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature
+from hidewright.workshop.inspection.sign_off_queries import hindrances
 from hidewright.workshop.shop.models import Device, Job, Person
 from hidewright.workshop.shop.undo import record, undoes
 
@@ -24,10 +29,15 @@ def note_checks(
     value: str = "",
     result: str = "noted",
     note: str = "",
+    way: str = "",
+    version: ColourVersion | None = None,
     person: Person | None = None,
     device: Device | None = None,
 ) -> list[CheckEntry]:
-    """Note the same check for one piece or several; undoing it adds counter-entries."""
+    """Note the same check for one piece or several; undoing it adds counter-entries.
+
+    What is to be done again becomes work: its piece goes through the steps again in the next plan, where a plan can be made.
+    """
     wanted = [piece.strip() for piece in pieces if piece.strip()]
     if not wanted:
         raise Refusal("Say which piece was checked.", where="Piece")
@@ -46,18 +56,21 @@ def note_checks(
                 value=kept,
                 result=result,
                 note=note.strip(),
+                way=way,
+                version=version,
                 person=person,
                 device=device,
             )
             for piece in wanted
         ]
+        again = send_through(job, wanted, Check(kind), note) if result == "again" else []
         where = wanted[0] if len(wanted) == 1 else f"{len(wanted)} pieces"
         words = {"good": "good", "again": "to be done again"}.get(result, kept)
         record(
             job,
-            f"{where}: {NAMES[Check(kind)].lower()}: {words}",
+            f"{where}: {NAMES[Check(kind)].lower()}: {words}" + ("; it goes through again" if again else ""),
             undo="inspection.checks",
-            undo_with={"ids": [row.pk for row in rows]},
+            undo_with={"ids": [row.pk for row in rows], "again": [row.pk for row in again]},
             device=device,
         )
         return rows
@@ -65,6 +78,7 @@ def note_checks(
 
 @undoes("inspection.checks")
 def _strike_checks(data: dict[str, Any]) -> None:
+    Redo.objects.filter(pk__in=data.get("again", [])).update(withdrawn=timezone.now())
     for row in CheckEntry.objects.filter(pk__in=data["ids"], struck_by=None):
         strike_check(row, note="Undone")
 
@@ -150,12 +164,19 @@ def strike_certificate(row: BurnRecord, *, note: str, person: Person | None = No
         raise Refusal("This certificate was struck out already.", where=row.certificate) from None
 
 
-def sign(job: Job, person: Person, words: str, device: Device | None = None) -> Signature:
-    """Sign for how things stand; what stood then is kept with it."""
+def sign(
+    job: Job, person: Person, words: str, device: Device | None = None, *, final: bool = False
+) -> Signature:
+    """Sign for how things stand; what stood then is kept with it.
+
+    The final sign-off is refused, saying why, while a blocking snag is open or work is not done.
+    """
     if not words.strip():
         raise Refusal("Say what is signed for.", where="For")
     if not person.active:
         raise Refusal(f"{person.name} is not on the list of people any more.", where="Who")
+    if final and (left := hindrances(job)):
+        raise Refusals([Refusal(words) for words in left], what="The final sign-off must wait.")
     stands = gather.standing(job)
     with transaction.atomic():
         row = Signature.objects.create(
@@ -163,9 +184,10 @@ def sign(job: Job, person: Person, words: str, device: Device | None = None) -> 
             person=person,
             words=words.strip()[:240],
             covers={"words": stands.words, "again": stands.again, "snags": stands.snags, "seen": stands.seen},
+            final=final,
             device=device,
         )
-        record(job, f"{person.name} signed: {row.words}", device=device)
+        record(job, f"{person.name} signed{' off' * final}: {row.words}", device=device)
         return row
 
 

@@ -2,7 +2,8 @@
 
 from django.db import models
 
-from hidewright.workshop.shop.models import Device, Job, Person
+from hidewright.workshop.colours.models import ColourVersion
+from hidewright.workshop.shop.models import Contact, Device, Job, Person
 
 
 class CheckEntry(models.Model):
@@ -18,6 +19,17 @@ class CheckEntry(models.Model):
         default="noted",
     )
     note = models.CharField(max_length=240, blank=True)
+    way = models.CharField(
+        max_length=12, blank=True, help_text="how a colour was compared: eye, photo or instrument"
+    )
+    version = models.ForeignKey(
+        ColourVersion,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="checks",
+        help_text="the agreed version that a colour was compared with",
+    )
     strikes = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="struck_by"
     )
@@ -32,6 +44,35 @@ class CheckEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.piece}: {self.kind} {self.value}"
+
+
+class HiddenPart(models.Model):
+    """A part of a piece that shows in another position only, such as the underside of a flap: a row of its own in the inspection."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="hidden_parts")
+    piece = models.CharField(max_length=40, help_text="the mark of the piece")
+    part = models.CharField(max_length=60, help_text="what shows, such as the underside")
+    position = models.CharField(max_length=80, help_text="when it shows, such as with the flap up")
+    made = models.DateTimeField(auto_now_add=True)
+    removed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["job", "piece", "part"],
+                condition=models.Q(removed=None),
+                name="hidden_part_once_a_piece",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.mark
+
+    @property
+    def mark(self) -> str:
+        """How it is called in checks."""
+        return f"{self.piece} / {self.part}"
 
 
 class BurnRecord(models.Model):
@@ -65,6 +106,7 @@ class Signature(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT)
     words = models.CharField(max_length=240, help_text="what is signed for")
     covers = models.JSONField(default=dict, help_text="how things stood when it was signed")
+    final = models.BooleanField(default=False, help_text="the final sign-off of the job")
     strikes = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="struck_by"
     )
@@ -99,6 +141,22 @@ class Decision(models.TextChoices):
     LEAVE = "leave", "leave as it is"
 
 
+class Weight(models.TextChoices):
+    """What a snag holds up."""
+
+    BLOCKS = "blocks", "blocks"
+    LATER = "later", "touch up later"
+
+
+class Stage(models.TextChoices):
+    """How far it has come with whoever must act."""
+
+    NONE = "", "nobody was asked"
+    ASKED = "asked", "asked"
+    ORDERED = "ordered", "ordered"
+    ARRIVED = "arrived", "arrived"
+
+
 class Snag(models.Model):
     """One snag. Its entries tell its story; the columns `decision` and `closed` hold how it stands now."""
 
@@ -109,6 +167,17 @@ class Snag(models.Model):
     tap = models.CharField(max_length=64, blank=True, help_text="the tap of the page Days that raised it")
     picture = models.CharField(max_length=120, blank=True, help_text="file name under the pictures")
     decision = models.CharField(max_length=8, choices=Decision.choices, blank=True, default="")
+    weight = models.CharField(max_length=6, choices=Weight.choices, default=Weight.BLOCKS)
+    acts = models.ForeignKey(
+        Contact,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="snags",
+        help_text="who must act",
+    )
+    stage = models.CharField(max_length=8, choices=Stage.choices, blank=True, default="")
+    expected = models.DateField(null=True, blank=True, help_text="when an answer or a part should be there")
     found = models.DateTimeField(auto_now_add=True)
     closed = models.DateTimeField(null=True, blank=True)
     withdrawn = models.DateTimeField(null=True, blank=True)

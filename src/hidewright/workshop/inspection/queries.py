@@ -8,9 +8,10 @@ from hidewright.safety import burn
 from hidewright.safety.finish import EYES, NAMES, Check, Compared, compare
 from hidewright.workshop.days.changes import changes_plan
 from hidewright.workshop.days.request_queries import redos
-from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature
+from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, HiddenPart, Signature
 from hidewright.workshop.inspection.snag_queries import open_snags
 from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 BURN_TESTS = {
@@ -39,6 +40,8 @@ class PieceShown:
     name: str
     group: str
     checks: tuple[CheckShown, ...] = field(default=())
+    hidden: HiddenPart | None = None
+    """The row of a part that shows in another position only."""
 
     def _last(self, kind: str) -> CheckShown | None:
         return next((c for c in self.checks if c.row.kind == kind and not c.struck), None)
@@ -85,7 +88,9 @@ def _shown(row: CheckEntry) -> CheckShown:
 
 def checks(job: Job, piece: str | None = None) -> list[CheckShown]:
     """The checks of a job (or of one piece), newest first; counter-entries are told by what they strike out."""
-    found = CheckEntry.objects.filter(job=job, strikes=None).select_related("person", "struck_by__person")
+    found = CheckEntry.objects.filter(job=job, strikes=None).select_related(
+        "person", "struck_by__person", "version__colour"
+    )
     if piece is not None:
         found = found.filter(piece=piece)
     return [_shown(row) for row in found]
@@ -97,7 +102,15 @@ def pieces(job: Job) -> list[PieceShown]:
     for check in checks(job):
         by_piece.setdefault(check.row.piece, []).append(check)
     listed = Piece.objects.filter(job=job, removed=None, by_us=True).values_list("key", "name", "group")
-    shown = [PieceShown(key, name, group, tuple(by_piece.pop(key, ()))) for key, name, group in listed]
+    hidden: dict[str, list[HiddenPart]] = {}
+    for row in HiddenPart.objects.filter(job=job, removed=None):
+        hidden.setdefault(row.piece, []).append(row)
+    shown = []
+    for key, name, group in listed:
+        shown.append(PieceShown(key, name, group, tuple(by_piece.pop(key, ()))))
+        for row in hidden.get(key, ()):
+            words = f"{name}, {row.position}"
+            shown.append(PieceShown(row.mark, words, group, tuple(by_piece.pop(row.mark, ())), row))
     return shown + [PieceShown(key, "", "", tuple(found)) for key, found in by_piece.items()]
 
 
@@ -147,7 +160,7 @@ class Standing:
         """In one line, as it is kept with a signature."""
         return (
             f"{self.seen} of {self.total} pieces good in both lights, {self.again} to be done again, "
-            f"{self.checks} checks, {self.snags} open snags"
+            f"{self.checks} checks, {self.snags} open {the_shop().snag_words}"
         )
 
 
@@ -238,5 +251,6 @@ def failed(job: Job) -> Iterator[str]:
     again = {row.piece: row.made for row in redos(job)}
     for piece in pieces(job):
         refused = [check for check in piece.checks if not check.struck and check.row.result == "again"]
-        if piece.again and refused and again.get(piece.key, refused[0].row.made) <= refused[0].row.made:
+        sent = again.get(piece.key.split(" / ")[0])
+        if piece.again and refused and (sent or refused[0].row.made) <= refused[0].row.made:
             yield f"{piece.key} is to be done again, the inspection says: send it through again below"

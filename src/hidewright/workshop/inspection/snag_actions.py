@@ -11,8 +11,9 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.days.actions import refuse_too_far
 from hidewright.workshop.days.models import Hold, Tap
 from hidewright.workshop.inspection import snag_queries as gather
-from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind
-from hidewright.workshop.shop.models import Device, Job, Person
+from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind, Stage, Weight
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.models import Contact, Device, Job, Person
 from hidewright.workshop.shop.undo import record, undoes
 
 
@@ -24,31 +25,39 @@ def add(
     piece: str = "",
     picture: str = "",
     tap: str = "",
+    weight: str = Weight.BLOCKS,
     person: Person | None = None,
     device: Device | None = None,
 ) -> Snag:
-    """Note a snag; the work goes on. `picture` is the name of a kept picture, `tap` the token of the tap that told it."""
-    if not what.strip():
-        raise Refusal("Say in a word or two what is wrong.", where="What")
+    """Note a snag; the work goes on. `picture` is the name of a kept picture, `tap` the token of the tap that told it.
+
+    A picture alone does: words can follow. `weight` says whether it blocks or is touched up later.
+    """
+    word = the_shop().snag_word
+    if not what.strip() and not picture:
+        raise Refusal("Say in a word or two what is wrong, or take a picture.", where="What")
     if kind not in SnagKind.values:
-        raise Refusal(f"“{kind}” is no kind of snag.", where="Kind")
+        raise Refusal(f"“{kind}” is no kind of {word}.", where="Kind")
+    if weight not in Weight.values:
+        raise Refusal(f"“{weight}” is no weight of a {word}.", where="Weight")
     with transaction.atomic():
         try:
             with transaction.atomic():
                 row = Snag.objects.create(
                     job=job,
-                    what=what.strip()[:240],
+                    what=what.strip()[:240] or f"A {word}, see its picture",
                     kind=kind,
+                    weight=weight,
                     piece=piece.strip()[:120],
                     picture=picture,
                     tap=tap,
                 )
         except IntegrityError:
             raise Refusal(
-                "This snag was taken up already.", remedy="Reload the page to see how things stand."
+                f"This {word} was taken up already.", remedy="Reload the page to see how things stand."
             ) from None
         SnagEntry.objects.create(snag=row, text="Found", person=person, device=device)
-        record(job, f"Noted a snag: {row.what}", undo="snags.add", undo_with={"id": row.pk}, device=device)
+        record(job, f"Noted a {word}: {row.what}", undo="snags.add", undo_with={"id": row.pk}, device=device)
         return row
 
 
@@ -64,7 +73,7 @@ def take_up(tap: Tap, *, device: Device | None = None) -> Snag:
     """Make a snag of what was tapped on the page Days."""
     return add(
         tap.job,
-        tap.note or "A snag",
+        tap.note or f"A {the_shop().snag_word}",
         kind=SnagKind.OTHER,
         piece=gather.piece_of(tap.job, tap.act_key) or tap.act_key,
         tap=tap.token,
@@ -80,7 +89,8 @@ def _claim(row: Snag, version: int, **changes: Any) -> None:
     )
     if changed != 1:
         raise Refusal(
-            "Somebody changed this snag meanwhile.", remedy="Look at it again before you change it."
+            f"Somebody changed this {the_shop().snag_word} meanwhile.",
+            remedy="Look at it again before you change it.",
         )
 
 
@@ -96,7 +106,13 @@ def _stand_again(data: dict[str, Any]) -> None:
     closed = data.get("closed")
     _set_waiting(data["id"], data.get("hold"))
     Snag.objects.filter(pk=data["id"]).update(
-        decision=data["decision"], closed=timezone.now() if closed else None, version=F("version") + 1
+        decision=data["decision"],
+        closed=timezone.now() if closed else None,
+        weight=data["weight"],
+        acts_id=data["acts"],
+        stage=data["stage"],
+        expected=data["expected"],
+        version=F("version") + 1,
     )
     SnagEntry.objects.create(snag_id=data["id"], text="The last entry was undone")
 
@@ -112,6 +128,10 @@ def _before(row: Snag) -> dict[str, Any]:
         "decision": row.decision,
         "closed": row.closed is not None,
         "hold": hold.pk if hold else None,
+        "weight": row.weight,
+        "acts": row.acts_id,
+        "stage": row.stage,
+        "expected": row.expected.isoformat() if row.expected else None,
     }
 
 
@@ -195,6 +215,44 @@ def reopen(row: Snag, *, version: int, person: Person | None = None, device: Dev
         if row.decision == Decision.WAIT and last is not None:
             _set_waiting(row.pk, last.pk)
         _tell(row, "Opened again", f"Opened again: {row.what}", before, person, device)
+
+
+def pass_on(
+    row: Snag,
+    *,
+    version: int,
+    weight: str,
+    acts: Contact | None = None,
+    stage: str = Stage.NONE,
+    expected: date | None = None,
+    note: str = "",
+    person: Person | None = None,
+    device: Device | None = None,
+) -> None:
+    """Say whether it blocks, who must act, how far that has come, and when an answer or a part is expected; can be undone."""
+    if weight not in Weight.values or stage not in Stage.values:
+        raise Refusal("Choose one of what is offered.", where="Weight")
+    if stage and acts is None:
+        raise Refusal("Say who must act.", where="Acts", remedy="Add them to the job’s contacts first.")
+    if acts is not None and acts.job_id != row.job_id:
+        raise Refusal("This is nobody of the job.", where="Acts")
+    before = _before(row)
+    words = [Weight(weight).label.capitalize()]
+    if acts is not None:
+        words.append(f"{acts.name}: {Stage(stage).label}" if stage else f"{acts.name} must act")
+    if expected is not None:
+        words.append(f"expected {expected:%a} {expected.day} {expected:%b}")
+    told = ", ".join(words)
+    with transaction.atomic():
+        _claim(row, version, weight=weight, acts=acts, stage=stage, expected=expected)
+        _tell(
+            row,
+            f"{told}. {note.strip()}" if note.strip() else told,
+            f"{row.what}: {told}",
+            before,
+            person,
+            device,
+        )
 
 
 def note(row: Snag, text: str, *, person: Person | None = None, device: Device | None = None) -> SnagEntry:

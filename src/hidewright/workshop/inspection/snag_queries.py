@@ -4,9 +4,9 @@ import re
 from dataclasses import dataclass
 
 from hidewright.workshop.days.models import Hold, Tap, TapKind
-from hidewright.workshop.inspection.models import Snag, SnagEntry, SnagKind
+from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind, Weight
 from hidewright.workshop.pieces.models import Piece
-from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.models import Contact, Job
 
 PLACARD_CAUTION = (
     "A missing or unreadable placard or marking on an aircraft, rail car or vessel is for the authorised person: tell them, "
@@ -33,8 +33,10 @@ class SnagShown:
 
 def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
     """Open and closed snags, newest first; those that were taken back are left out."""
-    found = Snag.objects.filter(job=job, withdrawn=None).prefetch_related(
-        "entries__person", "entries__device"
+    found = (
+        Snag.objects.filter(job=job, withdrawn=None)
+        .select_related("acts")
+        .prefetch_related("entries__person", "entries__device")
     )
     holds = {row.snag_id: row for row in Hold.objects.filter(job=job, lifted=None).exclude(snag=None)}
     shown = [SnagShown(row, tuple(row.entries.all()), holds.get(row.pk)) for row in found]
@@ -44,6 +46,23 @@ def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
 def open_snags(job: Job) -> int:
     """How many are open."""
     return Snag.objects.filter(job=job, withdrawn=None, closed=None).count()
+
+
+def blocking(job: Job) -> tuple[Snag, ...]:
+    """The open snags that block: final sign-off and packing wait for them."""
+    found = Snag.objects.filter(job=job, withdrawn=None, closed=None, weight=Weight.BLOCKS)
+    return tuple(found.select_related("acts").order_by("found", "id"))
+
+
+def touch_ups(job: Job) -> tuple[Snag, ...]:
+    """The open snags to touch up later, oldest first: what one touch-up session of the plan gathers. What stays as it is is left out."""
+    found = Snag.objects.filter(job=job, withdrawn=None, closed=None, weight=Weight.LATER)
+    return tuple(found.exclude(decision=Decision.LEAVE).order_by("found", "id"))
+
+
+def contacts(job: Job) -> tuple[Contact, ...]:
+    """Whoever has a say or must act in a job."""
+    return tuple(Contact.objects.filter(job=job, removed=None))
 
 
 def told_on_days(job: Job) -> list[Tap]:

@@ -1,5 +1,6 @@
 """Snags: damage or a missing piece found while working; the work goes on round it."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -8,22 +9,35 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.papers.record import record_pdf
 from hidewright.refusals import Refusal
 from hidewright.workshop.days import queries as gather_days
 from hidewright.workshop.days.models import Tap, TapKind
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
+from hidewright.workshop.frame.pages import (
+    device_of,
+    holder_of,
+    job_page,
+    pdf_answer,
+    toast,
+    toast_last,
+    went,
+)
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection import snag_queries as gather
-from hidewright.workshop.inspection.models import Decision, Snag, SnagKind
-from hidewright.workshop.shop.models import Job
+from hidewright.workshop.inspection.letter_queries import snag_letter
+from hidewright.workshop.inspection.models import Decision, Snag, SnagKind, Stage, Weight
+from hidewright.workshop.shop.models import Contact, Job
 
 
 class SnagForm(forms.Form):
     """What was found."""
 
-    what = forms.CharField(label="What is wrong?", max_length=240)
+    what = forms.CharField(label="What is wrong?", max_length=240, required=False)
+    weight = forms.ChoiceField(
+        label="Does it block?", choices=Weight.choices, initial=Weight.BLOCKS, required=False
+    )
     kind = forms.ChoiceField(label="What is it?", choices=SnagKind.choices)
     piece = forms.CharField(
         label="Which piece, or where?",
@@ -50,6 +64,29 @@ class DecideForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+class PassOnForm(forms.Form):
+    """Who must act, and how far that has come."""
+
+    weight = forms.ChoiceField(label="Does it block?", choices=Weight.choices)
+    acts = forms.ModelChoiceField(
+        label="Who must act?", queryset=Contact.objects.none(), required=False, empty_label="nobody yet"
+    )
+    stage = forms.ChoiceField(label="How far?", choices=Stage.choices, required=False)
+    expected = forms.DateField(
+        label="Expected on",
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        help_text="The answer, or the part. You are reminded once the day is past.",
+    )
+    note = forms.CharField(label="Note", max_length=240, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, row: Snag, sent: Any = None) -> None:
+        facts = {name: getattr(row, name) for name in ("weight", "acts", "stage", "expected", "version")}
+        super().__init__(sent, prefix=f"p{row.pk}", initial=facts)
+        self.fields["acts"].queryset = Contact.objects.filter(job=row.job_id, removed=None)  # type: ignore[attr-defined]
+
+
 def _decide_form(snag: gather.SnagShown) -> DecideForm:
     until = snag.waits.until if snag.waits else None
     told = {"decision": snag.row.decision, "version": snag.row.version, "until": until}
@@ -64,12 +101,24 @@ def _page(
     form: forms.Form | None = None,
     wrong: str = "",
     refused: tuple[int, DecideForm] | None = None,
+    passed: tuple[int, PassOnForm] | None = None,
 ) -> HttpResponse:
-    """The page; `refused` is the form of one snag with what was typed into it."""
+    """The page; `refused` and `passed` are the forms of one snag with what was typed into them."""
     opened, closed = gather.snags(job)
     kept = dict([refused]) if refused else {}
+    sent = dict([passed]) if passed else {}
+    people = gather.contacts(job)
     shown = {
-        "open": [(s, kept.get(s.row.pk) or _decide_form(s)) for s in opened],
+        "open": [
+            (
+                s,
+                kept.get(s.row.pk) or _decide_form(s),
+                sent.get(s.row.pk) or _pass_form(s.row, people),
+                _letter(s.row),
+            )
+            for s in opened
+        ],
+        "contacts": people,
         "behind": gather_days.plan_row(job) is not None and any(s.waits for s in opened),
         "closed": closed,
         "told": gather.told_on_days(job),
@@ -79,6 +128,19 @@ def _page(
         "caution": gather.PLACARD_CAUTION,
     }
     return job_page(request, job, "snags", "snags/page.html", shown, status=status)
+
+
+def _pass_form(row: Snag, people: tuple[Contact, ...]) -> PassOnForm:
+    """The form with its choices read once for all of them."""
+    form = PassOnForm(row)
+    form.fields["acts"].choices = [("", "nobody yet"), *((one.pk, str(one)) for one in people)]  # type: ignore[attr-defined]
+    return form
+
+
+def _letter(row: Snag) -> dict[str, str]:
+    """The letter about a snag as text, and its subject."""
+    letter = snag_letter(row, made_on=date.today(), with_picture=False)
+    return {"subject": letter.subject, "text": letter.text()}
 
 
 @require_http_methods(["GET", "POST"])
@@ -96,6 +158,7 @@ def snags(request: HttpRequest, job_id: int) -> HttpResponse:
             told["what"],
             kind=told["kind"],
             piece=told["piece"],
+            weight=told["weight"] or Weight.BLOCKS,
             picture=keep_picture(told["picture"]) if told["picture"] else "",
             person=holder_of(request),
             device=device_of(request),
@@ -160,6 +223,30 @@ def _refused(request: HttpRequest, row: Snag, form: DecideForm) -> HttpResponse:
     return _page(request, row.job, status=422, wrong=wrong, refused=(row.pk, form))
 
 
+@require_POST
+@once
+def pass_on(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
+    """Say whether it blocks, who must act, and how far that has come."""
+    row = get_object_or_404(Snag.objects.select_related("job"), pk=snag_id, job_id=job_id, withdrawn=None)
+    form = PassOnForm(row, request.POST)
+    who: dict[str, Any] = {"person": holder_of(request), "device": device_of(request)}
+    return submitted(
+        form,
+        lambda cleaned: steps.pass_on(row, **cleaned, **who),
+        lambda _: went(request, row.job, "snags", job_id=job_id),
+        lambda: _page(request, row.job, status=422, passed=(row.pk, form)),
+        {"Acts": "acts", "Weight": "weight"},
+    )
+
+
+@require_http_methods(["GET"])
+def letter(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
+    """The letter to whoever must act, as PDF."""
+    row = get_object_or_404(Snag.objects.select_related("job", "acts"), pk=snag_id, job_id=job_id)
+    found = snag_letter(row, made_on=date.today())
+    return pdf_answer(record_pdf(found.record()), f"{row.job.name} letter {row.pk}")
+
+
 @require_http_methods(["GET"])
 def picture(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponseBase:
     """The picture of a snag."""
@@ -177,5 +264,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/snags/", snags, name="snags"),
     path("jobs/<int:job_id>/snags/taps/<int:tap_id>/", take_up, name="take_up_snag"),
     path("jobs/<int:job_id>/snags/<int:snag_id>/", change, name="change_snag"),
+    path("jobs/<int:job_id>/snags/<int:snag_id>/acts/", pass_on, name="pass_on_snag"),
+    path("jobs/<int:job_id>/snags/<int:snag_id>/letter.pdf", letter, name="snag_letter_pdf"),
     path("jobs/<int:job_id>/snags/<int:snag_id>/picture/", picture, name="snag_picture"),
 ]

@@ -1,25 +1,41 @@
 """Inspection: checks piece by piece, certificates of burn tests, signatures."""
 
 import re
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import path
+from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.papers.record import record_pdf
 from hidewright.refusals import Refusal
 from hidewright.safety import burn
 from hidewright.safety.finish import EYES, NAMES, WRITE, Check
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
+from hidewright.workshop.frame.pages import (
+    device_of,
+    holder_of,
+    job_page,
+    pdf_answer,
+    toast,
+    toast_last,
+    went,
+)
 from hidewright.workshop.inspection import actions as steps
 from hidewright.workshop.inspection import queries as gather
+from hidewright.workshop.inspection import row_forms
 from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signature
+from hidewright.workshop.inspection.paper_queries import inspection_record
+from hidewright.workshop.inspection.sign_off_queries import hindrances
 from hidewright.workshop.shop.models import Job, Person
 
-FIGURE_CHECKS = [(kind.value, f"{NAMES[kind]}: {WRITE[kind]}") for kind in Check if kind not in EYES]
+BY_READING = (Check.COLOUR, Check.COLOUR_EYE)
+FIGURE_CHECKS = [
+    (kind.value, f"{NAMES[kind]}: {WRITE[kind]}") for kind in Check if kind not in (*EYES, *BY_READING)
+]
 WORDS = "All pieces looked at, in sunlight and under the lamp"
 LIST = {"list": "pieces", "autocomplete": "off"}
 
@@ -115,6 +131,11 @@ class SignForm(forms.Form):
 
     person = PersonField(label="Who signs")
     words = forms.CharField(label="For", max_length=240, initial=WORDS)
+    final = forms.BooleanField(
+        label="This is the final sign-off",
+        required=False,
+        help_text="Refused while anything blocks or is not done.",
+    )
 
 
 class StrikeForm(forms.Form):
@@ -124,7 +145,8 @@ class StrikeForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=240)
 
 
-def _page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
+def inspection_page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
+    """The page, with the forms that were sent in place of the empty ones."""
     shown = gather.pieces(job)
     start = {"person": holder_of(request)}
     context = {
@@ -142,6 +164,8 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> 
         "figure_form": FigureForm(prefix="figure"),
         "burn_form": BurnForm(prefix="burn"),
         "sign_form": SignForm(prefix="sign", initial=start),
+        "hindrances": hindrances(job),
+        **row_forms.forms_of(job),
         **sent,
     }
     return job_page(request, job, "inspection", "inspection/page.html", context, status=status)
@@ -150,7 +174,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> 
 @require_http_methods(["GET"])
 def inspection(request: HttpRequest, job_id: int) -> HttpResponse:
     """How the inspection stands."""
-    return _page(request, get_object_or_404(Job, pk=job_id))
+    return inspection_page(request, get_object_or_404(Job, pk=job_id))
 
 
 @require_POST
@@ -172,7 +196,9 @@ def by_eye(request: HttpRequest, job_id: int) -> HttpResponse:
             device=device_of(request),
         )
     except Refusal as refusal:
-        return _page(request, job, status=422, wrong=str(refusal), marked=request.POST.getlist("piece"))
+        return inspection_page(
+            request, job, status=422, wrong=str(refusal), marked=request.POST.getlist("piece")
+        )
     toast_last(request, job)
     return redirect("inspection", job_id=job.pk)
 
@@ -196,7 +222,7 @@ def figure(request: HttpRequest, job_id: int) -> HttpResponse:
             device=device_of(request),
         ),
         lambda _: went(request, job, "inspection", job_id=job.pk),
-        lambda: _page(request, job, status=422, figure_form=form),
+        lambda: inspection_page(request, job, status=422, figure_form=form),
         {"Found": "value", "Piece": "piece"},
     )
 
@@ -209,7 +235,7 @@ def strike_check(request: HttpRequest, job_id: int, check_id: int) -> HttpRespon
     try:
         steps.strike_check(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
-        return _page(request, row.job, status=422, wrong=str(refusal))
+        return inspection_page(request, row.job, status=422, wrong=str(refusal))
     toast(request, f"Struck out a check of {row.piece}")
     return redirect("inspection", job_id=job_id)
 
@@ -229,7 +255,7 @@ def certificate(request: HttpRequest, job_id: int) -> HttpResponse:
         form,
         keep,
         lambda _: went(request, job, "inspection", job_id=job.pk),
-        lambda: _page(request, job, status=422, burn_form=form),
+        lambda: inspection_page(request, job, status=422, burn_form=form),
         {name: name for name in form.fields},
     )
 
@@ -242,7 +268,7 @@ def strike_certificate(request: HttpRequest, job_id: int, record_id: int) -> Htt
     try:
         steps.strike_certificate(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
-        return _page(request, row.job, status=422, wrong=str(refusal))
+        return inspection_page(request, row.job, status=422, wrong=str(refusal))
     toast(request, f"Struck out the certificate {row.certificate}")
     return redirect("inspection", job_id=job_id)
 
@@ -255,9 +281,9 @@ def sign(request: HttpRequest, job_id: int) -> HttpResponse:
     form = SignForm(request.POST, prefix="sign")
     return submitted(
         form,
-        lambda told: steps.sign(job, told["person"], told["words"], device_of(request)),
+        lambda told: steps.sign(job, told["person"], told["words"], device_of(request), final=told["final"]),
         lambda _: went(request, job, "inspection", job_id=job.pk),
-        lambda: _page(request, job, status=422, sign_form=form),
+        lambda: inspection_page(request, job, status=422, sign_form=form),
         {"For": "words", "Who": "person"},
     )
 
@@ -269,7 +295,7 @@ def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> Ht
     row = get_object_or_404(Signature, pk=signature_id, job_id=job_id, strikes=None)
     form = StrikeForm(request.POST, prefix="strike")
     if not form.is_valid():
-        return _page(
+        return inspection_page(
             request,
             row.job,
             status=422,
@@ -284,12 +310,22 @@ def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> Ht
             device=device_of(request),
         )
     except Refusal as refusal:
-        return _page(request, row.job, status=422, wrong=str(refusal))
+        return inspection_page(request, row.job, status=422, wrong=str(refusal))
     toast_last(request, row.job)
     return redirect("inspection", job_id=job_id)
 
 
+@require_http_methods(["GET"])
+def paper(request: HttpRequest, job_id: int) -> HttpResponse:
+    """The inspection as PDF."""
+    job = get_object_or_404(Job, pk=job_id)
+    address = request.build_absolute_uri(reverse("inspection", args=[job.pk]))
+    record = inspection_record(job, made_on=date.today(), page_url=address)
+    return pdf_answer(record_pdf(record), f"{job.name} inspection")
+
+
 urlpatterns = [
+    path("jobs/<int:job_id>/inspection/paper.pdf", paper, name="inspection_pdf"),
     path("jobs/<int:job_id>/inspection/", inspection, name="inspection"),
     path("jobs/<int:job_id>/inspection/eye/", by_eye, name="check_by_eye"),
     path("jobs/<int:job_id>/inspection/figure/", figure, name="check_figure"),

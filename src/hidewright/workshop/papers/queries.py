@@ -107,7 +107,24 @@ def hand_over_papers(job: Job, number: int = 0) -> list[PaperLink]:
     quote = PaperLink(
         "Quote", "on the page Price, one for each way of doing it", reverse("price", args=[job.pk]), pdf=False
     )
-    return [sheet, *labels, quote]
+    return [sheet, *labels, quote, *closing_papers(job)]
+
+
+def closing_papers(job: Job) -> list[PaperLink]:
+    """The inspection, and all of the job in one file."""
+    return [
+        PaperLink(
+            "Inspection",
+            "every piece with its checks, for both sides",
+            reverse("inspection_pdf", args=[job.pk]),
+        ),
+        PaperLink(
+            "Closing file",
+            "all of the job in one paper and one zip",
+            reverse("closing", args=[job.pk]),
+            pdf=False,
+        ),
+    ]
 
 
 def to_mix(job: Job, number: int = 0) -> tuple[float, str]:

@@ -47,7 +47,19 @@ def value(row: Piece, colours: Mapping[int, str] | None = None) -> survey.Piece:
 @remembered
 def piece_names(job: Job) -> dict[str, str]:
     """What each piece is called, by its mark."""
-    return dict(rows(job).values_list("key", "name"))
+    return {key: name for key, name, _, _ in _words(job)}
+
+
+@remembered
+def _words(job: Job) -> tuple[tuple[str, str, str, str], ...]:
+    """Mark, name, group and material of each piece."""
+    return tuple(rows(job).values_list("key", "name", "group", "material"))
+
+
+@remembered
+def piece_texts(job: Job) -> dict[str, str]:
+    """Mark → the mark, name, group and material of each piece as one text, for what goes by words."""
+    return {words[0]: " ".join(words) for words in _words(job)}
 
 
 @remembered

@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from hidewright.units import plural
+
 
 class Shop(models.Model):
     """The one shop this server works for (a single row, key 1)."""
@@ -14,9 +16,17 @@ class Shop(models.Model):
     address = models.CharField(
         max_length=200, blank=True, help_text="where the other devices find this server"
     )
+    snag_word = models.CharField(
+        max_length=20, default="snag", help_text="the shop's own word for damage or something missing"
+    )
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def snag_words(self) -> str:
+        """The shop's own word for more than one snag."""
+        return plural(self.snag_word)
 
 
 class Role(models.TextChoices):
@@ -102,6 +112,23 @@ class Job(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Contact(models.Model):
+    """Somebody outside the shop who has a say or must act in a job: the owner's designer, the upholsterer, a supplier."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="contacts")
+    name = models.CharField(max_length=120)
+    does = models.CharField(max_length=80, blank=True, help_text="what they answer for, such as upholstery")
+    reach = models.CharField(max_length=160, blank=True, help_text="a mail address or a telephone number")
+    made = models.DateTimeField(auto_now_add=True)
+    removed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.name}, {self.does}" if self.does else self.name
 
 
 class JobSummary(models.Model):

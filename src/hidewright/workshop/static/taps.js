@@ -142,7 +142,7 @@
       if (box) box.open = false;
       const row = form.closest("[data-keys]");
       const told = row && row.querySelector("[data-snag]");
-      if (told) { told.hidden = false; told.textContent = `Snag: ${data.get("note")}`; }
+      if (told) { told.hidden = false; told.textContent = `${told.dataset.word}: ${data.get("note")}`; }
     } else {
       if (data.has("minutes")) form.reset();
       show(keys, kind === "done" ? "done" : "open");

@@ -1,14 +1,20 @@
 """Template tags by which a page shows what a higher subject knows: the header, the day's sessions, open snags, what a shift changes."""
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from django import template
 from numpy.typing import NDArray
 
+from hidewright.workshop.cards.queries import CardValue, cards_for
+from hidewright.workshop.credentials.queries import PaperReminders, paper_reminders
+from hidewright.workshop.days.lists import Group
 from hidewright.workshop.front import header
 from hidewright.workshop.inspection.models import Snag
+from hidewright.workshop.inspection.reminder_queries import Reminder, before_last_coat, reminders
 from hidewright.workshop.pieces.colour_queries import ColourOfJob, job_colours
+from hidewright.workshop.pieces.queries import piece_texts
 from hidewright.workshop.quantities.colour_change import Downstream, downstream
 from hidewright.workshop.sessions.queries import sessions
 from hidewright.workshop.shelf.vessel_queries import VesselState
@@ -44,6 +50,40 @@ def spray_sessions(
 def snags_of(job: Job, piece: str) -> list[Snag]:
     """The open snags of one piece."""
     return list(Snag.objects.filter(job=job, piece=piece, withdrawn=None, closed=None))
+
+
+@dataclass(frozen=True, slots=True)
+class JobReminders:
+    """What a job must not forget: its papers, and its snags."""
+
+    papers: PaperReminders
+    snags: tuple[Reminder, ...]
+
+    @property
+    def any(self) -> bool:
+        """Whether there is anything to say."""
+        return self.papers.any or bool(self.snags)
+
+
+@register.simple_tag
+def job_reminders(job: Job) -> JobReminders:
+    """What stands in a job's header beside the three answers."""
+    return JobReminders(paper_reminders(job), reminders(job))
+
+
+@register.simple_tag
+def cards_of(job: Job, group: Group) -> tuple[CardValue, ...]:
+    """The how-to cards for a session."""
+    texts = piece_texts(job)
+    steps = {line.act.key.rsplit("/", 1)[-1] for line in group.lines}
+    return cards_for(steps, [texts.get(mark, mark) for mark in group.pieces])
+
+
+@register.simple_tag
+def last_coat_snags(job: Job, group: Group) -> list[Snag]:
+    """The open blocking snags of pieces that get their last coat in a session."""
+    found = before_last_coat(job)
+    return [row for line in group.lines if not line.standing.done for row in found.get(line.act.key, ())]
 
 
 @register.simple_tag(takes_context=True)

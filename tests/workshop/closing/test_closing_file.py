@@ -1,0 +1,279 @@
+"""The closing file: back in another shop equal to the last field, or not at all, with the place said."""
+
+import hashlib
+import io
+import json
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import reverse
+from pypdf import PdfReader
+from pytest_django import Settings
+
+from hidewright.refusals import Refusal
+from hidewright.workshop.closing import bring_actions, file_actions
+from hidewright.workshop.credentials import actions as credentials
+from hidewright.workshop.frame.files import keep_file
+from hidewright.workshop.front import copy_file
+from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.inspection import snag_actions
+from hidewright.workshop.shelf.models import MixMove, MixVessel
+from hidewright.workshop.shop.door import make_link
+from hidewright.workshop.shop.models import Job, Person, Run, RunState
+from workshop.sends import PICTURE, file
+from workshop.world import World, build
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def places(settings: Settings, tmp_path: Path) -> Path:
+    """Pictures in a folder of the test's own."""
+    settings.PICTURES_ROOT = tmp_path / "pictures"
+    return tmp_path
+
+
+@pytest.fixture
+def closed(places: Path, db: None) -> tuple[World, io.BytesIO]:
+    """A job with a row of nearly every kind and a picture, beside another one; and its closing file."""
+    world = build()
+    job = world.mine.job
+    Person.objects.filter(pk=world.shop.ana.pk).update(secret="hashed", role="owner")
+    Run.objects.update(state=RunState.DONE)
+    snag_actions.add(job, "", picture=keep_file(file("p.png", PICTURE)), piece="C2", weight="later")
+    credentials.keep(job, "data sheet", "Sheet", file=keep_file(file("s.pdf", b"%PDF-1.4 made")))
+    return world, file_actions.closing_zip(job)
+
+
+Rows = dict[str, dict[Any, dict[str, Any]]]
+
+
+def rows_of(job: Job) -> Rows:
+    """Every row that hangs on the job, found over the fields that point to it and on: written without the code under test."""
+    models = list(apps.get_app_config("workshop").get_models())
+    found: dict[Any, set[Any]] = {Job: {job.pk}}
+    for _ in range(6):
+        for model in models:
+            for one in model._meta.local_fields:
+                if one.is_relation and one.remote_field.on_delete.__name__ == "CASCADE":
+                    keys = found.get(one.related_model, set())
+                    held = model._default_manager.filter(**{f"{one.name}__in": list(keys)})
+                    found.setdefault(model, set()).update(held.values_list("pk", flat=True))
+    return {
+        model.__name__: {row["id" if "id" in row else "key"]: row for row in rows}
+        for model, keys in found.items()
+        if keys and model.__name__ not in ("JobSummary", "Token")
+        and (rows := list(model._default_manager.filter(pk__in=keys).values()))
+    }  # fmt: skip
+
+
+def test_in_an_empty_shop_it_is_equal_field_by_field(closed: tuple[World, io.BytesIO], places: Path) -> None:
+    world, packed = closed
+    before = rows_of(world.mine.job)
+    assert len(before) > 30, "nearly every kind of row"
+    pictures = {path.name: path.read_bytes() for path in (places / "pictures").iterdir()}
+    copy_file._empty()
+    for path in (places / "pictures").iterdir():
+        path.unlink()
+    job = bring_actions.bring_in(packed)
+    after = rows_of(job)
+    came = after["Act"].pop(max(after["Act"]))
+    assert "closing file" in came["text"]
+    assert after == before
+    assert {path.name: path.read_bytes() for path in (places / "pictures").iterdir()} == pictures
+    assert Job.objects.count() == 1, "nothing of the other job came along"
+    assert not Person.objects.exclude(secret="").exists()
+    following = open_job("The next one", starts=job.starts)
+    assert following.pk != job.pk
+
+
+def named(rows: Rows) -> dict[str, list[str]]:
+    """The rows without keys and what points to keys: what must be the same wherever they lie."""
+    keys = ("id", "_id", "undo_name", "undo_with", "source", "target")
+    return {
+        name: sorted(
+            repr([(column, value) for column, value in row.items() if not column.endswith(keys)])
+            for row in table.values()
+        )
+        for name, table in rows.items()
+    }
+
+
+def test_in_a_shop_at_work_it_comes_beside_what_is_there(closed: tuple[World, io.BytesIO]) -> None:
+    world, packed = closed
+    before, poured = named(rows_of(world.mine.job)), _levels(world.mine.job)
+    copy_file._empty()
+    here = build()
+    others = {job.pk: named(rows_of(job)) for job in Job.objects.all()}
+    job = bring_actions.bring_in(packed)
+    assert job.pk not in others
+    after = rows_of(job)
+    after["Act"].pop(max(after["Act"]))
+    assert named(after) == before
+    assert _levels(job) == poured, "the book of pours names the vessels under their keys here"
+    assert {pk: named(rows_of(Job.objects.get(pk=pk))) for pk in others} == others
+    assert Person.objects.filter(key="ana").count() == 1, "who is known here by the same name is the same"
+    assert here.shop.ana.pk == Person.objects.get(key="ana").pk
+    assert not any(act["undo_name"] for act in after["Act"].values()), "nothing of there is undone here"
+
+
+def _levels(job: Job) -> list[tuple[str, int]]:
+    """Name of each vessel with what went into it less what left it, µL."""
+    found = []
+    for vessel in MixVessel.objects.filter(job=job):
+        into = sum(move.amount for move in MixMove.objects.filter(target=f"v{vessel.pk}"))
+        out = sum(move.amount for move in MixMove.objects.filter(source=f"v{vessel.pk}"))
+        found.append((vessel.name, into - out))
+    return sorted(found)
+
+
+def test_the_same_job_does_not_come_in_twice(closed: tuple[World, io.BytesIO]) -> None:
+    _, packed = closed
+    before = Job.objects.count()
+    with pytest.raises(Refusal, match="here already"):
+        bring_actions.bring_in(packed)
+    assert Job.objects.count() == before
+
+
+Change = Callable[[dict[str, bytes]], None]
+
+
+def changed(packed: io.BytesIO, change: Change, *, sums: bool = False) -> io.BytesIO:
+    """The zip with its members changed; with `sums` the list of hashes and the seal are made to fit again."""
+    with zipfile.ZipFile(packed) as opened:
+        members = {name: opened.read(name) for name in opened.namelist()}
+    change(members)
+    if sums:
+        about = json.loads(members["about.json"])
+        found = {n: hashlib.sha256(data).hexdigest() for n, data in members.items() if n != "about.json"}
+        about |= {"sha256": found, "seal": file_actions.seal_of(found)}
+        members["about.json"] = json.dumps(about).encode()
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as out:
+        for name, data in members.items():
+            out.writestr(name, data)
+    return file
+
+
+def _picture(members: dict[str, bytes]) -> str:
+    return next(name for name in members if name.endswith(".jpg"))
+
+
+def a_letter_changed(members: dict[str, bytes]) -> None:
+    members["rows/piece.jsonl"] = members["rows/piece.jsonl"].replace(b"Seat", b"Seal")
+
+
+def a_table_gone(members: dict[str, bytes]) -> None:
+    del members["rows/piece.jsonl"]
+
+
+def one_more(members: dict[str, bytes]) -> None:
+    members["rows/extra.jsonl"] = b""
+
+
+def a_way_out(members: dict[str, bytes]) -> None:
+    members["pictures/../../secret"] = b"x"
+
+
+def another_picture(members: dict[str, bytes]) -> None:
+    members[_picture(members)] = b"\xff\xd8 another"
+
+
+def a_piece_of_no_job(members: dict[str, bytes]) -> None:
+    members["rows/piece.jsonl"] = members["rows/piece.jsonl"].replace(b'"job": ', b'"job": 99')
+
+
+def another_table(members: dict[str, bytes]) -> None:
+    members["rows/piece.jsonl"] += members["rows/job.jsonl"]
+
+
+def another_seal(members: dict[str, bytes]) -> None:
+    members["about.json"] = members["about.json"].replace(b'"seal": "', b'"seal": "0')
+
+
+def no_job(members: dict[str, bytes]) -> None:
+    members["rows/job.jsonl"] = b""
+
+
+@pytest.mark.parametrize(
+    ("change", "sums", "where"),
+    [
+        (a_letter_changed, False, "rows/piece.jsonl"),
+        (a_table_gone, False, "rows/piece.jsonl"),
+        (one_more, False, "rows/extra.jsonl"),
+        (a_way_out, True, "pictures/../../secret"),
+        (another_picture, False, "pictures/"),
+        (another_picture, True, "pictures/"),
+        (a_piece_of_no_job, True, ""),
+        (another_table, True, "rows/piece.jsonl"),
+        (another_seal, False, "about.json"),
+        (no_job, True, "rows/job.jsonl"),
+    ],
+)
+def test_what_is_torn_or_changed_is_refused_whole_saying_where(
+    closed: tuple[World, io.BytesIO], places: Path, change: Change, sums: bool, where: str
+) -> None:
+    _, packed = closed
+    copy_file._empty()
+    with pytest.raises(Refusal) as refused:
+        bring_actions.bring_in(changed(packed, change, sums=sums))
+    assert refused.value.where.startswith(where)
+    assert refused.value.remedy
+    left = [m.__name__ for m in apps.get_app_config("workshop").get_models() if m._default_manager.exists()]
+    assert not left
+
+
+def test_half_a_file_and_no_file_are_refused(closed: tuple[World, io.BytesIO]) -> None:
+    _, packed = closed
+    for data in (packed.getvalue()[: len(packed.getvalue()) // 2], b"", b"PK", b"key,name\n"):
+        with pytest.raises(Refusal):
+            bring_actions.bring_in(io.BytesIO(data))
+
+
+def test_a_bit_that_flips_anywhere_is_noticed(closed: tuple[World, io.BytesIO]) -> None:
+    """Forty places over the whole file: refused, or nothing of what counts was touched."""
+    _, packed = closed
+    whole = packed.getvalue()
+    copy_file._empty()
+    for n in range(40):
+        at = len(whole) * n // 40
+        torn = bytearray(whole)
+        torn[at] ^= 0x10
+        try:
+            job = bring_actions.bring_in(io.BytesIO(bytes(torn)))
+        except Refusal:
+            assert not Job.objects.exists()
+        else:
+            assert job.name == "Mine"
+            copy_file._empty()
+
+
+def test_the_pages_save_it_and_bring_it_in(
+    closed: tuple[World, io.BytesIO], client: Client, places: Path
+) -> None:
+    world, packed = closed
+    client.post(make_link(), {"name": "test bench"})
+    page = client.get(reverse("closing", args=[world.mine.job.pk])).content.decode()
+    assert "Still open" in page
+    pdf = client.get(reverse("closing_pdf", args=[world.mine.job.pk])).content
+    text = " ".join(" ".join(one.extract_text() for one in PdfReader(io.BytesIO(pdf)).pages).split())
+    for wanted in ("Mine", "C1", "A scratch", "Umber", "Report", "List of hashes"):
+        assert wanted in text, wanted
+    saved = b"".join(client.get(reverse("closing_zip", args=[world.mine.job.pk])).streaming_content)  # type: ignore[attr-defined]
+    assert zipfile.ZipFile(io.BytesIO(saved)).testzip() is None
+
+    copy_file._empty()
+    newcomer = Client()
+    newcomer.post(make_link(), {"name": "tablet"})
+    torn = SimpleUploadedFile("c.zip", packed.getvalue()[:900])
+    assert newcomer.post(reverse("bring_job"), {"file": torn}).status_code == 422
+    sent = SimpleUploadedFile("c.zip", packed.getvalue())
+    answer = newcomer.post(reverse("bring_job"), {"file": sent}, follow=True)
+    assert answer.status_code == 200
+    assert "Mine" in answer.content.decode()
