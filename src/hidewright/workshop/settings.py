@@ -59,6 +59,7 @@ MIDDLEWARE = [
     "hidewright.workshop.frame.access.access_log",
     "hidewright.workshop.frame.middleware.page_policy",
     "hidewright.workshop.frame.middleware.answer_head",
+    "hidewright.workshop.frame.full_disk.read_only_without_room",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

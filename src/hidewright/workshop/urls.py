@@ -20,3 +20,4 @@ def _gathered() -> list[URLPattern]:
 
 
 urlpatterns = _gathered()
+handler500 = "hidewright.workshop.frame.full_disk.broke"

@@ -9,6 +9,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.text import slugify
 
+from hidewright.workshop.shop.disk import little_room
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Act, Device, Job, Person
 
@@ -52,6 +53,7 @@ def shop_context(request: HttpRequest) -> dict[str, Any]:
         "units": shop.units,
         "device": device,
         "shop_pages": _links(SHOP_PAGES),
+        "little_room": little_room(),
     }
 
 

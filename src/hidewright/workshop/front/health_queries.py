@@ -3,13 +3,11 @@
 Each trouble has a short name, says what is wrong in words, and what to do. Nothing here changes anything.
 """
 
-import errno
 import hashlib
 import os
-import shutil
 import sqlite3
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
@@ -29,10 +27,9 @@ from hidewright.workshop.front.copy_queries import kept_copies
 from hidewright.workshop.front.trouble import Trouble
 from hidewright.workshop.inspection.models import Snag
 from hidewright.workshop.shop.models import Run, RunState
+from hidewright.workshop.shop.disk import LITTLE_ROOM, free_space
 from hidewright.workshop.shop.runs import LEASE
 
-LITTLE_ROOM = 200 * 10**6
-"""Free bytes below which the shop is warned: a copy and a day's work need some."""
 COPY_TOO_OLD = timedelta(days=2)
 RESTORE = "Stop the server and bring back the newest good copy: hidewright restore FILE --over (what is here is kept)."
 LATER = "Install the version of Hidewright that was last used here, or a later one."
@@ -246,11 +243,6 @@ def folder_troubles() -> Iterator[Trouble]:
         )
 
 
-def free_space() -> int:
-    """Bytes that are free where the shop's data lies."""
-    return shutil.disk_usage(settings.HOME).free
-
-
 def run_troubles() -> Iterator[Trouble]:
     """Long computations that seem at work, but whose worker is gone."""
     stale = Run.objects.filter(state=RunState.RUNNING, heard__lt=timezone.now() - 2 * LEASE)
@@ -260,18 +252,3 @@ def run_troubles() -> Iterator[Trouble]:
             f"{count} long computations seem at work, but nobody is at them.",
             "Start the server: it marks them as lost.",
         )
-
-
-def is_full(error: BaseException) -> bool:
-    """Whether an error says that nothing can be written any more: a full or read-only disk."""
-    if isinstance(error, OSError):
-        return error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
-    words = str(error)
-    marks: Iterable[str] = (
-        "disk is full",
-        "readonly database",
-        "No space left",
-        "disk I/O error",
-        "could not extend file",
-    )
-    return isinstance(error, DatabaseError) and any(mark in words for mark in marks)

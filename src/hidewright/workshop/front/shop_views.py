@@ -12,6 +12,10 @@ from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import back_to, toast, toast_last
 from hidewright.workshop.frame.roles import has_owner
 from hidewright.workshop.front import shop_actions as steps
+from hidewright.workshop.front.copy_queries import kept_copies
+from hidewright.workshop.front.health_queries import troubles
+from hidewright.workshop.front.restore_actions import database_file
+from hidewright.workshop.shop.disk import free_space
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Person, Shop
 
@@ -75,7 +79,22 @@ def shop(request: HttpRequest) -> HttpResponse:
         steps.change_settings(**form.cleaned_data)
         toast_last(request, None)
         return redirect("shop")
-    return render(request, "shop/settings.html", {"form": form}, status=422 if form.errors else 200)
+    return render(
+        request, "shop/settings.html", {"form": form, **_kept()}, status=422 if form.errors else 200
+    )
+
+
+def _kept() -> dict[str, object]:
+    """The newest copy and the room that is left."""
+    copies = [one for one in kept_copies() if not one.before]
+    return {"newest": copies[0] if copies else None, "free": free_space()}
+
+
+@require_http_methods(["GET"])
+def health(request: HttpRequest) -> HttpResponse:
+    """Everything that is wrong with the shop's data, in words; the same as `hidewright doctor`."""
+    found = troubles(database_file())
+    return render(request, "shop/health.html", {"found": found, **_kept()})
 
 
 @require_http_methods(["GET", "POST"])
@@ -131,6 +150,7 @@ def who(request: HttpRequest) -> HttpResponse:
 
 urlpatterns = [
     path("shop/", shop, name="shop"),
+    path("shop/health/", health, name="health"),
     path("people/", people, name="people"),
     path("people/<int:person_id>/", edit_person, name="edit_person"),
     path("people/<int:person_id>/remove/", remove_person, name="remove_person"),
