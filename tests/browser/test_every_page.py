@@ -46,6 +46,7 @@ def demonstrated(transactional_db: None) -> Job:
     demonstration.find_pigments(nobody)
     demonstration.find_recipe(job, nobody)
     demonstration.mix_first_cup(job)
+    demonstration.note_the_rest(job)
     demonstration.plan_days(job, nobody, SECONDS_FOR_A_PLAN)
     jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
     return job

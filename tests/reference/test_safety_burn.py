@@ -31,6 +31,9 @@ def test_vertical_limits_are_averages_of_three() -> None:
     over = compare_vertical((*at_the_limit[:2], Specimen(217.0, 20, 5)), KEPT)
     assert not over.lines[0].within
     assert over.lines[1].within
+    for length, after, drip, column in ((203.3, 15, 5, 0), (203.2, 15.1, 5, 1), (203.2, 15, 5.1, 2)):
+        lines = compare_vertical((Specimen(length, after, drip),) * 3, KEPT).lines
+        assert [line.within for line in lines] == [n != column for n in range(3)]
 
 
 def test_a_record_with_two_specimens_or_unkept_conditioning_is_lacking() -> None:

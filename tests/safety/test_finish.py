@@ -79,7 +79,21 @@ def test_adhesion() -> None:
 
 @pytest.mark.parametrize(
     ("units", "bands"),
-    [("4", "flat or matt"), ("8", "matt"), ("22", "eggshell or satin"), ("50", "semi-gloss")],
+    [
+        ("4", "flat or matt"),
+        ("5", "flat or matt"),
+        ("5.1", ": matt"),
+        ("8", "matt"),
+        ("10", "matt or eggshell"),
+        ("10.1", ": eggshell"),
+        ("20", "eggshell or satin"),
+        ("22", "eggshell or satin"),
+        ("25.1", ": satin"),
+        ("35.1", ": semi-gloss"),
+        ("50", "semi-gloss"),
+        ("70", "semi-gloss or gloss"),
+        ("70.1", ": gloss"),
+    ],
 )
 def test_gloss_bands_overlap(units: str, bands: str) -> None:
     """Gloss bands at 60°: common practice, no source."""

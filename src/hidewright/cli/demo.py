@@ -157,6 +157,8 @@ def _work(console: Console, home: Path, seconds: float, address: str) -> "Summar
             work.find_recipe(job, watch)
         with stage(progress, "The first cup"):
             work.mix_first_cup(job)
+        with stage(progress, "Cards, papers and what turned up"):
+            work.note_the_rest(job)
         with stage(progress, "Days and tables") as watch:
             work.plan_days(job, watch, seconds)
         with stage(progress, "Papers"):

@@ -67,6 +67,8 @@ class DaySheet:
     made_on: date
     cautions: tuple[str, ...] = USUAL_CAUTIONS
     overnight: str = ""
+    how_to: tuple[tuple[str, str], ...] = ()
+    """(title, what it says) of the shop's cards for the day's work."""
     page_url: str = ""
 
     def __post_init__(self) -> None:
@@ -86,6 +88,7 @@ class DaySheet:
             ],
             "pictures": [{"caption": p.caption, "svg": p.svg} for p in self.pictures],
             "overnight": self.overnight,
+            "how_to": [list(card) for card in self.how_to],
             "cautions": list(self.cautions),
             "qr": qr_svg(self.page_url),
             "url": self.page_url,

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from hidewright import demo
-from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.models import Job, Person
 
 Watch = Callable[[float, str], None]
 
@@ -61,6 +61,27 @@ def open_the_job(today: date) -> Job:
     survey.import_csv(job, demo.text("pieces.csv"))
     colour.import_readings(job, demo.text("readings.csv"), use_column=True)
     return job
+
+
+def note_the_rest(job: Job) -> None:
+    """What else goes with a job: cards and checklists, whoever must act, a snag that blocks and one for later, the rules it goes by and its papers."""
+    from hidewright.workshop.cards import actions as cards
+    from hidewright.workshop.credentials import actions as credentials
+    from hidewright.workshop.inspection import contact_actions, row_actions, snag_actions
+
+    cards.begin_with_starting_cards()
+    seams = contact_actions.add_contact(job, "An invented upholsterer", does="seams and foam")
+    cut = snag_actions.add(job, "Seam open at the front edge", kind="damage", piece="LC1-seat")
+    day = working_days_after(job.starts, 3)
+    snag_actions.pass_on(cut, version=0, weight="blocks", acts=seams, stage="asked", expected=day)
+    snag_actions.add(job, "Scuff beside the piping", kind="damage", piece="LC1-armL", weight="later")
+    row_actions.add_hidden(job, "LC1-armL", "inner side", "seat cushion out")
+    credentials.set_rules(job, "rail")
+    somebody = Person.objects.filter(active=True).first()
+    credentials.keep(
+        None, "training", "Course in solvents and crosslinker", person=somebody, expires=job.starts
+    )
+    credentials.keep(job, "data sheet", "Sheet of the clear base", number="invented 1")
 
 
 def find_pigments(watch: Watch) -> None:

@@ -85,10 +85,17 @@ class ListValue:
 @remembered
 def checklists() -> tuple[ListValue, ...]:
     """The shop's lists, each with its newest round."""
+    found = list(Checklist.objects.filter(removed=None))
     newest: dict[int, ChecklistRound] = {}
-    for row in ChecklistRound.objects.filter(withdrawn=None).select_related("person", "device"):
+    rounds = ChecklistRound.objects.filter(withdrawn=None).select_related("person", "device")
+    for row in rounds if found else ():
         newest.setdefault(row.checklist_id, row)
-    return tuple(ListValue(row, newest.get(row.pk)) for row in Checklist.objects.filter(removed=None))
+    return tuple(ListValue(row, newest.get(row.pk)) for row in found)
+
+
+def due_before_spraying() -> tuple[ListValue, ...]:
+    """The lists to go through before spraying that nobody went through today."""
+    return tuple(one for one in checklists() if one.row.when == When.SPRAYING and one.due)
 
 
 def rounds(checklist: Checklist, most: int = 20) -> list[ChecklistRound]:

@@ -12,13 +12,14 @@ from hidewright.papers.mixing_card import MixingCard
 from hidewright.papers.spray_order import SprayOrderCard
 from hidewright.refusals import Refusal
 from hidewright.takeoff.advice import advise
+from hidewright.workshop.cards.queries import cards
 from hidewright.workshop.colours.batch_queries import density_of, parts_of
 from hidewright.workshop.colours.plane import recipe_plane_svg
 from hidewright.workshop.colours.queries import Chosen, chosen_recipe
 from hidewright.workshop.colours.shop_queries import newest_batch
 from hidewright.workshop.days.queries import coats_of, plan_in_force
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
-from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.pieces.queries import piece_texts, pieces
 from hidewright.workshop.quantities.queries import quantities
 from hidewright.workshop.shelf.vessel_queries import colour_in_hand, job_vessels
 from hidewright.workshop.shop.models import Job
@@ -53,6 +54,17 @@ def plan_papers(job: Job, today: date) -> list[PaperLink]:
 
 def _address(page: str, job: Job, number: int) -> str:
     return reverse(page, args=[job.pk]) + (f"?of={number}" if number else "")
+
+
+def how_to(job: Job, plan: PlanShown, day: date) -> tuple[tuple[str, str], ...]:
+    """(title, what it says) of the shop's cards for the work of one day."""
+    texts = piece_texts(job)
+    work = {(act.key.rsplit("/", 1)[-1], act.piece) for act in plan.acts if act.start.date() == day}
+    return tuple(
+        (card.row.title, card.text)
+        for card in cards()
+        if any(card.suits([step], [texts.get(piece, piece)]) for step, piece in work)
+    )
 
 
 def piece_papers(job: Job, number: int = 0) -> list[PaperLink]:

@@ -1,5 +1,6 @@
 """Papers: what can be opened and printed, and the PDFs themselves."""
 
+from dataclasses import replace
 from datetime import date
 
 from django import forms
@@ -117,6 +118,7 @@ def day_sheet(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
         page_url=request.build_absolute_uri(reverse("day", args=[job.pk, day])),
         names=piece_names(job),
     )
+    sheet = replace(sheet, how_to=gather.how_to(job, plan, wanted))
     return pdf_answer(day_sheet_pdf(sheet), f"{job.name} day sheet {day}")
 
 

@@ -7,7 +7,8 @@ import numpy as np
 from django import template
 from numpy.typing import NDArray
 
-from hidewright.workshop.cards.queries import CardValue, cards_for
+from hidewright.planning.problem.kinds import SPRAYED
+from hidewright.workshop.cards.queries import CardValue, ListValue, cards_for, due_before_spraying
 from hidewright.workshop.credentials.queries import PaperReminders, paper_reminders
 from hidewright.workshop.days.lists import Group
 from hidewright.workshop.front import header
@@ -77,6 +78,13 @@ def cards_of(job: Job, group: Group) -> tuple[CardValue, ...]:
     texts = piece_texts(job)
     steps = {line.act.key.rsplit("/", 1)[-1] for line in group.lines}
     return cards_for(steps, [texts.get(mark, mark) for mark in group.pieces])
+
+
+@register.simple_tag
+def lists_before(group: Group) -> tuple[ListValue, ...]:
+    """The checklists to go through before a session: those before spraying that are due, where it sprays and is not done."""
+    sprays = any(f"/{kind}" in line.act.key for line in group.lines for kind in SPRAYED)
+    return due_before_spraying() if sprays and group.state == "open" else ()
 
 
 @register.simple_tag
