@@ -91,17 +91,15 @@ def pieces(job: Job) -> list[str]:
 
 
 def test_a_piece_that_failed_its_inspection_goes_again(planned: Page, job: Job) -> None:
-    """“Lamp: again” on Inspection is said on Days; sending it through again plans its steps, and the others keep their days."""
+    """“Lamp: again” on Inspection becomes work on Days; planning again gives it days, and the others keep theirs."""
     piece, before = pieces(job)[0], len(acts(job, pieces(job)[0]))
     planned.goto(f"/jobs/{job.pk}/inspection/")
     planned.locator("#eyes details").evaluate_all("(all) => all.forEach((e) => { e.open = true; })")
     planned.locator(f"#eyes input[name=piece][value='{piece}']").check()
     press(planned.get_by_role("button", name="Lamp: again"))
     planned.goto(f"/jobs/{job.pk}/days/")
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} is to be done again, the inspection says")
-    again = part(planned, "A piece has to go through some steps again")
-    again.get_by_label("Which piece").select_option(piece)
-    press(again.get_by_role("button", name="Send it through again, and plan round it"))
+    expect(planned.locator(".behind")).to_contain_text(f"{piece} goes again through sand")
+    plan_again(planned)
     expect(planned.locator(".behind")).to_have_count(0)
     assert len(acts(job, piece)) > before
     assert any("/redo1/spray clear" in act.key for act in acts(job, piece))

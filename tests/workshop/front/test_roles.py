@@ -24,7 +24,7 @@ pytestmark = pytest.mark.django_db
 SECRETS = {Role.OWNER: "ten characters", Role.BENCH: "4711", Role.VIEWER: "0815"}
 # The table by hand, from what the guide says of each role; every address that is not listed here is work of the bench.
 FOR_OWNERS = {
-    "shop", "health", "copies", "copy_now", "kept_copy", "bring_back", "people", "edit_person", "remove_person", "person_secret",
+    "shop", "health", "bring_job", "copies", "copy_now", "kept_copy", "bring_back", "people", "edit_person", "remove_person", "person_secret",
     "devices", "new_link", "shut_out",
 }  # fmt: skip
 FOR_ALL = {"who", "sign_in", "sign_out"}

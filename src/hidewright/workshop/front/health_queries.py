@@ -26,8 +26,8 @@ from hidewright.workshop.front.book_queries import book_damages
 from hidewright.workshop.front.copy_queries import kept_copies
 from hidewright.workshop.front.trouble import Trouble
 from hidewright.workshop.inspection.models import Snag
-from hidewright.workshop.shop.models import Run, RunState
 from hidewright.workshop.shop.disk import LITTLE_ROOM, free_space
+from hidewright.workshop.shop.models import Run, RunState
 from hidewright.workshop.shop.runs import LEASE
 
 COPY_TOO_OLD = timedelta(days=2)
