@@ -7,7 +7,9 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-FRAGMENTS = frozenset({"run_panel", "snag_picture", "card_picture", "credential_file"})
+FRAGMENTS = frozenset(
+    {"run_panel", "snag_picture", "card_picture", "credential_file", "picture", "picture_state"}
+)
 """Addresses that answer with a piece of a page: what htmx asks for, and the user's own pictures."""
 
 

@@ -1,5 +1,6 @@
 """A good form for every address that takes one, on the rows of `world`; some addresses have several acts."""
 
+import json
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -11,8 +12,9 @@ from django.utils import timezone
 from hidewright import demo
 from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.bench.queries import boxable
+from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.pigments.knowledge import pours_of
-from workshop.world import World
+from workshop.world import STROKES, TODAY, World
 
 Sent = tuple[tuple[Any, ...], dict[str, Any]]
 Send = Callable[[World], Sent]
@@ -331,7 +333,38 @@ REST: dict[str, Send] = {
     "product_lot finish": _at("clear", lambda w: w.shop.lot.pk, finish="1"),
 }
 
-SENDS = {**BENCH, **COLOUR, **DAYS, **FRONT, **REST}
+SIGNED = json.dumps(STROKES)
+
+
+def _came_in_now(w: World) -> int:
+    """A piece that came in after the others were packed."""
+    intake.take_in(w.mine.job, [w.mine.second_piece.pk], brought_by="A driver", day=TODAY)
+    return int(w.mine.second_piece.pk)
+
+
+JOBFILE: dict[str, Send] = {
+    "calls": _at(who="Mr Okafor", seat="4", settee="1", material="leather", strip="unknown", reach="", what=""),
+    "begin_survey": _shop("call"),
+    "intake": _job(brought_by="A driver", day="2026-03-03", note="", piece=lambda w: w.mine.second_piece.pk),
+    "piece_in": _job("piece", condition="a seam is open"),
+    "bring_pictures": _job(pictures=lambda _: file("p.png", PICTURE), kind="arrival"),
+    "bring_piece_pictures": _job("piece", pictures=lambda _: file("p.png", PICTURE), kind="before"),
+    "take_off_picture": _job("picture"),
+    "sign_receipt": _job("delivery", name="A driver", signature=SIGNED),
+    "approvals": _job(**prefixed("sheet", {"ways": ["was", "now"], "note": ""})),
+    "hold_spraying": _job("sheet", **prefixed("hold", {"until": _later()})),
+    "agree": _job(
+        "sheet", variant=lambda w: w.mine.variant.pk, name="Mrs Lind", day="2026-03-03", light="daylight",
+        judged_on="panel", tolerance="0.8", signature=SIGNED,
+    ),
+    "make_viewer_link": _job("sheet", **prefixed("link", {"for_whom": "a designer", "days": "7"})),
+    "take_link_back": _job("link"),
+    "pack": _job(stays="to be mended", stay="1", piece=_came_in_now),
+    "pack unpack": _job(stays="", unpack="1", piece=lambda w: w.mine.piece.pk),
+    "hand_over": _job(to="Mrs Lind", day="2026-03-03", kit=[], note="", signature=SIGNED),
+}  # fmt: skip
+
+SENDS = {**BENCH, **COLOUR, **DAYS, **FRONT, **REST, **JOBFILE}
 """Address (and, where it has several acts, a word for which) → what is sent there."""
 
 ELSEWHERE = {

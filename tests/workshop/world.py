@@ -9,7 +9,9 @@ from hidewright.survey import make_piece
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.products import Product, Role
 from hidewright.takeoff.yields import Use
+from hidewright.workshop.approvals import actions as approvals
 from hidewright.workshop.bench import jar_actions, load_actions
+from hidewright.workshop.calls import actions as calls
 from hidewright.workshop.cards import actions as cards
 from hidewright.workshop.cards.models import Card, Checklist
 from hidewright.workshop.colours import actions as colours
@@ -21,8 +23,11 @@ from hidewright.workshop.days import actions as days
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.progress_actions import tap
 from hidewright.workshop.front import job_actions, shop_actions
+from hidewright.workshop.handover import actions as handover
 from hidewright.workshop.inspection import actions as inspection
 from hidewright.workshop.inspection import contact_actions, row_actions, snag_actions
+from hidewright.workshop.intake import actions as intake
+from hidewright.workshop.intake.models import Arrival, Picture
 from hidewright.workshop.pieces import actions as pieces
 from hidewright.workshop.pieces import colour_actions, route_actions
 from hidewright.workshop.pieces.models import Piece, RouteChoice
@@ -52,6 +57,9 @@ RECIPE = {
     "parts": PARTS, "load": 0.18, "density": 1.1656, "hex": "#a08060", "labs": {"D65": [55, 6, 14]},
     "delta_e": {"D65": 0.4}, "coats": 2, "cost_per_l": "31.00", "drop": 0.6, "drop_of": "PBr7", "reflectance": [0.3] * 31,
 }  # fmt: skip
+
+TODAY = date(2026, 3, 2)
+STROKES = [[[10, 10], [200, 120], [400, 60]]]
 
 
 @dataclass(frozen=True)
@@ -102,7 +110,7 @@ def _shop() -> SimpleNamespace:
         card=Card.objects.get(), checklist=Checklist.objects.get(), course=credentials.keep(None, "training", "Course", person=ana),
         table=room.add_table("Long table", 3.6, 0.9), rack=room.add_storage("Rack", 12), day_off=DayOff.objects.get(),
         dried=drying_actions.note_dry(what="cure", minutes=40, celsius=20, humidity=0.5),
-        device=Device.objects.create(name="Another device"),
+        device=Device.objects.create(name="Another device"), call=calls.keep_call("Mrs Lind", {"seat": 2}, strip="no"),
     )  # fmt: skip
 
 
@@ -152,6 +160,11 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     days.keep_plan(job, PLAN, because="second")
     inspection.keep_certificate(job, "ship", specimen="Leather", certificate="17")
     run = Run.objects.create(job=job, kind="test.never")
+    c1, c2 = Piece.objects.filter(job=job).order_by("key")
+    delivery = intake.take_in(job, [c1.pk], brought_by="A driver", day=TODAY)
+    sheet = approvals.propose(job, 0, ["was", "now"])
+    approvals.make_link(sheet, days=3)
+    handover.pack(job, [c1.pk])
     return SimpleNamespace(
         job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, spare=spare, empty=empty, blend=blend,
         load=load, jar=jar, gone=gone, sight=sight, snag=snag, use=use, by_hand=by_hand, run=run,
@@ -165,4 +178,6 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
         signature=inspection.sign(job, shop.ana, "the look"),
         tapped=tap(job, "C1/top/spray", "snag", f"tap-{job.pk}", note="a run")[0],
         act=Act.objects.filter(job=job).exclude(undo_name="").first(),
+        delivery=delivery, arrival=Arrival.objects.get(delivery=delivery), second_piece=c2, sheet=sheet, variant=sheet.variants.all()[0],
+        link=sheet.links.get(), picture=Picture.objects.create(job=job, piece=c1, name="p.png", state="kept", file="x.jpg", small="y.jpg"),
     )  # fmt: skip

@@ -6,11 +6,12 @@ from datetime import date
 from typing import Any
 
 from hidewright.papers.figures import long_day
+from hidewright.papers.paper_size import SIZES
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
 
-PAPERS = ("a4", "us-letter")
+PAPERS = tuple(SIZES)
 """Sizes of paper, as the press names them."""
 
 

@@ -78,7 +78,7 @@ def test_a_row_of_another_job_is_not_there(name: str, world: World, browser: Bro
     assert not changes(before, rows())
 
 
-SHOWN = {"vessel": "cup", "cup_colour": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe"}  # fmt: skip
+SHOWN = {"vessel": "cup", "cup_colour": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
 """Pages about one row of a job."""
 
 
@@ -88,7 +88,7 @@ def test_every_page_about_a_row_of_a_job_is_known() -> None:
         for page in known_pages()
         if "GET" in page.methods and re.match(r"/jobs/N/.*/N/", page.route)
     }
-    assert routes == set(SHOWN)
+    assert routes == {*SHOWN, "picture"}
 
 
 @pytest.mark.parametrize("name", SHOWN)
@@ -114,6 +114,10 @@ def test_a_form_reaches_no_row_of_another_job(name: str, world: World, browser: 
     assert not changes(before, rows())
 
 
+DOORS = {"come_in", "viewed_sheet", "viewed_sheet_pdf"}
+"""What somebody without a device may reach: the door itself, and one colour sheet by its link (tests/workshop/approvals)."""
+
+
 def test_every_address_needs_a_device(client: Client, db: None) -> None:
     """But the door."""
     words = {"N": "1", "KEY": "clear", "DAY": "2026-03-02", "MARK": "C1"}
@@ -121,7 +125,7 @@ def test_every_address_needs_a_device(client: Client, db: None) -> None:
         where = "/".join(words.get(part, part) for part in page.route.split("/"))
         for method in page.methods & {"GET", "POST"}:
             status = client.generic(method, where).status_code
-            assert status == 403 or page.name == "come_in", f"{method} {where}: {status}"
+            assert status == 403 or page.name in DOORS, f"{method} {where}: {status}"
 
 
 PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
@@ -129,6 +133,7 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     "jar": lambda w: (w.mine.jar.pk,),
     "card": lambda w: (w.shop.card.pk,),
     "checklist": lambda w: (w.shop.checklist.pk,),
+    "call": lambda w: (w.shop.call.pk,),
     "shop_colour": lambda w: (w.shop.colour().pk,),
     "jar_label_pdf": lambda w: (w.mine.jar.pk,),
     "run_panel": lambda w: (w.mine.run.pk,),
@@ -148,14 +153,22 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
 }
 """What stands in an address beside the job."""
 
-OF_FILES = {"kept_copy", "pick_patches", "photo_picture", "snag_picture", "card_picture", "credential_file"}
+OF_FILES = {
+    "kept_copy",
+    "pick_patches",
+    "photo_picture",
+    "snag_picture",
+    "card_picture",
+    "credential_file",
+    "picture",
+}
 """Addresses of what is kept as a file; they are asked for below."""
 
 
 def test_every_address_that_shows_something_is_asked_for(world: World, browser: Browser) -> None:
     visitor, before = browser(), rows()
     for page in known_pages():
-        if "GET" not in page.methods or page.name in OF_FILES | {"come_in"}:
+        if "GET" not in page.methods or page.name in OF_FILES | DOORS:
             continue
         args = PAGES.get(
             page.name, lambda w, page=page: (w.mine.job.pk,) if "/jobs/N/" in page.route else ()

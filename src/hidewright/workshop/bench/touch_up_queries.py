@@ -36,7 +36,7 @@ MEANT = "The recipe as it was chosen: nothing of it is mixed yet."
 def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "", number: int = 0) -> TouchUpSheet:
     """The touch-up sheet of one of the job's colours: the jars that were kept, and the colour as poured; the recipe chosen while nothing is mixed."""
     chosen = chosen_recipe(job, number)
-    kept = _kept(job, number)
+    kept = kept_jars(job, number)
     poured, source = _as_poured(job, kept, number)
     if not poured and chosen is not None:
         poured, source = tuple(CardLine(p.name, p.mass) for p in chosen.components), MEANT
@@ -59,7 +59,7 @@ def _words(job: Job, number: int, words: str) -> str:
     return f"{colour_numbered(job, number).label}, {words}" if several(job) else words
 
 
-def _kept(job: Job, number: int) -> list[Jar]:
+def kept_jars(job: Job, number: int = 0) -> list[Jar]:
     """The job's jars with the colour in them, the newest first."""
     rows = [row for row in job_vessels(job, number) if row.kind == "jar"]
     return [jar for jar in map(jar_of, reversed(rows)) if jar.state.volume > 0]

@@ -10,6 +10,7 @@ from django.utils import timezone
 from hidewright.defaults import TOLERANCE
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours.models import Colour, ColourVersion, Reading, Target
+from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.colours.shop_queries import TRUTHS, version_in_force
 from hidewright.workshop.pieces.colour_actions import row_of
 from hidewright.workshop.pieces.colour_queries import colour_numbered
@@ -118,3 +119,46 @@ def put_colour_away(row: Colour) -> None:
 @undoes("shop_colour.fetch")
 def _fetch(old: dict[str, Any]) -> None:
     Colour.objects.filter(pk=old["colour"]).update(put_away=None)
+
+
+def aim_agreed(
+    job: Job, number: int, reading: Reading, tolerance: float, *, why: str, on_panel: bool
+) -> tuple[Target, dict[str, Any]]:
+    """Aim one of the job's colours at what was agreed: it becomes the next version of the shop's colour, with its tolerance.
+
+    A target in force that is this very reading within this tolerance stays, so that its recipes do too. Gives the target and what takes all
+    of it back (`take_agreed_back`). Call it inside a transaction; it records no act of its own.
+    """
+    now = target_row(job, number)
+    stays = now is not None and now.reading_id == reading.pk and now.tolerance == tolerance
+    colour = row_of(job, number).colour
+    before = {"colour": colour.pk, "tolerance": colour.tolerance, "truth": colour.truth} if colour else None
+    target = (
+        now
+        if now is not None and stays
+        else aim_at(job, number, reading, now.old if now else None, tolerance)
+    )
+    colour = row_of(job, number).colour
+    assert colour is not None, "a target in force has a colour of the shop behind it"
+    last = colour.versions.aggregate(last=Max("number"))["last"] or 0
+    version = ColourVersion.objects.create(colour=colour, number=last + 1, reading=reading, why=why[:120])
+    was = target.version_id
+    Target.objects.filter(pk=target.pk).update(version=version)
+    facts: dict[str, Any] = {"tolerance": tolerance, **({"truth": Colour.Truth.PANEL} if on_panel else {})}
+    Colour.objects.filter(pk=colour.pk).update(**facts)
+    back = {
+        "target": target.pk, "made": not stays, "version": version.pk, "was": was, "before": before,
+    }  # fmt: skip
+    target.refresh_from_db()
+    return target, back
+
+
+def take_agreed_back(data: Mapping[str, Any]) -> None:
+    """Take back what `aim_agreed` did."""
+    Target.objects.filter(pk=data["target"]).update(version=data["was"])
+    ColourVersion.objects.filter(pk=data["version"]).update(withdrawn=timezone.now())
+    if data["made"]:
+        withdraw_target(data["target"])
+    if data["before"]:
+        facts = {name: data["before"][name] for name in ("tolerance", "truth")}
+        Colour.objects.filter(pk=data["before"]["colour"]).update(**facts)

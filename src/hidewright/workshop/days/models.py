@@ -61,6 +61,14 @@ class Hold(models.Model):
         related_name="holds",
         help_text="that it waits for",
     )
+    sheet = models.ForeignKey(
+        "workshop.Sheet",
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="holds",
+        help_text="the colour sheet that somebody must agree to first",
+    )
     why = models.CharField(max_length=240, blank=True)
     made = models.DateTimeField(auto_now_add=True)
     lifted = models.DateTimeField(null=True, blank=True)

@@ -155,7 +155,7 @@ def _holds(job: Job) -> dict[str, tuple[WorkHold, ...]]:
     found: dict[str, tuple[WorkHold, ...]] = {}
     for row in waiting(job):
         if row.before:
-            found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, row.until, row.why))
+            found[row.piece] = (*found.get(row.piece, ()), WorkHold(row.before, goes_on(row), row.why))
     return found
 
 

@@ -21,8 +21,9 @@ def waiting(job: Job) -> tuple[Hold, ...]:
 
 
 def goes_on(row: Hold) -> date:
-    """The day on which a piece that waits may go on as far as is known: never before tomorrow where a snag is not decided yet."""
-    return max(row.until, timezone.localdate() + timedelta(days=1)) if row.snag_id else row.until
+    """The day on which a piece that waits may go on as far as is known: never before tomorrow where a snag is not decided or a colour not agreed yet."""
+    open_ended = row.snag_id or row.sheet_id
+    return max(row.until, timezone.localdate() + timedelta(days=1)) if open_ended else row.until
 
 
 def hold_words(row: Hold) -> str:

@@ -29,6 +29,8 @@ from django.utils import timezone
 
 from hidewright import __version__
 from hidewright.refusals import Refusal
+from hidewright.workshop.approvals.models import ViewerLink
+from hidewright.workshop.intake.models import Picture, PictureState
 from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Person, Run, RunState, Token
 
 FORMAT = 1
@@ -36,7 +38,7 @@ FORMAT = 1
 UPGRADERS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """By number: what makes of a copy's `about.json` that of the next number. From the first release on, none is ever taken away."""
 WHAT = "a copy of everything in a Hidewright shop"
-LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token})
+LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token, ViewerLink})
 """Tables that only matter to the server they were made on."""
 LARGEST = 8 * 2**30
 """Bytes that a copy may unpack to."""
@@ -329,6 +331,9 @@ def after_restore() -> None:
         state=RunState.LOST, finished=now, message="It was at work when the copy was made. Start it again."
     )
     Device.objects.filter(shut_out=None).update(shut_out=now)
+    Picture.objects.filter(state=PictureState.WAITING).update(
+        state=PictureState.BROKEN, waiting="", why="It still waited when the copy was made. Bring it again."
+    )
     count_on()
 
 

@@ -7,6 +7,7 @@ from datetime import date
 from hidewright.takeoff.enough import Status
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.days.promise_queries import Outlook, Promise, promise_of
+from hidewright.workshop.handover.queries import counted_out
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.shelf import vessel_queries as mixing
@@ -47,6 +48,10 @@ class JobHeader:
     colours: tuple[ColourHeader, ...] = ()
     """Each colour by itself, where the job has several: `in_hand` and the rest are then their sums, and `enough` the worst of them."""
     odds: Promise | None = None
+    left: bool = False
+    """Every piece that came in was handed over."""
+    outrun: bool = False
+    """The plan's last day is past, and work of it is not done."""
 
     @property
     def days_past(self) -> int:
@@ -55,10 +60,17 @@ class JobHeader:
 
     @property
     def outlook(self) -> Outlook | None:
-        """How the promised day stands: by the odds where there are any, by the plan's last day else; late once the day is past."""
-        if self.finish is None or self.promised is None:
+        """How the promised day stands: late once it is past, whether there is a plan or not; else by the odds where there are any, by the plan's last day else.
+
+        None once everything has left, without a promised day or a plan, and where the plan's days are over and work of it is left: it says nothing any more.
+        """
+        if self.promised is None or self.left:
             return None
-        if (self.days_left or 0) < 0 or self.finish > self.promised:
+        if (self.days_left or 0) < 0:
+            return Outlook.LATE
+        if self.finish is None or self.outrun:
+            return None
+        if self.finish > self.promised:
             return Outlook.LATE
         return (self.odds.outlook if self.odds else None) or Outlook.IN_TIME
 
@@ -99,6 +111,8 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
     today = today or date.today()
     acts = days.today(job, today)
     done, total, following = acts if acts else (0, None, "")
+    finish = days.finish_day(job)
+    gone, of = counted_out(job)
     held = mixing.in_hand(job)
     colours = tuple(_colours(job, held))
     needed = [each.needed for each in colours if each.needed is not None]
@@ -112,8 +126,10 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
         today_total=total,
         today_done=done,
         today_next=following,
-        finish=days.finish_day(job),
+        finish=finish,
         promised=job.promised,
         days_left=(job.promised - today).days if job.promised else None,
         odds=promise_of(days.plan_row(job), job.promised),
+        left=0 < of <= gone,
+        outrun=finish is not None and finish < today and bool(following),
     )

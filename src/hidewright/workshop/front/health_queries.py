@@ -19,6 +19,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from hidewright.refusals import Refusal
+from hidewright.workshop.approvals.models import Agreement
 from hidewright.workshop.cards.models import CardPicture
 from hidewright.workshop.credentials.models import Credential
 from hidewright.workshop.front import copy_file as keep
@@ -26,6 +27,7 @@ from hidewright.workshop.front.book_queries import book_damages
 from hidewright.workshop.front.copy_queries import kept_copies
 from hidewright.workshop.front.trouble import Trouble
 from hidewright.workshop.inspection.models import Snag
+from hidewright.workshop.intake.models import Picture
 from hidewright.workshop.shop.disk import LITTLE_ROOM, free_space
 from hidewright.workshop.shop.models import Run, RunState
 from hidewright.workshop.shop.runs import LEASE
@@ -144,7 +146,14 @@ def picture_damages() -> Iterator[Trouble]:
     folder = Path(settings.PICTURES_ROOT)
     wanted = {
         str(name)
-        for model, column in ((Snag, "picture"), (CardPicture, "picture"), (Credential, "file"))
+        for model, column in (
+            (Snag, "picture"),
+            (CardPicture, "picture"),
+            (Credential, "file"),
+            (Picture, "file"),
+            (Picture, "small"),
+            (Agreement, "scan"),
+        )
         for name in model._default_manager.exclude(**{column: ""}).values_list(column, flat=True)
     }
     files = {path.name: path for path in folder.iterdir()} if folder.is_dir() else {}

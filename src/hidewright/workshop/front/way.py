@@ -4,11 +4,15 @@ from dataclasses import dataclass, replace
 
 from hidewright.takeoff.enough import Status
 from hidewright.units import Units, show_area
+from hidewright.workshop.approvals import queries as approvals
 from hidewright.workshop.colours import queries as colour
 from hidewright.workshop.front.header import JobHeader
+from hidewright.workshop.handover import queries as handover
 from hidewright.workshop.inspection import queries as inspection
 from hidewright.workshop.inspection import snag_queries as snags
+from hidewright.workshop.intake import queries as intake
 from hidewright.workshop.pieces import queries as survey
+from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
@@ -16,26 +20,31 @@ from hidewright.workshop.shop.models import Job
 
 @dataclass(frozen=True, slots=True)
 class Waypoint:
-    """One thing to do: the name of its page, what stands there in words, whether it is done, and whether it comes next."""
+    """One thing to do: the name of its page, what stands there in words, whether it is done, whether it comes next, and whether a shop may leave it out."""
 
     page: str
     what: str
     words: str
     done: bool
     next: bool = False
+    may_skip: bool = False
 
 
 def way(job: Job, header: JobHeader, units: str) -> tuple[Waypoint, ...]:
     """What a job takes, in the order of the work; the first thing not done yet is the next."""
     found = (
         _pieces(job, units),
+        _came_in(job),
         _target(job),
+        _agreed(job),
         _recipe(job),
         _mixed(job, header),
         _planned(header),
         _inspected(job),
+        _handed_over(job),
     )
-    first = next((i for i, point in enumerate(found) if not point.done), None)
+    # What a shop may leave out (a receipt, an agreement) stands on the list, but is not held up as the next thing.
+    first = next((i for i, point in enumerate(found) if not point.done and not point.may_skip), None)
     return tuple(replace(point, next=i == first) for i, point in enumerate(found))
 
 
@@ -46,6 +55,29 @@ def _pieces(job: Job, units: str) -> Waypoint:
         f"{len(listed)} listed, {area} to coat." if listed else "Bring a CSV file, or add them one by one."
     )
     return Waypoint("survey", "List the pieces", words, bool(listed))
+
+
+def _came_in(job: Job) -> Waypoint:
+    found = intake.counted_in(job)
+    words = (
+        f"{found.came} of {found.ours} here."
+        if found.came
+        else "Take in, tag and photograph what was brought."
+    )
+    return Waypoint("intake", "Take in the pieces", words, 0 < found.ours <= found.came, may_skip=True)
+
+
+def _agreed(job: Job) -> Waypoint:
+    stands = [approvals.standing(job, colour.number) for colour in job_colours(job)]
+    open_words = [each.words for each in stands if not each.holds]
+    words = open_words[0] if open_words else stands[0].words
+    return Waypoint("approvals", "Agree on the colour", words, not open_words, may_skip=True)
+
+
+def _handed_over(job: Job) -> Waypoint:
+    gone, of = handover.counted_out(job)
+    words = f"{gone} of {of} handed over." if gone else "Pack every piece that came in, and have it signed."
+    return Waypoint("handover", "Hand it over", words, 0 < of <= gone)
 
 
 def _target(job: Job) -> Waypoint:

@@ -266,6 +266,19 @@ def options(job: Job) -> list[Option]:
     return [surveyed, *(replace(option, added=_added(option, surveyed)) for option in others)]
 
 
+def option_with_coats(job: Job, number: int, coats: int) -> Option | None:
+    """The job as surveyed, with so many sprayed coats of one of its colours; None without pieces."""
+    listed = survey.pieces(job)
+    if not listed:
+        return None
+    assumed = tuple(
+        replace(each, colour_coats=coats) if colour.number == number else each
+        for colour in job_colours(job)
+        for each in (quantities.assumptions(job, colour.number),)
+    )
+    return _option(_ways(listed, assumed)[0], job, quantities.figures(job))
+
+
 def pace_entries() -> int:
     """How many entries of the shop's log the pace stands on; 0 for the starting values."""
     return sum(found.entries for found in days.learned()[1].values())

@@ -119,7 +119,13 @@ def hand_over_papers(job: Job, number: int = 0) -> list[PaperLink]:
     quote = PaperLink(
         "Quote", "on the page Price, one for each way of doing it", reverse("price", args=[job.pk]), pdf=False
     )
-    return [sheet, *labels, quote, *closing_papers(job)]
+    packing = PaperLink(
+        "Packing list and care sheet",
+        "on the page Hand-over, signed at the other end",
+        reverse("handover", args=[job.pk]),
+        pdf=False,
+    )
+    return [sheet, *labels, packing, quote, *closing_papers(job)]
 
 
 def closing_papers(job: Job) -> list[PaperLink]:
@@ -135,6 +141,18 @@ def closing_papers(job: Job) -> list[PaperLink]:
             "all of the job in one paper and one zip",
             reverse("closing", args=[job.pk]),
             pdf=False,
+        ),
+    ]
+
+
+def customer_papers(job: Job) -> list[PaperLink]:
+    """What the customer signs: the receipts, the colour sheets; on the pages where they are made."""
+    return [
+        PaperLink(
+            "Receipts and tags", "on the page What came in", reverse("intake", args=[job.pk]), pdf=False
+        ),
+        PaperLink(
+            "Colour sheets", "on the page Agree on the colour", reverse("approvals", args=[job.pk]), pdf=False
         ),
     ]
 

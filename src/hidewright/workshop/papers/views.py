@@ -60,6 +60,7 @@ def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: 
         *([] if has_recipe else [("Colour", gather.colour_papers(job, number))]),
         ("Days", gather.plan_papers(job, date.today())),
         ("Spraying", gather.piece_papers(job, number)),
+        ("With the customer", gather.customer_papers(job)),
         ("Handing over", gather.hand_over_papers(job, number)),
     ]
     mix, _ = gather.to_mix(job, number)

@@ -1,7 +1,7 @@
 // Marking many pieces at once; the buttons stay in sight while something is marked.
 (() => {
   "use strict";
-  const form = document.getElementById("eyes");
+  const form = document.querySelector("#eyes, form[data-marks]");
   if (!form) return;
   const boxes = (within) => [...within.querySelectorAll('input[name="piece"]')];
   const all = form.querySelector("[data-all]");

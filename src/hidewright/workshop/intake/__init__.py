@@ -1,0 +1,1 @@
+"""What came in: deliveries piece by piece, pictures, labels, and the receipt."""
