@@ -85,11 +85,13 @@ class Advisor(Protocol):
 class Product:
     """The engine's own estimate and advice behind `Advisor`, as the pages use them."""
 
-    def __init__(self, stock: "Stock") -> None:
+    def __init__(self, stock: "Stock", *, wet: bool = False) -> None:
         from hidewright.colour.cups.memory import Memory
+        from hidewright.colour.cups.pours import Table
         from hidewright.colour.learning.learn import Knowledge
 
         self.memory = Memory.of(Knowledge.fresh(stock))
+        self.table = Table(wet=wet)
 
     def begin(self, start: Start) -> Mapping[str, float]:
         """The engine's first cup, for a target that it takes for as sure as its source."""
@@ -100,7 +102,7 @@ class Product:
         self.job = Job({PIECE: Swatch.of(start.lab, start.kind)})
         self.now = estimate(self.job, self.memory)
         self.name = 0
-        grams = fresh_cup(self.now, CUP_G).grams
+        grams = fresh_cup(self.now, CUP_G, self.table).grams
         self._cup(grams)
         return grams
 
@@ -133,7 +135,7 @@ class Product:
         """The engine's, by its own names."""
         from hidewright.colour.cups.advice import advise
 
-        told = advise(self.now, self.job.cup(f"cup {self.name}"))
+        told = advise(self.now, self.job.cup(f"cup {self.name}"), self.table)
         if told.act == "afresh" and told.fresh is not None:
             return Advice("pour", told.fresh.grams, fresh=True)
         if told.act == "pour":
@@ -170,6 +172,6 @@ def product() -> "Maker | None":
         from bench.eye_today import stock_from
         from bench.eye_world import CHARACTERISED, book
 
-        return Product(stock_from(book() if way.far is CHARACTERISED else None))
+        return Product(stock_from(book() if way.far is CHARACTERISED else None), wet=way.wet)
 
     return made

@@ -9,13 +9,16 @@ import pytest
 from PIL import Image
 
 from hidewright.colour.cups.adjust import Addition, AdjustProblem, Advice, adjust, as_if
+from hidewright.colour.cups.estimate import estimate
+from hidewright.colour.cups.memory import Memory
+from hidewright.colour.cups.things import PIECE, Comparison, CupAt, Job, Swatch, SwatchAt
+from hidewright.colour.cups.words import AXES, STRENGTHS, Word, Words
 from hidewright.colour.learning.cup import Cup, Pour
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.lots import stock_of
 from hidewright.colour.light.cie import delta_e00, lab, white, xyz_from_lab
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.pigment import Base
-from hidewright.colour.reading.by_eye import AXES, STRENGTHS, EyeWord, seen_by_eye
 from hidewright.colour.reading.photo import KnownPatch, Patch, read_photo
 from hidewright.colour.recipes.match import MatchProblem, match
 from hidewright.colour.recipes.shift import lighter, more_neutral, toward
@@ -210,44 +213,22 @@ def along(colour: np.ndarray, word: str) -> float:
 
 
 @pytest.mark.parametrize("word", sorted(AXES))
-def test_every_word_of_the_eye_moves_the_forecast_its_own_way(word: str) -> None:
-    """Said of the cup against a target that is just as forecast: the forecast then lies that way of the target, whatever the strength."""
+def test_every_word_of_the_eye_moves_the_cup_its_own_way_of_the_target(word: str) -> None:
+    """Said of the cup against a target that is taken for just its forecast: the cup is then believed to lie that way of it, further the stronger the word, at any strength."""
     cup = Cup("one", tuple(Pour(key, g) for key, g in GRAMS.items()))
-    target = known().forecast(GRAMS).reflectance
+    middle = known().forecast(GRAMS).lab()
+    job = Job({PIECE: Swatch.of(middle, "photo")}, (cup,))
     steps = []
     for strength in STRENGTHS:
-        said = seen_by_eye(target, [EyeWord(word, strength)])
-        assert said.colour is not None
-        assert along(said.colour.lab, word) > along(lab(target), word)
-        after = known().open(cup.seen(said.colour.lab, said.colour.covariance)).forecast()
-        steps.append(along(after.lab(), word) - along(lab(target), word))
+        look = Comparison(CupAt("one", len(cup.pours)), SwatchAt(), Words((Word(word, strength),)))
+        now = estimate(job.seen(look), Memory.of(known()))
+        here = now.slopes_of(cup, now.amounts(cup)[0][None])[0][0]
+        steps.append(along(here, word) - along(now.target, word))
     assert min(steps) > 0.1
-    alike = seen_by_eye(target, [])
-    assert alike.colour is not None
-    np.testing.assert_allclose(alike.colour.lab, lab(target), atol=1e-6)
-
-
-@pytest.mark.parametrize("strength", list(STRENGTHS))
-@pytest.mark.parametrize("word", ["lighter", "greener", "yellower", "cleaner"])
-def test_a_word_is_as_large_as_its_strength_and_leaves_the_rest_about_the_same(
-    word: str, strength: str
-) -> None:
-    """The convention: a touch, clearly and much stand for ΔE00 .8, 2 and 4 with an sd of half of that; what is not named is the same with an sd of 1."""
-    target = reading_of({"PW6": 10, "PBr7": 3, "PR101": 0.6})
-    said = seen_by_eye(target, [EyeWord(word, strength)]).colour
-    assert said is not None
-    size = {"a touch": 0.8, "clearly": 2.0, "much": 4.0}[strength]
-    moved = float(delta_e00(said.lab, lab(target)))
-    assert 0.75 * size < moved < 1.25 * size
-    step = said.lab - lab(target)
-    sure = step / np.linalg.norm(step)
-    sd = float(np.sqrt(sure @ said.covariance @ sure)) / float(np.linalg.norm(step)) * moved
-    assert 0.3 * size < sd < 0.75 * size
-    two = seen_by_eye(
-        target, [EyeWord(word, strength), EyeWord("bluer" if word != "yellower" else "redder")]
-    ).colour
-    assert two is not None
-    assert along(two.lab, word) > along(lab(target), word), "a second word leaves the first its way"
+    assert steps == sorted(steps)
+    same = Comparison(CupAt("one", len(cup.pours)), SwatchAt(), Words())
+    now = estimate(job.seen(same), Memory.of(known()))
+    np.testing.assert_allclose(now.slopes_of(cup, now.amounts(cup)[0][None])[0][0], now.target, atol=0.05)
 
 
 # Shifts of a target.

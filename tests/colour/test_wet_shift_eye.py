@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.cie import lab
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.pigments.wet import (
@@ -15,7 +15,6 @@ from hidewright.colour.pigments.wet import (
     look_wet,
     wet_from_dry,
 )
-from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
 from hidewright.colour.reading.conditions import Conditions, unlike
 from hidewright.colour.reading.readings import Reading, colour_reading, lab_from_lch
 from hidewright.colour.recipes.shift import lighter, more_neutral, toward
@@ -85,36 +84,6 @@ def test_shifts_that_cannot_be_are_refused() -> None:
     for shift in (lambda: lighter(TAN, 60.0), lambda: toward(TAN, TAN, 2.0), lambda: more_neutral(TAN, 3.0)):
         with pytest.raises(Refusal):
             shift()
-
-
-def test_an_eye_moves_its_own_axis() -> None:
-    said = seen_by_eye(TAN, [EyeWord("yellower", "clearly")])
-    assert said.colour is not None
-    step = said.colour.lab - lab(TAN)
-    assert step[2] > 0.5
-    assert float(delta_e00(said.colour.lab, lab(TAN))) == pytest.approx(2.0, abs=0.7)
-    sd = np.sqrt(np.diag(said.colour.covariance))
-    assert np.all(sd > 0.3)
-
-
-def test_strengths_rise_and_opposites_mirror() -> None:
-    steps = [
-        float(seen_by_eye(TAN, [EyeWord("darker", s)]).colour.lab[0] - lab(TAN)[0])  # type: ignore[union-attr]
-        for s in ("a touch", "clearly", "much")
-    ]
-    assert 0 > steps[0] > steps[1] > steps[2]
-    up = seen_by_eye(TAN, [EyeWord("lighter")]).colour
-    assert up is not None
-    assert up.lab[0] - lab(TAN)[0] == pytest.approx(-steps[0])
-
-
-def test_eye_refusals() -> None:
-    with pytest.raises(Refusal, match="same thing"):
-        seen_by_eye(TAN, [EyeWord("lighter"), EyeWord("darker")])
-    with pytest.raises(Refusal, match="grey"):
-        seen_by_eye(np.full(31, 0.4), [EyeWord("cleaner")])
-    with pytest.raises(Refusal):
-        EyeWord("nicer")
 
 
 def test_like_with_like() -> None:

@@ -12,8 +12,10 @@ from django.utils import timezone
 from hidewright import demo
 from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.bench.queries import boxable
+from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.pigments.knowledge import pours_of
+from workshop.sticks import stick_picture
 from workshop.world import STROKES, TODAY, World
 
 Sent = tuple[tuple[Any, ...], dict[str, Any]]
@@ -23,6 +25,7 @@ PICTURE = bytes.fromhex(
     "89504e470d0a1a0a0000000d49484452000000010000000108020000009077" "53de0000000c4944415408d763f8cfc0000003010100c9fe92ef0000000049454e44ae426082"
 )  # fmt: skip
 EYE = {"light": "", "red": "clearly|redder", "yellow": "", "clean": "", "state": "dry"}
+HELD = {"against": "piece", "sample": "", "state": "wet"}
 LAB = {"l": "60", "a": "8", "b": "12", "light": "D65", "observer": "10", "state": "dry"}
 PIECE = {"name": "Seat", "group": "Chair", "shape": "panel", "length": "500 mm", "width": "400 mm", "material": "leather", "condition": "sound"}  # fmt: skip
 PIGMENT = {"name": "Pearl", "index": "", "density": "1.3", "solids": "40", "price": "50", "note": ""}
@@ -42,6 +45,11 @@ def prefixed(prefix: str, fields: dict[str, Any]) -> dict[str, Any]:
 def _later() -> str:
     """A day a month from now."""
     return (timezone.localdate() + timedelta(days=30)).isoformat()
+
+
+def _stick() -> SimpleUploadedFile:
+    """A photo of a stick."""
+    return file("s.png", stick_picture((120, 88, 60), (150, 118, 88)))
 
 
 def spectra(name: str) -> SimpleUploadedFile:
@@ -126,6 +134,16 @@ BENCH: dict[str, Send] = {
 
 COLOUR: dict[str, Send] = {
     "cup_by_eye": _job("cup", **prefixed("eye", EYE)),
+    "stick_photo": _job("cup", photo=lambda _: _stick(), **HELD),
+    "keep_stick": _job(
+        "cup",
+        picture=lambda _: keep_picture(_stick()).removesuffix(".jpg"),
+        **HELD,
+        x1="35",
+        y1="50",
+        x2="65",
+        y2="50",
+    ),
     "cup_reading": _job("cup", **{"sight-state": "dry", "sight-file": lambda _: spectra("cup")}),
     "cup_typed": _job("cup", **prefixed("lab", LAB)),
     "pour_addition": _job("cup", seen=_poured, add="PW6|2.5"),

@@ -21,6 +21,7 @@ from hidewright.workshop.colours import actions as steps
 from hidewright.workshop.colours import cup_actions as cup_steps_cup_actions
 from hidewright.workshop.colours import cup_queries as told_cup_queries
 from hidewright.workshop.colours import queries as gather
+from hidewright.workshop.colours.eye_queries import eye_state
 from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as cup_steps
@@ -189,12 +190,12 @@ def test_a_new_bottle_widens_its_own_spread_and_no_other(aimed: Job) -> None:
 
 def test_what_an_eye_says_moves_the_cup_that_way(aimed: Job) -> None:
     cup = a_cup(aimed)
-    before = told_cup_queries.cup_state(aimed, cup)
+    before = eye_state(cup)
     cup_steps_cup_actions.say_by_eye(cup, [("darker", "clearly")])
-    after = told_cup_queries.cup_state(aimed, cup)
+    after = eye_state(cup)
     assert before is not None
     assert after is not None
-    assert after.forecast.lab()[0] < before.forecast.lab()[0] - 0.3
+    assert after.lab[0] - after.now.target[0] < before.lab[0] - before.now.target[0] - 0.3
 
 
 def test_a_lot_that_was_logged_is_learned_as_its_own(aimed: Job) -> None:

@@ -219,3 +219,14 @@ def test_the_page_says_what_a_shift_changes_and_how_wet_differs(visitor: Client,
     steps.keep_match(aimed, match(stock.problem(aimed, ASKED)))
     shown = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/").content.decode())
     assert "Against the chosen recipe" in shown
+
+
+def test_a_colour_seen_under_one_light_stays_a_guess_under_others_when_it_is_shifted(job: Job) -> None:
+    seen = steps.type_colour(job, "From a letter", (60.0, 8.0, 18.0), light="A", observer="2")
+    steps.set_target(job, seen.pk, None)
+    row, _ = steps.shift_target(job, "lighter", 3.0)
+    shifted = gather.reading_value(row)
+    assert shifted.guessed(("D65", "A")) == gather.reading_value(seen).guessed(("D65", "A"))
+    assert shifted.guessed(("D65",)) == ("D65",)
+    assert row.lab[0] == pytest.approx(63.0, abs=0.1), "the light it was seen under is kept"
+    assert row.spread == seen.spread

@@ -23,7 +23,7 @@ Browser = Callable[..., Client]
 OWN_TOKEN = {"tap_act": "a tap is kept under its own token: tests/workshop/days"}
 """Acts whose token is not kept by the one path."""
 
-ROWLESS = {"photo": "keeps a picture as a file"}
+ROWLESS = {"photo": "keeps a picture as a file", "stick_photo": "likewise"}
 
 ANY_JOB = {
     "rename_job_colour": "a colour is named by its number in the job, which every job counts from one",
@@ -78,7 +78,7 @@ def test_a_row_of_another_job_is_not_there(name: str, world: World, browser: Bro
     assert not changes(before, rows())
 
 
-SHOWN = {"vessel": "cup", "cup_colour": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
+SHOWN = {"vessel": "cup", "cup_colour": "cup", "stick_photo": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
 """Pages about one row of a job."""
 
 

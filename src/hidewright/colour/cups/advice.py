@@ -21,9 +21,13 @@ WORTH = 0.05
 SURE = 1.0
 """Root mean square ΔE00 within which one look that says "the same" ends it; farther out it takes a second one."""
 LOOKS = 3
-"""Looks at one and the same cup after which another tells nothing more."""
+"""Dry looks at one and the same cup after which another tells nothing more."""
 SEEN = 0.7
 """ΔE00 of a device's difference below which the cup counts as the same."""
+FAR = 0.8
+"""ΔE00 of the expected colour from the target beyond which a cup that looks the same wet is poured into all the same, once a dry look told what the milk does."""
+DRY_FIRST = 0.15
+"""Share of the expected squared distance that a pour must take off while the look is wet: where it takes less, the milk is what is not known, and a dry look tells more."""
 THRIFT = 0.2
 """Share of the price of growth and of bottles once a second look still sees a difference that no thrifty pour mends."""
 TOO_LARGE = 0.5
@@ -53,7 +57,7 @@ def advise(estimate: Estimate, cup: Cup, table: Table | None = None) -> Advice:
     if not looks:
         return Advice("look", "Hold it against the piece and say what you see.", now.expected, now.mean)
     last = looks[-1]
-    if _same(last):
+    if _same(last) and not _known_off(estimate, cup, last, now):
         return _ended(looks, now)
     return _onward(estimate, cup, table, pourer, looks, now)
 
@@ -63,6 +67,15 @@ def looks_at(estimate: Estimate, cup: Cup) -> list[Comparison]:
     job = estimate.job
     pair = {CupAt(cup.name, len(cup.pours)), SwatchAt(job.target)}
     return [c for c in job.comparisons if not c.struck and {c.a, c.b} == pair]
+
+
+def _known_off(estimate: Estimate, cup: Cup, last: Comparison, now: NextPour) -> bool:
+    """The same wet, but an earlier dry look of this cup says by how much the milk deceives, and that it is off."""
+    dry = any(
+        not c.struck and not c.wet and isinstance(c.a, CupAt) and c.a.cup == cup.name
+        for c in estimate.job.comparisons
+    )
+    return last.wet and dry and now.mean > max(FAR, now.spread)
 
 
 def _same(look: Comparison) -> bool:
@@ -97,6 +110,11 @@ def _onward(
     if not worth and len(looks) > 1:
         generous = Pourer(estimate, cup, table, THRIFT)
         worth = _worth(generous.options(3, allowed), generous.now())
+    if worth and looks[-1].wet and now.score - worth[0].score < DRY_FIRST * now.score:
+        words = (
+            "What the milk hides is now more than what a pour would mend: let a stick dry and look once more."
+        )
+        return Advice("look dry", words, now.expected, now.mean)
     if worth:
         fresh = fresh_cup(estimate, cup.mass, table) if worth[0].growth > TOO_LARGE else None
         better = fresh is not None and fresh.expected < worth[0].expected + 0.5
@@ -107,7 +125,7 @@ def _onward(
     if looks[-1].wet:
         words = "No pour is sure to help while it is wet: let a stick dry and look once more."
         return Advice("look dry", words, now.expected, now.mean)
-    if len(looks) < LOOKS:
+    if sum(not look.wet for look in looks) < LOOKS:
         photo = any(isinstance(look.seen, Difference) for look in looks)
         words = "No pour is sure to help yet: look once more" + (
             "." if photo else ", or take a photo of the stick."

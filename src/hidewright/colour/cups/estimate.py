@@ -1,7 +1,7 @@
 """One joint Gaussian estimate a job: bottles, target, the person's eye, and what only this job has.
 
-Unknowns, all in units of their prior sd: those of the stock (`learning.lots`), the eye's ln gain, the camera's ln gain and offset, an offset of what is compared wet, the Lab of
-every swatch (the target among them), and the error of every pour. Gauss-Newton over all looks of the job (`looks`), with exact slopes and limited steps (B. M. Bell, F. W. Cathey, IEEE
+Unknowns, all in units of their prior sd: those of the stock (`learning.lots`), the eye's ln gain, the milk of the base, the camera's ln gain and offset, an offset of what is compared
+wet, an offset that all cups of the job share, the Lab of every swatch (the target among them), and the error of every pour. Gauss-Newton over all looks of the job (`looks`), with exact slopes and limited steps (B. M. Bell, F. W. Cathey, IEEE
 Trans. Autom. Control 38 (1993) 294), in the form that solves for the looks, not for the unknowns (A. Tarantola, Inverse Problem Theory, 2005, eq. 3.51). A look that is far from what all
 others say counts less (P. J. Huber, Ann. Math. Stat. 35 (1964) 73).
 """
@@ -18,7 +18,7 @@ from hidewright.colour.light.local import metric
 from hidewright.colour.pigments.wet import Milk
 
 from .colours import Palette
-from .looks import Layout, Looks, Rows, amounts_of
+from .looks import Layout, Looks, Rows, amounts_of, film_root
 from .memory import EYE, Memory
 from .things import Job
 
@@ -79,6 +79,11 @@ class Estimate:
         kept = self.layout.theta + EYE
         return self.memory.after(self.mean[:kept], self.covariance[:kept, :kept], len(self.job.comparisons))
 
+    @property
+    def film(self) -> Array:
+        """ΔLab (3,) by which every cup of the job is believed to differ from its bottles' forecast."""
+        return np.asarray(film_root(self.job) @ self.mean[self.layout.film])
+
     def amounts(self, cup: Cup) -> tuple[Array, float]:
         """mL by lot (lots,) and mL of base, now believed to be in a cup."""
         held = self._held(cup)
@@ -93,9 +98,10 @@ class Estimate:
         looks = self.palette.slopes(amounts)
         out = np.zeros((len(amounts), 3, self.layout.size))
         out[:, :, : self.layout.theta] = looks.by_theta
+        out[:, :, self.layout.film] = film_root(self.job)
         if cup is not None:
             out[:, :, self.layout.pour(cup.name)] = looks.by_amount @ self._held(cup)[2].T
-        return looks.labs, out
+        return looks.labs + self.film, out
 
     def target_slopes(self) -> Array:
         """Slopes (3, unknowns) of the target's Lab."""

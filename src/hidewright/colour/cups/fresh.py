@@ -79,7 +79,7 @@ def fresh_cup(estimate: Estimate, grams: float, table: Table | None = None) -> F
 def _solved(estimate: Estimate, usable: list[int]) -> Array:
     """Relative mL (n, lots) of the sets whose expected colour comes nearest."""
     known = estimate.knowledge.pigments()
-    target = estimate.target
+    target = estimate.target - estimate.film
     view = View(weights("D65"), white("D65"), target[None], metric(target)[None])
     sheet = Sheet(estimate.palette.surface)
     found, off = [], []
@@ -103,7 +103,7 @@ def _on_steps(estimate: Estimate, relative: Array, grams: float, table: Table) -
     density = np.array([lot.pigment.density for lot in stock.lots])
     share = np.array([lot.pigment.load for lot in stock.lots])
     step = np.array([table.step(lot.key) for lot in stock.lots])
-    load = LEAN * table.load[0]
+    load = table.load[0] * (1.0 if table.wet else LEAN)
     pigment, whole = relative @ share, relative.sum(axis=1)
     # a mL of cup holds `load` of pigment; the rest is base
     volume = np.maximum(pigment / load, whole)

@@ -16,7 +16,7 @@ from hidewright.colour.light.local import metric
 from hidewright.colour.pigments.wet import Milk
 
 from .colours import Palette
-from .memory import AXIS_SPREAD, EYE, EYE_SPREAD
+from .memory import AXIS_SPREAD, EYE, EYE_SPREAD, MILK_SPREAD
 from .things import Comparison, CupAt, Difference, Job, Side
 from .words import EVERYWHERE, Words, axes_at, told_by
 
@@ -28,8 +28,12 @@ CAMERA_OFFSET = np.array([0.5, 1.2, 0.8])
 PHOTO_SD = np.array([0.5, 0.7, 0.6])
 PHOTO_SHARE = 0.12
 """A photo's own noise: sd in ΔE00 along these axes, and a share of its largest axis."""
+MILK_STEP = 0.02
+"""Step of the ln of the milk for its slope."""
 PHOTO_AXES = ("lightness", "red", "yellow")
-WET_OFFSET = (1.5, 2.5)
+FILM_OFFSET = 0.9
+"""sd in ΔE00, along each axis, of what every cup of a job differs by from its forecast in the same way: what no bottle explains. It cancels between cups."""
+WET_OFFSET = (0.6, 1.0)
 """sd in ΔE00 of what wet looks differ by beside the forecast: so much, and so much more from white to black."""
 REPEATED = 0.6
 """Correlation of two looks of one kind at the same two things: the second tells little that the first did not."""
@@ -37,7 +41,7 @@ REPEATED = 0.6
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where each unknown is in the vector: stock, eye (4), camera (4), wet offset (3), swatches (3 each), pours."""
+    """Where each unknown is in the vector: stock, eye and milk (5), camera (4), wet offset (3), offset of the film (3), swatches (3 each), pours."""
 
     theta: int
     swatches: tuple[str, ...]
@@ -53,14 +57,24 @@ class Layout:
         """The offset of wet looks."""
         return slice(self.theta + EYE + 4, self.theta + EYE + 7)
 
+    @property
+    def film(self) -> slice:
+        """The offset of every cup's colour."""
+        return slice(self.theta + EYE + 7, self.theta + EYE + 10)
+
+    @property
+    def milk(self) -> int:
+        """The ln of the base's milk."""
+        return self.theta + EYE - 1
+
     def swatch(self, name: str) -> slice:
         """A swatch's Lab."""
-        at = self.theta + EYE + 7 + 3 * self.swatches.index(name)
+        at = self.theta + EYE + 10 + 3 * self.swatches.index(name)
         return slice(at, at + 3)
 
     def pour(self, cup: str) -> slice:
         """The errors of a cup's pours."""
-        at = self.theta + EYE + 7 + 3 * len(self.swatches)
+        at = self.theta + EYE + 10 + 3 * len(self.swatches)
         for name, count in self.pours:
             if name == cup:
                 return slice(at, at + count)
@@ -70,7 +84,7 @@ class Layout:
     @property
     def size(self) -> int:
         """All unknowns."""
-        return self.theta + EYE + 7 + 3 * len(self.swatches) + sum(count for _, count in self.pours)
+        return self.theta + EYE + 10 + 3 * len(self.swatches) + sum(count for _, count in self.pours)
 
 
 def amounts_of(model: CupModel, errors: Array, after: int) -> tuple[Array, float, Array]:
@@ -87,7 +101,23 @@ def amounts_of(model: CupModel, errors: Array, after: int) -> tuple[Array, float
     return amounts, base, slopes
 
 
-Colours = dict[CupAt, tuple[Array, Array, Array, Array]]
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """How a cup looks in one state: Lab (3,) dry with its slopes (3, unknowns); wet its gain (3, 3), its shift (3,) and how that grows with the ln of the milk (3,)."""
+
+    lab: Array
+    slopes: Array
+    gain: Array
+    shift: Array
+    by_milk: Array
+
+
+Colours = dict[CupAt, State]
+
+
+def film_root(job: Job) -> Array:
+    """What one sd of a job's offset of the film is in Lab, (3, 3)."""
+    return np.asarray(np.linalg.inv(metric(job.swatches[job.target].lab)) * FILM_OFFSET)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,6 +155,7 @@ class Looks:
         self.models = {cup.name: CupModel(stock, cup.pours) for cup in job.cups}
         sides = [side for c in self.comparisons for side in (c.a, c.b) if isinstance(side, CupAt)]
         self.states = list(dict.fromkeys(sides))
+        self.film = film_root(job)
         self.roots = {name: np.linalg.cholesky(one.covariance) for name, one in job.swatches.items()}
 
     @property
@@ -182,25 +213,30 @@ class Looks:
         return told, wide
 
     def _colours(self, mean: Array) -> Colours:
-        """Lab (3,), slopes (3, unknowns), wet gain (3, 3) and wet shift (3,) of every state of a cup that was compared."""
+        """How every state of a cup that was compared looks."""
         if not self.states:
             return {}
         palette = Palette(self.stock, mean[: self.layout.theta])
         held = [amounts_of(self.models[s.cup], mean[self.layout.pour(s.cup)], s.after) for s in self.states]
         amounts = np.array([a for a, _, _ in held])
         looks = palette.slopes(amounts)
-        gain, shift = palette.wet(amounts, np.array([b for _, b, _ in held]), self.milk)
+        base = np.array([b for _, b, _ in held])
+        ln_milk = MILK_SPREAD * float(mean[self.layout.milk])
+        gain, shift = palette.wet(amounts, base, self.milk.times(ln_milk))
+        more = palette.wet(amounts, base, self.milk.times(ln_milk + MILK_STEP))[1]
         found = {}
         for row, state in enumerate(self.states):
             out = np.zeros((3, self.layout.size))
             out[:, : self.layout.theta] = looks.by_theta[row]
             out[:, self.layout.pour(state.cup)] = looks.by_amount[row] @ held[row][2].T
-            found[state] = (looks.labs[row], out, gain[row], shift[row])
+            out[:, self.layout.film] = self.film
+            dry = looks.labs[row] + self.film @ mean[self.layout.film]
+            found[state] = State(dry, out, gain[row], shift[row], (more[row] - shift[row]) / MILK_STEP)
         return found
 
     def _side(self, side: Side, mean: Array, colours: Colours) -> tuple[Array, Array]:
         if isinstance(side, CupAt):
-            return colours[side][:2]
+            return colours[side].lab, colours[side].slopes
         out = np.zeros((3, self.layout.size))
         out[:, self.layout.swatch(side.name)] = self.roots[side.name]
         return self.swatch(side.name, mean), out
@@ -235,10 +271,12 @@ class Looks:
         """The difference as it shows through the milk; against a swatch also with the job's wet offset."""
         cups = [side for side in (comparison.a, comparison.b) if isinstance(side, CupAt)]
         if cups:
-            gain = colours[cups[0]][2]
+            gain = colours[cups[0]].gain
             delta, by_delta = gain @ delta, gain @ by_delta
             for cup in cups:
-                delta = delta + (colours[cup][3] if cup == comparison.a else -colours[cup][3])
+                sign = 1.0 if cup == comparison.a else -1.0
+                delta = delta + sign * colours[cup].shift
+                by_delta[:, self.layout.milk] += sign * MILK_SPREAD * colours[cup].by_milk
         if len(cups) == 1:
             sign = 1.0 if comparison.a == cups[0] else -1.0
             root = sign * np.linalg.inv(m) * (WET_OFFSET[0] + WET_OFFSET[1] * (1.0 - target[0] / 100.0))

@@ -47,6 +47,8 @@ class Table:
     vessel_ml: float = 1e6
     must_not_use: frozenset[str] = frozenset()
     most: int = 3
+    wet: bool = False
+    """Looks are made wet: a first cup then holds all the pigment that the window asks for, since a lean one shows more of the base's milk."""
 
     def __post_init__(self) -> None:
         if not all(1e-4 <= step <= 1000.0 for step in (self.step_g, *self.steps.values())):
@@ -108,6 +110,7 @@ class Pourer:
         self.held, self.base_ml = estimate.amounts(cup)
         self.total = float(self.held.sum()) + self.base_ml
         self.aim = estimate.target
+        self.plain = self.aim - estimate.film
         self.metric = metric(self.aim)
 
     def base_for(self, amounts: Array) -> Array:
@@ -122,7 +125,7 @@ class Pourer:
 
     def distance(self, amounts: Array) -> Array:
         """ΔE00 of the expected colour from the target, (n,)."""
-        return delta_e00(self.estimate.palette.labs(self.held + amounts), self.aim)
+        return delta_e00(self.estimate.palette.labs(self.held + amounts), self.plain)
 
     def solved(self, sets: NDArray[np.intp], pull: float, rounds: int = 10) -> Array:
         """Amounts (n, size) for sets of columns (n, size) that bring the expected colour nearest; `pull` is the price of volume in squared ΔE00 a cup."""
@@ -156,7 +159,7 @@ class Pourer:
         labs, by_amount = self.estimate.palette.by_amount(amounts)
         turned = np.take_along_axis(by_amount, sets[:, None, :], axis=2) * own[:, None, :]
         root = np.sqrt(pull * own / self.total)
-        miss = np.concatenate([(labs - self.aim) @ self.metric.T, root], axis=1)
+        miss = np.concatenate([(labs - self.plain) @ self.metric.T, root], axis=1)
         jac = np.concatenate([self.metric @ turned, 0.5 * root[:, :, None] * np.eye(z.shape[1])], axis=1)
         return miss, jac
 

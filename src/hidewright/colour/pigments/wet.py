@@ -41,6 +41,10 @@ class Milk:
                 remedy="Reset it to the starting values.",
             )
 
+    def times(self, ln_factor: float) -> "Milk":
+        """Milk whose amplitude is e^`ln_factor` times as large."""
+        return replace(self, amplitude=min(self.amplitude * float(np.exp(ln_factor)), 9.9))
+
     def scattering(self, base_share: float) -> Array:
         """S (31,) per µm that the milk adds at a share of base (0..1)."""
         return base_share * self.amplitude * (550.0 / WAVELENGTHS) ** self.power

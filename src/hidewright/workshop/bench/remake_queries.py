@@ -14,6 +14,7 @@ from hidewright.mixing.amounts import millilitres
 from hidewright.mixing.ledger import contents
 from hidewright.refusals import Refusal
 from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as colour
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shelf.models import MixVessel, Pigment
@@ -151,7 +152,7 @@ def _corrected(
     """The correction, or why there is none; and whether it aims at a reading of the vessel itself."""
     if not by_lot:
         return None, "There is no pigment in it.", False
-    known = cups.knowledge([*by_lot, *swapped])
+    known = memory.known([*by_lot, *swapped])
     pigments = {p.key: p for p in known.pigments()}
     strange = sorted({name for name in (*by_lot, *swapped) if name not in pigments})
     if strange:

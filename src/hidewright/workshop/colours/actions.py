@@ -9,6 +9,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from hidewright.colour.cups.own import family
+from hidewright.colour.light import cie
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.reading.formats import read_any as read_any
 from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
@@ -216,14 +217,16 @@ def shift_target(
         "toward": f"{amount:g} % toward {swatch.name if swatch else ''}",
     }[way]
     with transaction.atomic():
+        before = Target.objects.select_related("old", "reading").get(pk=aimed.id)
         row = Reading.objects.create(
             job=job,
             name=f"{aimed.target.name}, {words}"[:120],
-            reflectance=keep_saving.numbers(new.reflectance),
             source="worked out",
+            spread=before.reading.spread,
             note=f"shifted by ΔE00 {new.delta_e['D65']:.2f} from {aimed.target.name}"[:240],
+            **_shifted_facts(aimed.target, new),
         )
-        old = Target.objects.get(pk=aimed.id).old
+        old = before.old
         made = aim_at(job, number, row, old, aimed.tolerance)
         record(
             job,
@@ -232,6 +235,15 @@ def shift_target(
             undo_with={"ids": [row.pk], "target": made.pk},
         )
         return row, made
+
+
+def _shifted_facts(start: gather.ReadingValue, new: Shifted) -> dict[str, Any]:
+    """A shifted spectrum; of a colour that was only seen under one light, the shifted colour under that light, so that it stays a guess under all others."""
+    if not start.assumed:
+        return {"reflectance": keep_saving.numbers(new.reflectance)}
+    light, observer = start.seen_under
+    seen = cie.lab(new.reflectance, light, observer)
+    return {"lab": [float(v) for v in seen], "light": light, "observer": observer}
 
 
 def keep_photo(

@@ -1,20 +1,24 @@
 """What is done about a cup's colour: reading it, striking a reading out, learning from it, pouring what was advised."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from django.db import IntegrityError, transaction
 
+from hidewright.colour.cups.words import NEAR_GREY, Word, Words
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.light.smooth import smoothest
-from hidewright.colour.reading.by_eye import EyeWord, seen_by_eye
 from hidewright.colour.reading.readings import Reading
+from hidewright.colour.reading.stick import StickDifference
 from hidewright.mixing.amounts import microlitres_of_mass
 from hidewright.refusals import Refusal
-from hidewright.workshop.colours.likeness_queries import aim_of
+from hidewright.workshop.colours.likeness_queries import contents_of
+from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import values as gather_values
+from hidewright.workshop.pigments.comparisons import refuse_itself, swatch_of
 from hidewright.workshop.pigments.learning_actions import start_learning
 from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.pigments.saving import numbers
@@ -46,7 +50,7 @@ def _add(
         )
         record(
             vessel.job,
-            f"Kept a reading of {vessel.name}",
+            f"Kept a {'comparison' if row.compares else 'reading'} of {vessel.name}",
             undo="cups.sight",
             undo_with={"id": row.pk},
             device=device,
@@ -105,34 +109,105 @@ def read_colour(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Against:
+    """What a cup was held against: another vessel (`beside`), a stick or sample by its name (`swatch`), or with neither the piece."""
+
+    beside: MixVessel | None = None
+    swatch: str = ""
+
+    def facts(self, vessel: MixVessel) -> dict[str, Any]:
+        """The other side as it is now, as it is kept; refuses the cup itself, an empty vessel, and a piece of which nothing is known."""
+        refuse_itself(vessel.pk, self.beside.pk if self.beside else None)
+        aimed = target_row(vessel.job, vessel.colour_number) if vessel.job else None
+        known = {"aimed": aimed.reading if aimed else None}
+        if self.beside is not None:
+            pours = told.pours_of(self.beside) or list(contents_of(self.beside).items())
+            if not any(lot != BASE for lot, _ in pours):
+                raise Refusal(
+                    f"What is in {self.beside.name} is not known.",
+                    where="against",
+                    remedy="Call it a sample, and give it a name.",
+                )
+            return {"beside": self.beside, "beside_pours": [[lot, grams] for lot, grams in pours], **known}
+        if self.swatch:
+            return {"swatch": self.swatch.strip()[:60], **known}
+        if aimed is None:
+            raise Refusal(
+                "Nothing is known of the piece yet.",
+                where="target",
+                remedy="Say on the page Colour what colour it is: a word is enough.",
+            )
+        return known
+
+    @property
+    def words(self) -> str:
+        """The other side in words."""
+        return self.beside.name if self.beside is not None else (self.swatch.strip() or "the piece")
+
+
 def say_by_eye(
     vessel: MixVessel,
     words: Sequence[tuple[str, str]],
     *,
     state: str = "dry",
+    against: Against = Against(),
     person: Person | None = None,
     device: Device | None = None,
 ) -> CupSight:
-    """Keep what an eye says of the cup against the target: (word, strength); no words mean that it looks the same."""
-    if vessel.job is None:
-        raise Refusal("This vessel belongs to no job.", where=vessel.name)
-    aimed = aim_of(vessel)
-    if aimed is None:
-        raise Refusal("There is no target to look at.", where="target", remedy="Pick one on the page Colour.")
-    seen = seen_by_eye(aimed.target.reflectance, [EyeWord(word, strength) for word, strength in words])
-    if seen.colour is None:
-        raise Refusal("What was said gives no colour.", where="by eye")
-    text = ", ".join(f"{strength} {word}" for word, strength in words) or "looks the same"
+    """Keep what an eye says of the cup against something else: (word, strength); no words mean that they look the same. Both sides are kept, and no colour."""
+    said = Words(tuple(Word(word, strength) for word, strength in words))
+    facts = against.facts(vessel)
+    _refuse_grey(said, facts)
+    text = ", ".join(f"{strength} {word}" for word, strength in words) or "the same"
     return _add(
         vessel,
-        f"By eye: {text}",
-        lab=seen.colour.lab.tolist(),
-        covariance=seen.colour.covariance.tolist(),
-        light="D65",
+        f"By eye: {text}, against {against.words}",
+        said=[[word.word, word.strength] for word in said.said],
         state=state,
         source="by eye",
         person=person,
         device=device,
+        **facts,
+    )
+
+
+def _refuse_grey(said: Words, facts: Mapping[str, Any]) -> None:
+    """Of a piece that an instrument reads as nearly grey, cleaner and greyer say nothing."""
+    aimed = facts["aimed"]
+    if len(facts) > 1 or aimed.source != "file" or not any(word.axis == "chroma" for word in said.said):
+        return
+    lab = swatch_of(aimed).lab
+    if float(np.hypot(lab[1], lab[2])) < NEAR_GREY:
+        raise Refusal(
+            "The piece is nearly grey: cleaner or greyer says nothing there.",
+            where="by eye",
+            remedy="Say redder, greener, yellower or bluer.",
+        )
+
+
+def keep_stick(
+    vessel: MixVessel,
+    seen: StickDifference,
+    *,
+    state: str = "dry",
+    against: Against = Against(),
+    person: Person | None = None,
+    device: Device | None = None,
+) -> CupSight:
+    """Keep the difference that a photo of one stick shows: the cup less the other side."""
+    off = ", ".join(f"{name}* {value:+.1f}" for name, value in zip("Lab", seen.delta, strict=True))
+    return _add(
+        vessel,
+        f"Stick photo: {off}, against {against.words}",
+        delta=[float(v) for v in seen.delta],
+        covariance=seen.covariance.tolist(),
+        state=state,
+        source="photo",
+        note=" ".join(seen.doubts)[:240],
+        person=person,
+        device=device,
+        **against.facts(vessel),
     )
 
 

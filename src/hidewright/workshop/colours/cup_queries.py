@@ -17,13 +17,13 @@ from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.likeness_queries import aim_of
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.pigments.knowledge import (
     Array,
     cup_of_sights,
     current_lots,
     kind_of,
-    knowledge,
     milk,
     pours_of,
     standing_sights,
@@ -67,7 +67,7 @@ def cup_state(job: Job, vessel: MixVessel) -> CupState | None:
     """How a cup stands against the job's target; None while there is no known pigment in it."""
     pours = pours_of(vessel)
     lots = current_lots()
-    before = knowledge([lot for lot, _ in pours if lot != BASE] + list(lots.values()), without=vessel)
+    before = memory.known([lot for lot, _ in pours if lot != BASE] + list(lots.values()), without=vessel)
     there = {lot.key for lot in before.stock.lots}
     strange = sorted({lot for lot, _ in pours if lot != BASE and lot not in there})
     if strange:

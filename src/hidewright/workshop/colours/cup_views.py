@@ -8,7 +8,6 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.colour.reading.by_eye import STRENGTHS
 from hidewright.colour.reading.repeats import repeats
 from hidewright.refusals import Refusal
 from hidewright.units import counted
@@ -16,6 +15,7 @@ from hidewright.workshop.colours import cup_actions as steps_cup_actions
 from hidewright.workshop.colours import cup_queries as told_cup_queries
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.actions import read_any
+from hidewright.workshop.colours.eye_forms import STATES, EyeForm
 from hidewright.workshop.colours.eye_queries import eye_advice
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.likeness_queries import aim_of
@@ -25,42 +25,10 @@ from hidewright.workshop.frame.forms import UploadForm, VolumeField, refuse
 from hidewright.workshop.frame.pages import device_of, holder_of, job_page, number_of, toast, toast_last
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as steps
+from hidewright.workshop.pigments.memory import EYE
 from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shop.models import Job
-
-PAIRS = (
-    ("light", "lighter", "darker"),
-    ("red", "redder", "greener"),
-    ("yellow", "yellower", "bluer"),
-    ("clean", "cleaner", "greyer"),
-)
-STATES = [("dry", "dry"), ("wet", "wet")]
-
-
-def _choices(one: str, other: str) -> list[tuple[str, str]]:
-    said = [(f"{strength}|{word}", f"{strength} {word}") for word in (one, other) for strength in STRENGTHS]
-    return [("", "the same"), *said]
-
-
-class EyeForm(forms.Form):
-    """What an eye says of the cup against the target."""
-
-    state = forms.ChoiceField(label="The cup’s colour was", choices=STATES)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for name, one, other in PAIRS:
-            self.fields[name] = forms.ChoiceField(
-                label=f"{one.capitalize()} or {other}?", required=False, choices=_choices(one, other)
-            )
-        self.order_fields([*(name for name, _, _ in PAIRS), "state"])
-
-    def words(self) -> list[tuple[str, str]]:
-        """(word, strength) for everything that is not the same."""
-        said = [self.cleaned_data[name] for name, _, _ in PAIRS]
-        pairs = [value.partition("|") for value in said if value]
-        return [(word, strength) for strength, _, word in pairs]
 
 
 class SightForm(UploadForm):
@@ -90,6 +58,16 @@ def _vessel(job_id: int, vessel_id: int) -> MixVessel:
     return get_object_or_404(MixVessel, pk=vessel_id, job_id=job_id)
 
 
+def _last_state(vessel: MixVessel) -> str:
+    """Wet or dry as at the last look at this cup: whoever steers wet goes on wet."""
+    last = (
+        CupSight.objects.filter(vessel=vessel, strikes=None)
+        .exclude(said__isnull=True, delta__isnull=True)
+        .last()
+    )
+    return last.state if last is not None else "wet"
+
+
 def advice_shown(advice: Any) -> list[dict[str, Any]]:
     """The ways to go on, with names instead of keys."""
     return [
@@ -113,6 +91,7 @@ def _page(
     except Refusal as refusal:
         refused = refusal
     aimed = aim_of(vessel)
+    holder = holder_of(request)
     context = {
         "like": vessel.like,
         "of": vessel.colour_number,
@@ -123,7 +102,7 @@ def _page(
         "swatches": told_cup_queries.cup_swatches(job, state) if state else [],
         "plane": plane_svg(state, aimed) if state and aimed else "",
         "drift": told_cup_queries.wet_drift(state) if state else None,
-        "eye": eye_advice(vessel) if state else None,
+        "eye": eye_advice(vessel, holder.pk if holder else None) if state else None,
         "ways": advice_shown(state.advice) if state and state.advice else [],
         "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
         "enough": aimed is not None
@@ -134,7 +113,7 @@ def _page(
         "contents": [(told.lot_words(lot), grams) for lot, grams in state.pours] if state else [],
         "noise": repeats(aimed.target.reflectance) if aimed else None,
         "milk": told.milk(),
-        "eye_form": EyeForm(prefix="eye"),
+        "eye_form": EyeForm(prefix="eye", vessel=vessel, initial={"state": _last_state(vessel)}),
         "sight_form": SightForm(prefix="sight"),
         "lab_form": LabForm(prefix="lab"),
         **sent,
@@ -159,11 +138,16 @@ def _kept(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 def by_eye(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Keep what an eye says."""
     vessel = _vessel(job_id, vessel_id)
-    form = EyeForm(request.POST, prefix="eye")
+    form = EyeForm(request.POST, prefix="eye", vessel=vessel)
     return submitted(
         form,
         lambda told: steps_cup_actions.say_by_eye(
-            vessel, form.words(), state=told["state"], person=holder_of(request), device=device_of(request)
+            vessel,
+            form.words(),
+            state=told["state"],
+            against=form.other(),
+            person=holder_of(request),
+            device=device_of(request),
         ),
         lambda _: _kept(request, job_id, vessel_id),
         lambda: _page(request, get_object_or_404(Job, pk=job_id), vessel, status=422, eye_form=form),
@@ -298,6 +282,8 @@ def learn_anew(request: HttpRequest) -> HttpResponse:
     lot = request.POST.get("lot", "")[:120]
     steps.learn_anew(lot)
     toast_last(request, None)
+    if lot == EYE:
+        return redirect("eye_memory")
     row = Pigment.objects.filter(key=told.kind_of(lot)).first() if lot else None
     return redirect("pigment", pigment_id=row.pk) if row else redirect("pigments")
 

@@ -1,120 +1,183 @@
-"""A cup steered by eye: what was said of it, in one estimate of bottles, target and eye, and what to do now."""
+"""A cup steered by eye: what was seen of it against the piece and against other cups, in one estimate of bottles, target and eye, and what to do now."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from hidewright.colour.cups.advice import advise
-from hidewright.colour.cups.estimate import estimate
+from hidewright.colour.cups.estimate import Estimate, estimate
 from hidewright.colour.cups.memory import Memory
-from hidewright.colour.cups.own import FAMILIES, family
 from hidewright.colour.cups.pours import Table
-from hidewright.colour.cups.things import PIECE, Comparison, CupAt, Job, Swatch, SwatchAt
-from hidewright.colour.cups.words import Word, Words
-from hidewright.colour.learning.cup import BASE, Cup
-from hidewright.colour.light import cie
+from hidewright.colour.cups.things import PIECE
+from hidewright.colour.learning.cup import BASE, Cup, Pour
+from hidewright.refusals import Refusal
 from hidewright.workshop.colours.cup_queries import step_of
-from hidewright.workshop.colours.likeness_queries import aim_of
-from hidewright.workshop.colours.queries import ReadingValue
+from hidewright.workshop.colours.likeness_queries import contents_of, look_of
+from hidewright.workshop.colours.models import Target
 from hidewright.workshop.pigments import values
+from hidewright.workshop.pigments.comparisons import (
+    FAMILY,
+    Colour,
+    Steered,
+    colour_of,
+    job_of,
+    standing_comparisons,
+)
 from hidewright.workshop.pigments.knowledge import (
     current_lots,
     kind_of,
-    knowledge,
     lot_words,
+    milk,
     pours_as_values,
     pours_of,
     standing_sights,
 )
+from hidewright.workshop.pigments.memory import memory_for
 from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
+from hidewright.workshop.shelf.vessel_queries import job_vessels
 
-BY_EYE = "By eye: "
-"""How the kept name of what an eye said begins; the words follow, parted by commas."""
-FAMILY = "family"
-"""The source of a target of which only a word is known."""
-SOURCES = {"file": "instrument", "photo": "photo"}
-"""Where a target comes from → by which word its spread is known; anything else counts as a swatch."""
+Array = NDArray[np.float64]
 
 
-def words_of(row: CupSight) -> Words | None:
-    """The words of a look by eye, read off its name; None for a reading of another kind."""
-    if row.source != "by eye" or not row.name.startswith(BY_EYE):
+@dataclass(frozen=True, slots=True, eq=False)
+class EyeState:
+    """A cup by eye: the joint estimate of its colour's looks, the cup in it, those looks, and whether the vessel that it makes again is aimed at."""
+
+    now: Estimate
+    cup: Cup
+    rows: tuple[CupSight, ...]
+    twin: bool
+
+    @property
+    def target_spread(self) -> float:
+        """ΔE00 by which the target may be off."""
+        return self.now.target_spread
+
+    @property
+    def eye(self) -> tuple[float, float]:
+        """How many times as large a difference looks to this person as usual, and the sd of that in per cent."""
+        times, sd = self.now.eye
+        return times, 100 * sd
+
+    @property
+    def lab(self) -> Array:
+        """Lab (3,) that the cup is now believed to have when dry."""
+        labs, _ = self.now.slopes_of(self.cup, self.now.amounts(self.cup)[0][None])
+        return np.asarray(labs[0])
+
+
+def looks_of_colour(vessel: MixVessel) -> list[CupSight]:
+    """Every comparison that counts of the colour that a vessel belongs to."""
+    here: Colour = (vessel.job_id or 0, vessel.colour_number)
+    return [row for row in standing_comparisons() if colour_of(row) == here]
+
+
+def eye_state(vessel: MixVessel, person: int | None = None) -> EyeState | None:
+    """The joint estimate of a cup's colour; None where nothing known is in the cup, or neither piece nor another vessel is there to aim at."""
+    pours = pours_of(vessel)
+    if not any(lot != BASE for lot, _ in pours):
         return None
-    said = row.name.removeprefix(BY_EYE)
-    if said == "looks the same":
-        return Words()
-    pairs = (part.rpartition(" ") for part in said.split(", "))
-    return Words(tuple(Word(word, strength) for strength, _, word in pairs))
+    rows = looks_of_colour(vessel)
+    aimed = _aimed(vessel)
+    like = _like(vessel, rows)
+    if aimed is None and like is None and not rows:
+        return None
+    here = (vessel.pk, pours_as_values(pours))
+    steered = job_of(rows, aimed.reading if aimed else None, here=here, like=like)
+    memory = _memory(vessel, rows, steered, person)
+    if memory is None or steered.cup is None:
+        return None
+    return EyeState(estimate(steered.job, memory, milk()), steered.cup, tuple(rows), like is not None)
+
+
+def _aimed(vessel: MixVessel) -> Target | None:
+    return (
+        Target.objects.filter(job=vessel.job_id, colour_number=vessel.colour_number, withdrawn=None)
+        .select_related("reading")
+        .first()
+    )
+
+
+def _like(vessel: MixVessel, rows: Iterable[CupSight]) -> tuple[int, tuple[Pour, ...]] | None:
+    """The vessel that a cup makes again, where it is aimed at: not once the cup itself was held against the piece."""
+    mine = [row for row in rows if row.vessel_id == vessel.pk]
+    if vessel.like is None or (mine and not mine[-1].beside_id and not mine[-1].swatch):
+        return None
+    held = [row for row in mine if row.beside_id == vessel.like_id and row.beside_pours]
+    pours = held[-1].beside_pours if held else (pours_of(vessel.like) or contents_of(vessel.like).items())
+    values_ = pours_as_values(pours)
+    return (vessel.like.pk, values_) if any(pour.lot != BASE for pour in values_) else None
+
+
+def _memory(vessel: MixVessel, rows: list[CupSight], steered: Steered, person: int | None) -> Memory | None:
+    """What is known before this colour; None where one of its lots is not known."""
+    lots = {pour.lot for cup in steered.job.cups for pour in cup.pours} - {BASE}
+    who = person if person is not None or not rows else rows[-1].person_id
+    memory = memory_for(who, {*lots, *current_lots().values()}, without=vessel)
+    return memory if lots <= {lot.key for lot in memory.knowledge.stock.lots} else None
 
 
 @dataclass(frozen=True, slots=True)
 class EyeAdvice:
-    """What to do now: `act` as the engine names it, `words` why, `within` ΔE00 the cup is believed to be off by now, `looks` that count.
+    """What to do now: `act` as the engine names it, `words` why, `within` ΔE00 the cup is believed to be off by now, `looks` that count, at this cup and in all of its colour.
 
-    `pours` are lot, its words and grams, in the order to pour; `growth` percent by which the cup grows; `poured` how many pours it rests on.
+    `pours` are lot, its words and grams, in the order to pour; `growth` percent by which the cup grows; `poured` how many pours it rests on; `target` ΔE00 by which the target may be off;
+    `eye` how many times as large a difference looks to this person as usual, and the sd of that in per cent. `fresh` are the words and grams of a cup made afresh.
     """
 
     act: str
     words: str
     within: float
     looks: int
+    others: int
     pours: tuple[tuple[str, str, float], ...]
     growth: float
     poured: int
+    target: float
+    eye: tuple[float, float]
+    twin: bool
+    fresh: tuple[tuple[str, float], ...] = ()
 
 
-def eye_advice(vessel: MixVessel) -> EyeAdvice | None:
-    """Advice by what the eye said of this cup; None where nothing was said, an instrument read it, or nothing known is in it."""
-    pours = pours_of(vessel)
-    aimed = aim_of(vessel)
-    sights = [row for row in standing_sights() if row.vessel_id == vessel.pk]
-    if aimed is None or not any(lot != BASE for lot, _ in pours) or not _by_eye(sights, aimed.target):
+def eye_advice(vessel: MixVessel, person: int | None = None) -> EyeAdvice | None:
+    """Advice by what was seen of this cup; None where nothing was compared, an instrument read it, or nothing known is in it."""
+    mine = [row for row in standing_sights() if row.vessel_id == vessel.pk]
+    if any(not row.compares for row in mine):
         return None
-    lots = current_lots()
-    known = knowledge([lot for lot, _ in pours if lot != BASE] + list(lots.values()), without=vessel)
-    if not {lot for lot, _ in pours} <= {lot.key for lot in known.stock.lots} | {BASE}:
+    if not mine and not _only_a_word(vessel):
         return None
-    cup = Cup(f"v{vessel.pk}", pours_as_values(pours))
-    job = Job({PIECE: swatch_of(aimed.target)}, (cup,), tuple(_looks(cup, sights)))
-    now = estimate(job, Memory.of(known))
-    told = advise(now, cup, _table(vessel, {lot.key for lot in known.stock.lots}, set(lots.values())))
-    best = told.pours[0] if told.act == "pour" and told.pours else None
+    state = eye_state(vessel, person)
+    if state is None:
+        return None
+    stock = state.now.memory.knowledge.stock
+    table = _table(vessel, {lot.key for lot in stock.lots}, set(current_lots().values()))
+    advice = advise(state.now, state.cup, table)
+    best = advice.pours[0] if advice.act == "pour" and advice.pours else None
     grams = best.grams if best else {}
     return EyeAdvice(
-        told.act,
-        told.words,
-        told.within,
-        len(job.comparisons),
+        advice.act,
+        advice.words,
+        advice.within,
+        len(mine),
+        len(state.rows) - len(mine),
         tuple((lot, lot_words(lot), amount) for lot, amount in grams.items()),
         100 * best.growth if best else 0.0,
-        len(pours),
+        len(state.cup.pours),
+        state.target_spread,
+        state.eye,
+        state.twin,
+        tuple((lot_words(lot), amount) for lot, amount in advice.fresh.grams.items())
+        if advice.act == "afresh" and advice.fresh
+        else (),
     )
 
 
-def _by_eye(sights: Iterable[CupSight], target: ReadingValue) -> bool:
-    """Whether this cup is steered by eye: an eye said something, or only a word is known of the target, and no device read the cup."""
-    rows = list(sights)
-    if any(row.source != "by eye" for row in rows):
-        return False
-    return bool(rows) or target.source == FAMILY
-
-
-def swatch_of(target: ReadingValue) -> Swatch:
-    """The target as a colour that is known only so far: an instrument's reading, a photo, a colour that was typed, or a word."""
-    if target.source == FAMILY and target.name.partition(",")[0] in FAMILIES:
-        return family(target.name.partition(",")[0])
-    return Swatch.of(cie.lab(target.reflectance), SOURCES.get(target.source, "swatch"))
-
-
-def _looks(cup: Cup, sights: Sequence[CupSight]) -> Iterable[Comparison]:
-    """What was said of this cup as it was then; a look whose contents are no beginning of today's is left out."""
-    for row in sights:
-        words = words_of(row)
-        after = len(row.pours)
-        if words is None or not 1 <= after <= len(cup.pours):
-            continue
-        if pours_as_values(row.pours) == cup.pours[:after]:
-            yield Comparison(CupAt(cup.name, after), SwatchAt(), words, wet=row.state == "wet")
+def _only_a_word(vessel: MixVessel) -> bool:
+    aimed = _aimed(vessel)
+    return aimed is not None and aimed.reading.source == FAMILY
 
 
 def _table(vessel: MixVessel, there: set[str], allowed: set[str]) -> Table:
@@ -127,3 +190,35 @@ def _table(vessel: MixVessel, there: set[str], allowed: set[str]) -> Table:
         vessel_ml=vessel.capacity / 1000,
         must_not_use=frozenset(barred),
     )
+
+
+def near_colour(vessel: MixVessel, beside: MixVessel | None) -> Array:
+    """Lab (3,) that the other side of a photo is believed to have: of another vessel, else of the piece."""
+    state = eye_state(vessel)
+    if beside is not None:
+        look = look_of(beside)
+        if look is not None:
+            return np.array(look.labs["D65"])
+    if state is None:
+        raise Refusal(
+            "Nothing known is in this cup.", where=vessel.name, remedy="Log its pours on the bench."
+        )
+    return state.now.swatch(PIECE)
+
+
+def sides(vessel: MixVessel) -> list[tuple[str, str]]:
+    """What a cup can be held against: key → words. The vessel that it makes again first, then the piece, then other cups and jars of its colour, then a stick or sample."""
+    others = (
+        [row for row in job_vessels(vessel.job, vessel.colour_number) if row.pk != vessel.pk]
+        if vessel.job
+        else []
+    )
+    first = [vessel.like] if vessel.like is not None else []
+    rest = [row for row in others if row.pk != vessel.like_id]
+    named = [(f"v{row.pk}", row.name) for row in rest]
+    return [
+        *((f"v{row.pk}", f"{row.name}, which it makes again") for row in first),
+        ("piece", "the piece"),
+        *named,
+        ("stick", "a stick or sample"),
+    ]

@@ -9,6 +9,7 @@ from hidewright.colour.light import cie
 from hidewright.workshop.colours import queries as colour
 from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments.values import LIGHTS, base
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 
@@ -22,17 +23,17 @@ def look_of(row: MixVessel) -> colour.ReadingValue | None:
     ]
     if own:
         return _value(f"{row.name}, as read", np.array(own[-1].reflectance), "file")
-    grams = _grams(row)
+    grams = contents_of(row)
     lots = [lot for lot in grams if lot != BASE]
     if not lots:
         return None
-    known = cups.knowledge(lots)
+    known = memory.known(lots)
     if not set(lots) <= {pigment.key for pigment in known.pigments()}:
         return None
     return _value(f"{row.name}, by its lots", known.forecast(grams, weighed=False).reflectance, "worked out")
 
 
-def _grams(row: MixVessel) -> dict[str, float]:
+def contents_of(row: MixVessel) -> dict[str, float]:
     """Lot → g of what stands in a vessel; of what was sprayed of it where it is empty now."""
     found: dict[str, float] = {}
     for lot, grams in cups.pours_of(row):

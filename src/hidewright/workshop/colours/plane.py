@@ -12,6 +12,7 @@ from hidewright.mixing.recipe import pouring_order
 from hidewright.workshop.colours import cup_queries as cups_cup_queries
 from hidewright.workshop.colours import queries as colour
 from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.shop.models import Job
 
 MOST_READ = 6
@@ -53,7 +54,7 @@ def recipe_plane(job: Job, number: int = 0) -> PlaneShown | None:
     base, masses = chosen.recipe.parts[-1], {part.key: part.mass for part in chosen.recipe.pigments}
     if any(key not in lots for key in masses):
         return None
-    known = cups.knowledge([lots[key] for key in masses])
+    known = memory.known([lots[key] for key in masses])
     grams = {BASE: base.mass}
     way, whole = [], None
     ordered = pouring_order({part.key: part.volume for part in chosen.recipe.parts}, base.key)

@@ -11,6 +11,7 @@ from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import queries as colour
 from hidewright.workshop.pigments import knowledge as cups
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
@@ -47,7 +48,7 @@ def jars_offered() -> list[JarOffered]:
         lots = {lot for lot, _ in held if lot != BASE}
         if not lots or shown.state.volume < LEAST_JAR:
             continue
-        known = {p.key: p for p in cups.knowledge(lots).pigments()}
+        known = {p.key: p for p in memory.known(lots).pigments()}
         if not lots <= set(known):
             continue
         found.append(JarOffered(shown.row, shown.hex, shown.past, _leftover(shown.row, held, known)))

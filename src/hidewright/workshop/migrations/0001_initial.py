@@ -45,7 +45,9 @@ class Migration(migrations.Migration):
                 (
                     "lot",
                     models.CharField(
-                        blank=True, help_text="the lot it is about; empty: all of them", max_length=120
+                        blank=True,
+                        help_text="the lot it is about, or “:eye”; empty: everything",
+                        max_length=120,
                     ),
                 ),
                 ("made", models.DateTimeField(auto_now_add=True)),
@@ -829,6 +831,99 @@ class Migration(migrations.Migration):
             ],
             options={
                 "verbose_name_plural": "mix entries",
+                "ordering": ["id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="MixVessel",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "colour_number",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="which of the job's colours is in it"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("cup", "cup"), ("portion", "gun load"), ("jar", "jar")], max_length=8
+                    ),
+                ),
+                ("name", models.CharField(max_length=60)),
+                ("capacity", models.BigIntegerField(help_text="µL to the line")),
+                (
+                    "tare",
+                    models.FloatField(
+                        default=0.0, help_text="g of the empty vessel; 0 when the balance was zeroed with it"
+                    ),
+                ),
+                (
+                    "measure",
+                    models.CharField(
+                        choices=[
+                            ("running", "on the balance, running total"),
+                            ("each", "on the balance, zeroed before each pour"),
+                            ("drops", "in drops"),
+                            ("mL", "in mL"),
+                        ],
+                        default="running",
+                        max_length=8,
+                    ),
+                ),
+                ("grain", models.FloatField(default=0.1, help_text="g, the balance's last digit")),
+                (
+                    "plan",
+                    models.JSONField(
+                        blank=True, help_text="name and parts (key, name, share, density, hex)", null=True
+                    ),
+                ),
+                ("aim", models.BigIntegerField(blank=True, help_text="µL to mix", null=True)),
+                (
+                    "accepted",
+                    models.DateTimeField(
+                        blank=True, help_text="taken as it is, though not to the recipe", null=True
+                    ),
+                ),
+                ("turns", models.PositiveIntegerField(default=0, help_text="entries so far that touch it")),
+                (
+                    "pot_life",
+                    models.FloatField(
+                        blank=True, help_text="min, from the crosslinker's data sheet", null=True
+                    ),
+                ),
+                ("kept_on", models.DateField(blank=True, null=True)),
+                ("keep_until", models.DateField(blank=True, null=True)),
+                ("made", models.DateTimeField(auto_now_add=True)),
+                ("put_away", models.DateTimeField(blank=True, null=True)),
+                (
+                    "job",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="vessels",
+                        to="workshop.job",
+                    ),
+                ),
+                (
+                    "like",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="the vessel whose mix it makes again, and is compared with",
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="made_like_it",
+                        to="workshop.mixvessel",
+                    ),
+                ),
+            ],
+            options={
                 "ordering": ["id"],
             },
         ),
@@ -1680,6 +1775,150 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name="CupSight",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "pours",
+                    models.JSONField(
+                        default=list, help_text="[lot, grams] in the order in which they went in"
+                    ),
+                ),
+                (
+                    "reflectance",
+                    models.JSONField(blank=True, help_text="31 numbers as read, or empty", null=True),
+                ),
+                (
+                    "lab",
+                    models.JSONField(
+                        blank=True, help_text="L*, a*, b* where only a colour is known", null=True
+                    ),
+                ),
+                (
+                    "covariance",
+                    models.JSONField(
+                        blank=True,
+                        help_text="of that colour, or of the difference; three by three",
+                        null=True,
+                    ),
+                ),
+                (
+                    "said",
+                    models.JSONField(
+                        blank=True,
+                        help_text="[word, strength] of this cup against the other side; none: the same",
+                        null=True,
+                    ),
+                ),
+                (
+                    "delta",
+                    models.JSONField(
+                        blank=True, help_text="L*, a*, b* of this cup less the other side", null=True
+                    ),
+                ),
+                (
+                    "beside_pours",
+                    models.JSONField(blank=True, default=list, help_text="what was in that one then"),
+                ),
+                (
+                    "swatch",
+                    models.CharField(
+                        blank=True, help_text="the stick or sample that it was held against", max_length=60
+                    ),
+                ),
+                (
+                    "spread",
+                    models.FloatField(default=0.0015, help_text="standard deviation of a reflectance"),
+                ),
+                ("light", models.CharField(default="D65", max_length=12)),
+                ("observer", models.CharField(default="10", max_length=2)),
+                (
+                    "state",
+                    models.CharField(choices=[("dry", "dry"), ("wet", "wet")], default="dry", max_length=3),
+                ),
+                ("source", models.CharField(default="file", max_length=20)),
+                ("note", models.CharField(blank=True, max_length=240)),
+                ("made", models.DateTimeField(auto_now_add=True)),
+                (
+                    "strikes",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="workshop.cupsight",
+                    ),
+                ),
+                (
+                    "device",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="workshop.device",
+                    ),
+                ),
+                (
+                    "job",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="cup_sights",
+                        to="workshop.job",
+                    ),
+                ),
+                (
+                    "beside",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="the cup or jar that it was held against",
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="held_against",
+                        to="workshop.mixvessel",
+                    ),
+                ),
+                (
+                    "vessel",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="sights",
+                        to="workshop.mixvessel",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="workshop.person",
+                    ),
+                ),
+                (
+                    "aimed",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="what was known of the piece then",
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="workshop.reading",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["id"],
+            },
+        ),
+        migrations.CreateModel(
             name="ColourVersion",
             fields=[
                 (
@@ -1744,108 +1983,16 @@ class Migration(migrations.Migration):
                 "ordering": ["-batch", "rank"],
             },
         ),
-        migrations.CreateModel(
-            name="MixVessel",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "colour_number",
-                    models.PositiveSmallIntegerField(
-                        default=0, help_text="which of the job's colours is in it"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[("cup", "cup"), ("portion", "gun load"), ("jar", "jar")], max_length=8
-                    ),
-                ),
-                ("name", models.CharField(max_length=60)),
-                ("capacity", models.BigIntegerField(help_text="µL to the line")),
-                (
-                    "tare",
-                    models.FloatField(
-                        default=0.0, help_text="g of the empty vessel; 0 when the balance was zeroed with it"
-                    ),
-                ),
-                (
-                    "measure",
-                    models.CharField(
-                        choices=[
-                            ("running", "on the balance, running total"),
-                            ("each", "on the balance, zeroed before each pour"),
-                            ("drops", "in drops"),
-                            ("mL", "in mL"),
-                        ],
-                        default="running",
-                        max_length=8,
-                    ),
-                ),
-                ("grain", models.FloatField(default=0.1, help_text="g, the balance's last digit")),
-                (
-                    "plan",
-                    models.JSONField(
-                        blank=True, help_text="name and parts (key, name, share, density, hex)", null=True
-                    ),
-                ),
-                ("aim", models.BigIntegerField(blank=True, help_text="µL to mix", null=True)),
-                (
-                    "accepted",
-                    models.DateTimeField(
-                        blank=True, help_text="taken as it is, though not to the recipe", null=True
-                    ),
-                ),
-                ("turns", models.PositiveIntegerField(default=0, help_text="entries so far that touch it")),
-                (
-                    "pot_life",
-                    models.FloatField(
-                        blank=True, help_text="min, from the crosslinker's data sheet", null=True
-                    ),
-                ),
-                ("kept_on", models.DateField(blank=True, null=True)),
-                ("keep_until", models.DateField(blank=True, null=True)),
-                ("made", models.DateTimeField(auto_now_add=True)),
-                ("put_away", models.DateTimeField(blank=True, null=True)),
-                (
-                    "job",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="vessels",
-                        to="workshop.job",
-                    ),
-                ),
-                (
-                    "like",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="the vessel whose mix it makes again, and is compared with",
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="made_like_it",
-                        to="workshop.mixvessel",
-                    ),
-                ),
-                (
-                    "recipe",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="workshop.recipe",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["id"],
-            },
+        migrations.AddField(
+            model_name="mixvessel",
+            name="recipe",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to="workshop.recipe",
+            ),
         ),
         migrations.CreateModel(
             name="Choice",
@@ -3315,111 +3462,6 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="CupSight",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                (
-                    "pours",
-                    models.JSONField(
-                        default=list, help_text="[lot, grams] in the order in which they went in"
-                    ),
-                ),
-                (
-                    "reflectance",
-                    models.JSONField(blank=True, help_text="31 numbers as read, or empty", null=True),
-                ),
-                (
-                    "lab",
-                    models.JSONField(
-                        blank=True, help_text="L*, a*, b* where only a colour is known", null=True
-                    ),
-                ),
-                (
-                    "covariance",
-                    models.JSONField(blank=True, help_text="of that colour, three by three", null=True),
-                ),
-                (
-                    "spread",
-                    models.FloatField(default=0.0015, help_text="standard deviation of a reflectance"),
-                ),
-                ("light", models.CharField(default="D65", max_length=12)),
-                ("observer", models.CharField(default="10", max_length=2)),
-                (
-                    "state",
-                    models.CharField(choices=[("dry", "dry"), ("wet", "wet")], default="dry", max_length=3),
-                ),
-                ("source", models.CharField(default="file", max_length=20)),
-                ("note", models.CharField(blank=True, max_length=240)),
-                ("made", models.DateTimeField(auto_now_add=True)),
-                (
-                    "strikes",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="struck_by",
-                        to="workshop.cupsight",
-                    ),
-                ),
-                (
-                    "device",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        to="workshop.device",
-                    ),
-                ),
-                (
-                    "job",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="cup_sights",
-                        to="workshop.job",
-                    ),
-                ),
-                (
-                    "vessel",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="sights",
-                        to="workshop.mixvessel",
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        to="workshop.person",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["id"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("reflectance__isnull", False),
-                            ("lab__isnull", False),
-                            ("strikes__isnull", False),
-                            _connector="OR",
-                        ),
-                        name="sight_says_something",
-                    )
-                ],
-            },
-        ),
-        migrations.CreateModel(
             name="CheckEntry",
             fields=[
                 (
@@ -3568,6 +3610,20 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("reflectance__isnull", False), ("lab__isnull", False), _connector="OR"),
                 name="reading_says_something",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="cupsight",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("reflectance__isnull", False),
+                    ("lab__isnull", False),
+                    ("said__isnull", False),
+                    ("delta__isnull", False),
+                    ("strikes__isnull", False),
+                    _connector="OR",
+                ),
+                name="sight_says_something",
             ),
         ),
         migrations.AddConstraint(

@@ -74,7 +74,7 @@ def standing_sights() -> list[CupSight]:
 
     Where one lot alone is learned anew, earlier readings count as of a lot apart, so that they still tell of the other lots in the cup.
     """
-    found = CupSight.objects.filter(strikes=None, struck_by=None)
+    found = CupSight.objects.filter(strikes=None, struck_by=None).select_related("vessel", "beside", "aimed")
     stand = list(Forgetting.objects.filter(withdrawn=None))
     whole = next((one for one in stand if not one.lot), None)
     if whole is not None:
@@ -85,8 +85,13 @@ def standing_sights() -> list[CupSight]:
         for one in single:
             if row.made <= one.made:
                 apart = f"{one.lot}{FORGOTTEN}{one.pk}"
-                row.pours = [[apart if lot == one.lot else lot, grams] for lot, grams in row.pours]
+                row.pours = _apart(row.pours, one.lot, apart)
+                row.beside_pours = _apart(row.beside_pours, one.lot, apart)
     return sights
+
+
+def _apart(pours: Sequence[Sequence[object]], lot: str, apart: str) -> list[list[object]]:
+    return [[apart if name == lot else name, grams] for name, grams in pours]
 
 
 def sights_of(vessel: MixVessel) -> list[CupSight]:
@@ -113,7 +118,7 @@ def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
         for row in rows.Pigment.objects.filter(active=True)
         if (value := gather.pigment_value(row, learned=False)) is not None
     }
-    named = [pour[0] for sight in sights for pour in sight.pours]
+    named = [pour[0] for sight in sights for pour in (*sight.pours, *sight.beside_pours)]
     keys = dict.fromkeys([*drawn, *named, *more])
     known = {key: _pigment_of(key, drawn) for key in keys if kind_of(key) in drawn}
     lots = tuple(Lot(key, one, SPREAD if one.illustrative else 1.0) for key, one in known.items())
@@ -161,7 +166,7 @@ def rows_of_sights(sights: Iterable[CupSight], known: Stock) -> list[CupRow]:
     return [
         CupRow(f"v{row.vessel_id}", pours_as_values(row.pours), reading_of_sight(row), struck=False)
         for row in sights
-        if all(lot in there for lot, _ in row.pours)
+        if not row.compares and all(lot in there for lot, _ in row.pours)
     ]
 
 
@@ -181,12 +186,14 @@ def cups_told(sights: Sequence[CupSight], known: Stock) -> list[Cup]:
 
 def _milk_for(found: Iterable[CupRow]) -> Milk | None:
     """The milk by which wet spectra are dried; None where there is none to dry."""
-    return _milk_as_drawn(_mark()) if any(row.wet and row.reading.is_spectrum for row in found) else None
+    return (
+        _milk_as_drawn(reading_mark()) if any(row.wet and row.reading.is_spectrum for row in found) else None
+    )
 
 
-def _mark() -> tuple[object, ...]:
-    """Changes whenever something that is learned from changed."""
-    newest = CupSight.objects.aggregate(last=Max("id"))["last"]
+def reading_mark() -> tuple[object, ...]:
+    """Changes whenever something that readings of cups are learned from changed; a comparison does not change it."""
+    newest = CupSight.objects.filter(said__isnull=True, delta__isnull=True).aggregate(last=Max("id"))["last"]
     anew = tuple(Forgetting.objects.filter(withdrawn=None).values_list("id", flat=True))
     drawn = rows.Pigment.objects.aggregate(at=Max("characterised"), version=Max("version"))
     listed = tuple(rows.Pigment.objects.filter(active=True).values_list("key", "density", "solids"))
@@ -205,11 +212,13 @@ def _knowledge(mark: tuple[object, ...], more: tuple[str, ...], without: int, st
 def knowledge(
     more: Iterable[str] = (), *, without: MixVessel | None = None, stray: Prior | None = None
 ) -> Knowledge:
-    """What all readings of cups tell of the lots; `more` lots that must be in it, `without` the cup that is being worked on.
+    """What the readings of cups tell of the lots (with the comparisons, see `memory.known`); `more` lots that must be in it, `without` the cup that is being worked on.
 
     `stray` how far bottles are taken to stray before any cup is read; as the shop's own cups last told where it is not given.
     """
-    return _knowledge(_mark(), tuple(sorted(set(more))), without.pk if without else 0, stray or straying())
+    return _knowledge(
+        reading_mark(), tuple(sorted(set(more))), without.pk if without else 0, stray or straying()
+    )
 
 
 ENOUGH_CUPS = 8
@@ -239,7 +248,7 @@ def told_straying() -> Prior:
 
 def milk() -> Milk:
     """The base's milk, from the shop's own pairs of wet and dry readings of one cup, by the pigments as the cups taught them; the starting values before that."""
-    return _milk(_mark(), straying())
+    return _milk(reading_mark(), straying())
 
 
 @lru_cache(maxsize=4)

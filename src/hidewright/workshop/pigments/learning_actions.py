@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.learning.lots import Prior
 from hidewright.workshop.pigments import knowledge as told
+from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments.models import Forgetting
 from hidewright.workshop.pigments.saving import numbers
 from hidewright.workshop.shelf.models import Pigment
@@ -37,7 +38,7 @@ def learn_now(stray: Prior | None = None) -> int:
     """Work out what every reading tells of the pigments and keep it; returns how many pigments were told about."""
     sights = told.standing_sights()
     lots = told.current_lots()
-    known = told.knowledge(lots.values(), stray=stray)
+    known = memory.known(lots.values(), stray=stray)
     curves = {value.key: value for value in known.pigments()}
     readings: dict[str, int] = {}
     for row in sights:
@@ -71,8 +72,10 @@ def learn_now(stray: Prior | None = None) -> int:
 
 
 def learn_anew(lot: str = "") -> Forgetting:
-    """From now on, readings of cups before this no longer count, for every lot or for one (by its key); can be undone."""
+    """From now on, what was seen of cups before this no longer counts, for everything, for one lot (by its key), or for the eyes; can be undone."""
     words = f"Began to learn {told.lot_words(lot)} anew" if lot else "Began to learn anew"
+    if lot == memory.EYE:
+        words = "Began to learn every eye anew"
     with transaction.atomic():
         row = Forgetting.objects.create(lot=lot)
         record(None, words, undo="cups.anew", undo_with={"id": row.pk})

@@ -9,7 +9,11 @@ from hidewright.workshop.shop.models import Device, Job, Person
 
 
 class CupSight(models.Model):
-    """One reading of a cup, with what was in it then. Only ever added; a wrong one is struck out by a counter-entry (`strikes`)."""
+    """One thing seen of a cup, with what was in it then: a reading of it, or a comparison with something else.
+
+    A comparison keeps both sides and what was seen of the difference, never a colour: `said` by an eye, or `delta` by a device. Its other side is another vessel
+    (`beside`, with what was in that then), a `swatch` by its name, or, with neither, the piece itself. Only ever added; a wrong one is struck out by a counter-entry (`strikes`).
+    """
 
     job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.CASCADE, related_name="cup_sights")
     vessel = models.ForeignKey(MixVessel, on_delete=models.CASCADE, related_name="sights")
@@ -17,7 +21,25 @@ class CupSight(models.Model):
     pours = models.JSONField(default=list, help_text="[lot, grams] in the order in which they went in")
     reflectance = models.JSONField(null=True, blank=True, help_text="31 numbers as read, or empty")
     lab = models.JSONField(null=True, blank=True, help_text="L*, a*, b* where only a colour is known")
-    covariance = models.JSONField(null=True, blank=True, help_text="of that colour, three by three")
+    covariance = models.JSONField(
+        null=True, blank=True, help_text="of that colour, or of the difference; three by three"
+    )
+    said = models.JSONField(
+        null=True, blank=True, help_text="[word, strength] of this cup against the other side; none: the same"
+    )
+    delta = models.JSONField(null=True, blank=True, help_text="L*, a*, b* of this cup less the other side")
+    beside = models.ForeignKey(
+        MixVessel, null=True, blank=True, on_delete=models.SET_NULL, related_name="held_against",
+        help_text="the cup or jar that it was held against",
+    )  # fmt: skip
+    beside_pours = models.JSONField(default=list, blank=True, help_text="what was in that one then")
+    swatch = models.CharField(
+        max_length=60, blank=True, help_text="the stick or sample that it was held against"
+    )
+    aimed = models.ForeignKey(
+        "workshop.Reading", null=True, blank=True, on_delete=models.SET_NULL, related_name="+",
+        help_text="what was known of the piece then",
+    )  # fmt: skip
     spread = models.FloatField(default=0.0015, help_text="standard deviation of a reflectance")
     light = models.CharField(max_length=12, default="D65")
     observer = models.CharField(max_length=2, default="10")
@@ -35,7 +57,11 @@ class CupSight(models.Model):
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(reflectance__isnull=False) | Q(lab__isnull=False) | Q(strikes__isnull=False),
+                condition=Q(reflectance__isnull=False)
+                | Q(lab__isnull=False)
+                | Q(said__isnull=False)
+                | Q(delta__isnull=False)
+                | Q(strikes__isnull=False),
                 name="sight_says_something",
             ),
         ]
@@ -43,11 +69,18 @@ class CupSight(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def compares(self) -> bool:
+        """Whether it is a comparison of two things, not a reading of the cup."""
+        return self.said is not None or self.delta is not None
+
 
 class Forgetting(models.Model):
     """That the shop began to learn anew: readings of cups before it no longer count, for all or for one lot. Withdrawn when that is undone."""
 
-    lot = models.CharField(max_length=120, blank=True, help_text="the lot it is about; empty: all of them")
+    lot = models.CharField(
+        max_length=120, blank=True, help_text="the lot it is about, or “:eye”; empty: everything"
+    )
     made = models.DateTimeField(auto_now_add=True)
     withdrawn = models.DateTimeField(null=True, blank=True)
 
