@@ -26,7 +26,7 @@ SEEN = 0.7
 """ΔE00 of a device's difference below which the cup counts as the same."""
 FAR = 0.8
 """ΔE00 of the expected colour from the target beyond which a cup that looks the same wet is poured into all the same, once a dry look told what the milk does."""
-DRY_FIRST = 0.15
+DRY_FIRST = 0.35
 """Share of the expected squared distance that a pour must take off while the look is wet: where it takes less, the milk is what is not known, and a dry look tells more."""
 THRIFT = 0.2
 """Share of the price of growth and of bottles once a second look still sees a difference that no thrifty pour mends."""

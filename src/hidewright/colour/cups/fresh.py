@@ -23,6 +23,8 @@ JUDGED = 120
 """How many sets are judged in full."""
 LEAN = 0.4
 """A first cup holds this share of the least pigment that the window asks for: what is poured can only be added to, and a lean cup takes corrections without more base. `to_window` fills it up."""
+LEAN_WET = 0.6
+"""The same where looks are made wet: the leaner the cup, the more of the base's milk it shows beside the piece."""
 TRACE = -7.0
 """ln share of the largest below which a bottle does next to nothing: its smaller set is there too."""
 
@@ -103,7 +105,7 @@ def _on_steps(estimate: Estimate, relative: Array, grams: float, table: Table) -
     density = np.array([lot.pigment.density for lot in stock.lots])
     share = np.array([lot.pigment.load for lot in stock.lots])
     step = np.array([table.step(lot.key) for lot in stock.lots])
-    load = table.load[0] * (1.0 if table.wet else LEAN)
+    load = table.load[0] * (LEAN_WET if table.wet else LEAN)
     pigment, whole = relative @ share, relative.sum(axis=1)
     # a mL of cup holds `load` of pigment; the rest is base
     volume = np.maximum(pigment / load, whole)

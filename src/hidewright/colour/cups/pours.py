@@ -48,7 +48,7 @@ class Table:
     must_not_use: frozenset[str] = frozenset()
     most: int = 3
     wet: bool = False
-    """Looks are made wet: a first cup then holds all the pigment that the window asks for, since a lean one shows more of the base's milk."""
+    """Looks are made wet: a first cup is then less lean, since a lean one shows more of the base's milk."""
 
     def __post_init__(self) -> None:
         if not all(1e-4 <= step <= 1000.0 for step in (self.step_g, *self.steps.values())):
