@@ -65,7 +65,7 @@ def _last_state(vessel: MixVessel) -> str:
         .exclude(said__isnull=True, delta__isnull=True)
         .last()
     )
-    return last.state if last is not None else "wet"
+    return last.state if last is not None else "dry"
 
 
 def advice_shown(advice: Any) -> list[dict[str, Any]]:
@@ -92,6 +92,8 @@ def _page(
         refused = refusal
     aimed = aim_of(vessel)
     holder = holder_of(request)
+    eye = eye_advice(vessel, holder.pk if holder else None) if state else None
+    off, spread = (eye.off, eye.spread) if eye else (state.delta, state.spread) if state else (None, 0.0)
     context = {
         "like": vessel.like,
         "of": vessel.colour_number,
@@ -102,14 +104,13 @@ def _page(
         "swatches": told_cup_queries.cup_swatches(job, state) if state else [],
         "plane": plane_svg(state, aimed) if state and aimed else "",
         "drift": told_cup_queries.wet_drift(state) if state else None,
-        "eye": eye_advice(vessel, holder.pk if holder else None) if state else None,
+        "eye": eye,
         "ways": advice_shown(state.advice) if state and state.advice else [],
         "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
-        "enough": aimed is not None
-        and state is not None
-        and state.delta is not None
-        and state.delta <= aimed.tolerance,
-        "sure": aimed is not None and state is not None and state.spread <= aimed.tolerance,
+        "off": off,
+        "spread": spread,
+        "enough": aimed is not None and off is not None and off <= aimed.tolerance,
+        "sure": aimed is not None and spread <= aimed.tolerance,
         "contents": [(told.lot_words(lot), grams) for lot, grams in state.pours] if state else [],
         "noise": repeats(aimed.target.reflectance) if aimed else None,
         "milk": told.milk(),

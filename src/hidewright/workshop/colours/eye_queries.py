@@ -122,7 +122,7 @@ def _memory(vessel: MixVessel, rows: list[CupSight], steered: Steered, person: i
 
 @dataclass(frozen=True, slots=True)
 class EyeAdvice:
-    """What to do now: `act` as the engine names it, `words` why, `within` ΔE00 the cup is believed to be off by now, `looks` that count, at this cup and in all of its colour.
+    """What to do now: `act` as the engine names it, `words` why, `off` ΔE00 of the cup as it is believed to be now, `within` the same with its doubt (root mean square), `looks` that count, at this cup and in all of its colour.
 
     `pours` are lot, its words and grams, in the order to pour; `growth` percent by which the cup grows; `poured` how many pours it rests on; `target` ΔE00 by which the target may be off;
     `eye` how many times as large a difference looks to this person as usual, and the sd of that in per cent. `fresh` are the words and grams of a cup made afresh.
@@ -130,6 +130,7 @@ class EyeAdvice:
 
     act: str
     words: str
+    off: float
     within: float
     looks: int
     others: int
@@ -140,6 +141,11 @@ class EyeAdvice:
     eye: tuple[float, float]
     twin: bool
     fresh: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def spread(self) -> float:
+        """ΔE00 by which the cup may be off from where it is believed to be."""
+        return float(np.sqrt(max(self.within**2 - self.off**2, 0.0)))
 
 
 def eye_advice(vessel: MixVessel, person: int | None = None) -> EyeAdvice | None:
@@ -160,6 +166,7 @@ def eye_advice(vessel: MixVessel, person: int | None = None) -> EyeAdvice | None
     return EyeAdvice(
         advice.act,
         advice.words,
+        advice.now,
         advice.within,
         len(mine),
         len(state.rows) - len(mine),
