@@ -202,6 +202,7 @@ DAYS: dict[str, Send] = {
     "what_if": _job(),
     "withdraw_plan": _job(),
     "tap_act": _job(act_key="C2/top/strip", kind="done"),
+    "tap_act colour": _job(act_key="C2/front/spray colour", kind="done", token="colour"),
     "stop_run": lambda w: ((w.mine.run.pk,), {}),
 }
 

@@ -3,8 +3,8 @@
 import importlib
 
 SUBJECTS = (
-    "shop", "cards", "shelf", "pigments", "pieces", "intake", "colours", "room", "quantities", "days", "inspection", "credentials", "approvals",
-    "handover", "calls",
+    "shop", "cards", "shelf", "pigments", "pieces", "intake", "colours", "room", "quantities", "days", "sessions",
+    "inspection", "credentials", "approvals", "handover", "calls",
 )  # fmt: skip
 for _subject in SUBJECTS:
     importlib.import_module(f"hidewright.workshop.{_subject}.models")

@@ -20,7 +20,10 @@ pytestmark = pytest.mark.django_db
 
 Browser = Callable[..., Client]
 
-OWN_TOKEN = {"tap_act": "a tap is kept under its own token: tests/workshop/days"}
+OWN_TOKEN = {
+    "tap_act": "a tap is kept under its own token: tests/workshop/days",
+    "tap_act colour": "likewise: tests/workshop/sessions",
+}
 """Acts whose token is not kept by the one path."""
 
 ROWLESS = {"photo": "keeps a picture as a file", "stick_photo": "likewise"}

@@ -23,8 +23,8 @@ SET_ASIDE = ("removed", "withdrawn", "struck", "lifted", "aside", "put_away", "f
 """A row with one of these does not count any more."""
 LEDGER = {"MixEntry", "MixMove", "MixTurn", "StockMove"}
 """Books in which an undo is a counter-entry: their balance must be as it was."""
-APART = {"Act", "Run", "SnagEntry", "JobSummary"}
-"""What was done, what was computed, and a snag's story are only added to; a summary is worked out again."""
+APART = {"Act", "Run", "SnagEntry", "JobSummary", "Tap", "SessionDone"}
+"""What was done, what was computed, taps with their events and a snag's story are only added to; a summary is worked out again."""
 LEFT = {
     "pour_other": {"MixComponent"},
     "crosslink": {"MixComponent", "MixVessel"},

@@ -166,7 +166,11 @@ def spray(
             colour = sum(m.amount for m in done.entry.moves.all() if m.component not in linkers)
             loss = quantities.assumptions(row.job, row.colour_number).cup_loss
             taken = log_use(
-                row.job, UseValue(Stage.COLOUR, pieces, millilitres(colour), loss), note=note, device=device
+                row.job,
+                UseValue(Stage.COLOUR, pieces, millilitres(colour), loss),
+                entry=done.entry,
+                note=note,
+                device=device,
             )
             both = {"entry": done.entry.pk, "use": taken.pk}
             record(row.job, done.entry.text, undo="mixing.unspray", undo_with=both, device=device)

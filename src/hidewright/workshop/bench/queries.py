@@ -18,14 +18,13 @@ from hidewright.safety.cautions import Caution, Operation, beside
 from hidewright.takeoff.advice import Advice, advise
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
-from hidewright.takeoff.howmuch import COLOUR
 from hidewright.takeoff.products import Role
 from hidewright.workshop.bench.dose import Dose, dose_for
 from hidewright.workshop.colours.queries import target as colour_target
 from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.pieces.queries import pieces as survey_pieces
 from hidewright.workshop.pigments.models import CupSight
-from hidewright.workshop.quantities.queries import quantities, still_per_piece, uses
+from hidewright.workshop.quantities.queries import colour_gone, quantities, still_per_piece
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixMove, MixVessel, Product
 from hidewright.workshop.shelf.stock_queries import PRODUCT, LotHeld, lots_held
@@ -294,7 +293,7 @@ def _top_up(
     middling = [Part(p.key, p.name, p.group, mL) for p, mL in zip(ordered, likely, strict=True)]
     made = MixRecipe(batch.row.name, (MixPart("batch", batch.row.name, 1.0, 1.0),))
     amount = stand.mix or rounded_up(stand.whole)
-    begun = gather.colour_used(job, number) > 0 or any(Stage(row.stage) in COLOUR for row in uses(job))
+    begun = colour_gone(job, number) > 0
     plan = plan_top_up(made, careful, stand.in_hand, reserve=0.0, likely=likely, begun=begun, mix=amount)
     return runs_short(middling, stand.in_hand), plan
 

@@ -17,6 +17,7 @@ from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
+from hidewright.workshop.quantities.queries import colour_gone
 from hidewright.workshop.room import actions as portions
 from hidewright.workshop.room import queries as loads_queries
 from hidewright.workshop.shelf import vessel_actions as steps
@@ -59,7 +60,7 @@ def _bench(
         "jars": [s for s in states if s.row.kind == MixVessel.Kind.JAR],
         "chosen": chosen_recipe(job, number),
         "enough": enough,
-        "used": gather.colour_used(job, number),
+        "used": colour_gone(job, number),
         "form": form
         or fields.CupForm(initial={"measure": MixVessel.Measure.RUNNING, "aim": _written(enough.mix)}),
         "cautions": beside(Operation.WEIGH),

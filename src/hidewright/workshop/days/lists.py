@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from zlib import crc32
 
 from hidewright.charts.plan import ActShown, Unit, like_acts, places_of
 from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
@@ -42,10 +43,19 @@ class Group:
         return max(line.act.end for line in self.lines)
 
     @property
+    def tapped(self) -> tuple[Line, ...]:
+        """The lines that one tap is about: those not done, or all of them when all are done."""
+        return tuple(line for line in self.lines if not line.standing.done) or self.lines
+
+    @property
     def keys(self) -> list[str]:
-        """The keys of the acts that one tap tells: those not done, or all of them when all are done."""
-        missing = [line.act.key for line in self.lines if not line.standing.done]
-        return missing or [line.act.key for line in self.lines]
+        """The keys of the acts that one tap is about."""
+        return [line.act.key for line in self.tapped]
+
+    @property
+    def form_id(self) -> str:
+        """The name of its form on a page, for fields that stand beside it."""
+        return f"g{crc32(self.key.encode()):08x}"
 
     @property
     def key(self) -> str:
@@ -90,6 +100,11 @@ class Group:
         return list(dict.fromkeys((line.act.piece, line.name) for line in self.lines))
 
     @property
+    def open_named(self) -> list[tuple[str, str]]:
+        """(mark, name) of the pieces on which something is still to be done."""
+        return list(dict.fromkeys((line.act.piece, line.name) for line in self.tapped))
+
+    @property
     def state(self) -> str:
         """“done” when every act is, else “open”."""
         return "done" if all(line.standing.done for line in self.lines) else "open"
@@ -97,8 +112,8 @@ class Group:
     @property
     def minutes(self) -> int:
         """The minutes that the plan gives to what is not done (or to all when all is done)."""
-        told = set(self.keys)
-        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in told)
+        about = set(self.keys)
+        spans = (line.act.end - line.act.start for line in self.lines if line.act.key in about)
         return round(sum(span.total_seconds() for span in spans) / 60)
 
     def place_in(self, unit: Unit) -> str:

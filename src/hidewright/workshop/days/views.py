@@ -5,11 +5,11 @@ from functools import lru_cache
 from typing import Any
 
 from django import forms
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import path, reverse
+from django.urls import path, register_converter, reverse
+from django.urls.converters import StringConverter
 from django.utils import timezone
-from django.utils.dateparse import parse_datetime
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -33,12 +33,11 @@ from hidewright.workshop.days.changes import changed_since
 from hidewright.workshop.days.forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
 from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
-from hidewright.workshop.days.progress_actions import taps
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, toast, toast_last, went
+from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
@@ -323,71 +322,13 @@ def withdraw(request: HttpRequest, job_id: int) -> HttpResponse:
     return redirect("days", job_id=job.pk)
 
 
-@require_POST
-def tap_act(request: HttpRequest, job_id: int) -> HttpResponse:
-    """Keep one tap. Sent by the page's queue (answers JSON) or as a plain form (leads back to the day)."""
-    job = get_object_or_404(Job, pk=job_id)
-    as_json = "application/json" in request.headers.get("Accept", "")
-    kind, _, only = request.POST.get("only", "").partition(":")
-    try:
-        kept, fresh = taps(
-            job,
-            [only] if only else request.POST.getlist("act_key"),
-            kind if only else request.POST.get("kind", ""),
-            request.POST.get("token") or request.POST.get("act", ""),
-            at=_moment(request.POST.get("at", "")),
-            person=_person(request.POST.get("person", "")) or holder_of(request),
-            device=device_of(request),
-            minutes=_minutes(request.POST.get("minutes", "")),
-            planned=_planned_minutes(job) if request.POST.get("minutes", "").strip() else None,
-            note=request.POST.get("note", ""),
-        )
-    except Refusal as refusal:
-        if as_json:
-            return JsonResponse({"error": str(refusal)}, status=422)
-        raise
-    if as_json:
-        return JsonResponse({"kind": kept.kind, "fresh": fresh})
-    day = request.POST.get("day", "")
-    return redirect(reverse("day", args=[job.pk, day]) if _is_day(day) else reverse("days", args=[job.pk]))
+class DayInAddress(StringConverter):
+    """A day in an address, such as 2026-03-02; any other word leads to the next day with work, but that of the taps."""
+
+    regex = r"(?!tap/)[^/]+"
 
 
-def _moment(text: str) -> datetime | None:
-    try:
-        moment = parse_datetime(text)
-    except ValueError:
-        return None
-    if moment is None:
-        return None
-    return timezone.make_aware(moment) if timezone.is_naive(moment) else moment
-
-
-def _planned_minutes(job: Job) -> dict[str, float]:
-    plan = gather.plan_in_force(job)
-    return {act.key: (act.end - act.start).total_seconds() / 60 for act in plan.acts} if plan else {}
-
-
-def _minutes(text: str) -> float | None:
-    if not text.strip():
-        return None
-    try:
-        return float(text)
-    except ValueError:
-        raise Refusal("The minutes are no number.", where="Minutes") from None
-
-
-def _person(key: str) -> Person | None:
-    return Person.objects.filter(name=key, active=True).first() if key else None
-
-
-def _is_day(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
-
-
+register_converter(DayInAddress, "day_or_word")
 urlpatterns = [
     path("jobs/<int:job_id>/days/", days, name="days"),
     path("jobs/<int:job_id>/days/plan/", plan_days, name="plan_days"),
@@ -398,9 +339,8 @@ urlpatterns = [
     path("jobs/<int:job_id>/days/due/<int:due_id>/lift/", lift_due, name="lift_due"),
     path("jobs/<int:job_id>/days/what-if/", what_if, name="what_if"),
     path("jobs/<int:job_id>/days/withdraw/", withdraw, name="withdraw_plan"),
-    path("jobs/<int:job_id>/days/tap/", tap_act, name="tap_act"),
     path("jobs/<int:job_id>/days/pieces/<str:mark>/", piece, name="piece_days"),
     path("jobs/<int:job_id>/days/whole/", whole, name="whole_plan"),
-    path("jobs/<int:job_id>/days/<str:day>/", days, name="day"),
-    path("jobs/<int:job_id>/days/<str:day>/left-over/", left_over, name="left_over"),
+    path("jobs/<int:job_id>/days/<day_or_word:day>/", days, name="day"),
+    path("jobs/<int:job_id>/days/<day_or_word:day>/left-over/", left_over, name="left_over"),
 ]

@@ -2806,6 +2806,13 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 ("cup_loss", models.FloatField(help_text="mL a session, as reckoned then")),
+                (
+                    "measured",
+                    models.BooleanField(
+                        default=True,
+                        help_text="somebody read the amount; a forecast counts coats and litres, and teaches nothing",
+                    ),
+                ),
                 ("note", models.CharField(blank=True, max_length=120)),
                 ("made", models.DateTimeField(auto_now_add=True)),
                 ("struck", models.DateTimeField(blank=True, null=True)),
@@ -2819,6 +2826,17 @@ class Migration(migrations.Migration):
                     ),
                 ),
                 (
+                    "entry",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="the bench’s entry that drew it; the use counts as long as that entry does",
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="uses",
+                        to="workshop.mixentry",
+                    ),
+                ),
+                (
                     "job",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.CASCADE, related_name="uses", to="workshop.job"
@@ -2826,6 +2844,74 @@ class Migration(migrations.Migration):
                 ),
             ],
             options={
+                "ordering": ["id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="SessionDone",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("token", models.CharField(blank=True, max_length=64, null=True, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[("done", "done"), ("undo", "not done after all"), ("snag", "a snag")],
+                        max_length=4,
+                    ),
+                ),
+                (
+                    "keys",
+                    models.JSONField(
+                        default=list, help_text="the acts that this event changed, as the plan names them"
+                    ),
+                ),
+                (
+                    "amounts",
+                    models.JSONField(
+                        default=dict, help_text="pot → mL that somebody read; the rest was the forecast"
+                    ),
+                ),
+                ("at", models.DateTimeField(help_text="when the finger touched, by the device's clock")),
+                ("made", models.DateTimeField(auto_now_add=True)),
+                ("note", models.CharField(blank=True, help_text="what was odd about it", max_length=240)),
+                ("withdrawn", models.DateTimeField(blank=True, null=True)),
+                (
+                    "device",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="workshop.device",
+                    ),
+                ),
+                ("entries", models.ManyToManyField(related_name="sessions", to="workshop.mixentry")),
+                (
+                    "job",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="sessions_done",
+                        to="workshop.job",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to="workshop.person",
+                    ),
+                ),
+                ("moves", models.ManyToManyField(related_name="sessions", to="workshop.stockmove")),
+                ("uses", models.ManyToManyField(related_name="sessions", to="workshop.use")),
+            ],
+            options={
+                "verbose_name_plural": "sessions done",
                 "ordering": ["id"],
             },
         ),
@@ -3687,6 +3773,10 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(("millilitres__gt", 0)), name="use_took_something"
             ),
+        ),
+        migrations.AddIndex(
+            model_name="sessiondone",
+            index=models.Index(fields=["job", "withdrawn"], name="workshop_se_job_id_4b8677_idx"),
         ),
         migrations.AddConstraint(
             model_name="variant",

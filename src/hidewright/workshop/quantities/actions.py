@@ -13,11 +13,13 @@ from hidewright.survey import Piece
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.takeoff.sundries import rules_with
 from hidewright.takeoff.yields import Use as UseValue
+from hidewright.takeoff.yields import items_of
 from hidewright.units import counted
 from hidewright.workshop.pieces import queries as survey
 from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.quantities import queries as gather
 from hidewright.workshop.quantities.models import Figures, Use
+from hidewright.workshop.shelf.models import MixEntry
 from hidewright.workshop.shop.models import Device, Job
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import shown_volume
@@ -75,22 +77,22 @@ def _figures_back(old: dict[str, Any]) -> None:
     Figures.objects.filter(job_id=old["job"]).update(**facts, version=F("version") + 1)
 
 
-def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: Device | None = None) -> Use:
-    """Log what a set of pieces took; refuses what the model refuses (unknown pieces, more coats than there are)."""
-    listed, assumed = _stands_on(job, use)
+def log_use(
+    job: Job,
+    use: UseValue,
+    *,
+    cups: int = 1,
+    entry: MixEntry | None = None,
+    note: str = "",
+    device: Device | None = None,
+) -> Use:
+    """Log what a set of pieces took, by the bench's `entry` where it was drawn there; refuses what the model refuses (unknown pieces, more coats than there are)."""
     with transaction.atomic():
-        model = gather.model(job, listed, assumed)
-        model.see(UseValue(use.stage, use.done, use.millilitres, cups * assumed.cup_loss))
-        by_piece = {p.key: p for p in listed}
-        items = {
-            i.piece: [i.shape, i.base, i.own_sd, _area(by_piece[i.piece], use.stage)]
-            for i in model.items
-            if i.stage is use.stage and i.piece in use.done
-        }
-        row = Use.objects.create(
-            job=job, stage=use.stage.value, done=dict(use.done), items=items, millilitres=use.millilitres, cups=cups,
-            cup_loss=assumed.cup_loss, note=note[:120], device=device,
-        )  # fmt: skip
+        listed, assumed = _stands_on(job, use)
+        gather.model(job, listed, assumed).see(
+            UseValue(use.stage, use.done, use.millilitres, cups * assumed.cup_loss)
+        )
+        row = keep_use(job, use, cups=cups, entry=entry, note=note, device=device)
         record(
             job,
             f"Logged {shown_volume(use.millilitres)} of {use.stage.value} on {counted(len(use.done), 'piece')}",
@@ -98,6 +100,31 @@ def log_use(job: Job, use: UseValue, *, cups: int = 1, note: str = "", device: D
             undo_with={"use": row.pk},
         )
         return row
+
+
+def keep_use(
+    job: Job,
+    use: UseValue,
+    *,
+    cups: int,
+    measured: bool = True,
+    entry: MixEntry | None = None,
+    note: str = "",
+    device: Device | None = None,
+) -> Use:
+    """Keep what a set of pieces took, without asking whether it is likely: it happened. `measured` where somebody read the amount."""
+    listed, assumed = _stands_on(job, use)
+    with transaction.atomic():
+        by_piece = {p.key: p for p in listed}
+        items = {
+            i.piece: [i.shape, i.base, i.own_sd, _area(by_piece[i.piece], use.stage)]
+            for i in items_of(listed, assumed)
+            if i.stage is use.stage and i.piece in use.done
+        }
+        return Use.objects.create(
+            job=job, stage=use.stage.value, done=dict(use.done), items=items, millilitres=use.millilitres, cups=cups,
+            cup_loss=assumed.cup_loss, measured=measured, entry=entry, note=note[:120], device=device,
+        )  # fmt: skip
 
 
 def _stands_on(job: Job, use: UseValue) -> tuple[Sequence[Piece], Assumptions]:

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from hidewright.units import counted
-from hidewright.workshop.shelf.models import Product, ProductLot
+from hidewright.workshop.shelf.models import MixEntry, Product, ProductLot
 from hidewright.workshop.shop.models import Device, Job
 
 
@@ -50,6 +50,18 @@ class Use(models.Model):
         default=1, help_text="sessions that left their loss in gun and cup"
     )
     cup_loss = models.FloatField(help_text="mL a session, as reckoned then")
+    measured = models.BooleanField(
+        default=True,
+        help_text="somebody read the amount; a forecast counts coats and litres, and teaches nothing",
+    )
+    entry = models.ForeignKey(
+        MixEntry,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="uses",
+        help_text="the bench’s entry that drew it; the use counts as long as that entry does",
+    )
     note = models.CharField(max_length=120, blank=True)
     device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
     made = models.DateTimeField(auto_now_add=True)

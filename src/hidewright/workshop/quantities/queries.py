@@ -6,6 +6,8 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
+from django.db.models import Q
+
 from hidewright import survey as pieces_stage
 from hidewright.colour.recipes.recipe import Recipe
 from hidewright.defaults import BASE_SHARE
@@ -26,8 +28,10 @@ from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.quantities import models as rows
 from hidewright.workshop.quantities import used_queries as by_hand
+from hidewright.workshop.quantities.coat_sources import coats_on
 from hidewright.workshop.shelf import queries as products
 from hidewright.workshop.shelf import stock_queries as stock
+from hidewright.workshop.shelf import vessel_queries as vessels
 from hidewright.workshop.shelf.models import Pigment
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
@@ -104,8 +108,12 @@ def assumptions(job: Job, number: int = 0) -> Assumptions:
 
 @remembered
 def uses(job: Job) -> list[rows.Use]:
-    """What was used and not struck out, oldest first."""
-    return list(rows.Use.objects.filter(job=job, struck=None))
+    """What was used and counts, oldest first: not struck out, and what drew it from a vessel not taken back."""
+    return list(rows.Use.objects.filter(COUNTS, job=job))
+
+
+COUNTS = Q(struck=None) & (Q(entry=None) | Q(entry__countered_by=None))
+"""The entries that count."""
 
 
 def use_value(row: rows.Use, base_now: Mapping[str, float] | None = None) -> UseValue:
@@ -125,7 +133,7 @@ def past_model(job_uses: Sequence[rows.Use], assumed: Assumptions, belief: Belie
         for piece, (shape, base, own_sd, _area) in row.items.items():
             items.setdefault((piece, row.stage), Item(piece, shape, Stage(row.stage), base, own_sd))
     model = JobModel(tuple(items.values()), assumed, belief)
-    for row in job_uses:
+    for row in (row for row in job_uses if row.measured):
         model.see(use_value(row, {i.piece: i.base for i in model.items if i.stage == row.stage}))
     return model
 
@@ -133,7 +141,7 @@ def past_model(job_uses: Sequence[rows.Use], assumed: Assumptions, belief: Belie
 @remembered
 def belief(job: Job) -> Belief:
     """What the shop learned about its yield from every other job."""
-    others = rows.Use.objects.filter(struck=None).exclude(job=job).order_by("job_id", "id")
+    others = rows.Use.objects.filter(COUNTS, measured=True).exclude(job=job).order_by("job_id", "id")
     return _belief(tuple(others.values_list("job_id", "id")), assumptions(job))
 
 
@@ -149,20 +157,38 @@ def _belief(entries: tuple[tuple[int, int], ...], assumed: Assumptions) -> Belie
 
 
 def model(job: Job, listed: Sequence[pieces_stage.Piece], assumed: Assumptions) -> JobModel:
-    """The job's model with everything that was used so far; entries about pieces that are gone are left out piece by piece."""
+    """The job's model with everything that was used so far; entries about pieces that are gone are left out piece by piece.
+
+    Readings teach what coats take; which coats are on is said by the work that was tapped, where any was.
+    """
     made = model_of(listed, assumed, belief(job))
     for row in uses(job):
         base = {i.piece: i.base for i in made.items if i.stage == row.stage}
         use = use_value(row, base)
         kept = {piece: share for piece, share in use.done.items() if piece in base}
-        if kept:
+        if kept and not row.measured:
+            _mark_done(made, use.stage, kept)
+        elif kept:
             whole = sum(float(row.items[p][1]) * float(row.done[p]) for p in row.done)
             part = sum(float(row.items[p][1]) * float(row.done[p]) for p in kept) / whole
             try:
                 made.see(UseValue(use.stage, kept, use.millilitres * part, use.loss * part))
             except Refusal:
                 _mark_done(made, use.stage, kept)
+    tapped = coats_on(job)
+    if tapped is not None:
+        for n, item in enumerate(made.items):
+            made.done[n] = tapped.get((item.piece, item.stage.value), 0.0)
     return made
+
+
+@remembered
+def colour_gone(job: Job, number: int = 0) -> float:
+    """mL of one of the job's colours that is used up: what went through the gun by the bench's book, and what was logged without a vessel."""
+    areas = {p.key for p in survey.pieces(job, number)} if several(job) else None
+    loose = [row for row in uses(job) if row.entry_id is None and Stage(row.stage) in COLOUR]
+    logged = sum(row.millilitres * (1.0 if areas is None else _share_of(row, areas)) for row in loose)
+    return vessels.colour_used(job, number) + logged
 
 
 def _mark_done(made: JobModel, stage: Stage, shares: Mapping[str, float]) -> None:
@@ -194,15 +220,13 @@ def quantities(job: Job, in_hand: float = 0.0, number: int = 0) -> Quantities | 
     learned = belief(job)
     made = model(job, listed, found.assumed)
     areas = {p.key: p.area for p in listed}
-    share = {row.pk: _share_of(row, areas) if several(job) else 1.0 for row in uses(job)}
-    used = sum(row.millilitres * share[row.pk] for row in uses(job) if Stage(row.stage) in COLOUR)
     return Quantities(
         listed,
         found,
         take_off(listed, found.assumed, belief=learned, by_hand_sd=by_hand.spreads(by_hand.learned())),
         made,
         learned,
-        standing(made, areas, in_hand, used),
+        standing(made, areas, in_hand, colour_gone(job, number)),
     )
 
 

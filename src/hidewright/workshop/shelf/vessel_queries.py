@@ -365,8 +365,8 @@ def moves_of_colour(job: Job, number: int) -> QuerySet[MixMove]:
 
 @remembered
 def colour_used(job: Job, number: int = 0) -> float:
-    """mL of one of the job's colours that went through the gun, counter-entries taken off."""
-    moves = moves_of_colour(job, number)
+    """mL of one of the job's colours that went through the gun, without its crosslinker, counter-entries taken off."""
+    moves = moves_of_colour(job, number).exclude(component__in=crosslinkers())
     return millilitres(_sum(moves.filter(target=SPRAYED)) - _sum(moves.filter(source=SPRAYED)))
 
 

@@ -51,6 +51,7 @@
         for (const key of missing.length ? missing : members.map((one) => one.dataset.act)) {
           const field = document.createElement("input");
           field.type = "hidden"; field.name = "act_key"; field.value = key;
+          field.dataset.piece = members.find((one) => one.dataset.act === key).dataset.piece;
           form.append(field);
         }
       }
@@ -71,7 +72,8 @@
         });
         if (answer.ok || answer.status === 422 || answer.status === 404) {
           write(read().filter((other) => other.token !== tap.token));
-          if (!answer.ok) refused(tap, answer.status === 422 ? (await answer.json()).error : "This job is gone.");
+          if (answer.ok) await noted(answer);
+          else refused(tap, answer.status === 422 ? (await answer.json()).error : "This job is gone.");
           wait = 1000;
         } else if (answer.status === 403) {
           // The page's key has grown old or the door was shut: the taps stay in the queue until the page is loaded again.
@@ -85,6 +87,15 @@
       sending = false;
       say();
     }
+  };
+
+  // What the shop's book found odd about a tap that it took.
+  const noted = async (answer) => {
+    const words = (await answer.json()).note;
+    const line = document.getElementById("taps-noted");
+    if (!line || !words) return;
+    line.hidden = false;
+    line.textContent = words;
   };
 
   const refused = (tap, words) => {
@@ -128,7 +139,9 @@
     data.set("token", token());
     data.set("at", new Date().toISOString());
     const fields = [...data.entries()];
-    const keys = data.getAll("act_key");
+    const out = new Set(data.getAll("but"));
+    const left = new Set([...form.querySelectorAll("input[data-piece]")].filter((one) => out.has(one.dataset.piece)).map((one) => one.value));
+    const keys = data.getAll("act_key").filter((key) => !left.has(key));
     const kind = data.get("kind");
     try {
       write([...read(), { url: form.action, token: data.get("token"), keys, kind, fields }]);
@@ -144,7 +157,7 @@
       const told = row && row.querySelector("[data-snag]");
       if (told) { told.hidden = false; told.textContent = `${told.dataset.word}: ${data.get("note")}`; }
     } else {
-      if (data.has("minutes")) form.reset();
+      if (data.get("minutes") || out.size) form.reset();
       show(keys, kind === "done" ? "done" : "open");
     }
     say();

@@ -17,6 +17,7 @@ from hidewright.workshop.inspection.reminder_queries import Reminder, before_las
 from hidewright.workshop.pieces.colour_queries import ColourOfJob, job_colours
 from hidewright.workshop.pieces.queries import piece_texts
 from hidewright.workshop.quantities.colour_change import Downstream, downstream
+from hidewright.workshop.sessions.draw_queries import Draw, draws
 from hidewright.workshop.sessions.queries import sessions
 from hidewright.workshop.shelf.vessel_queries import VesselState
 from hidewright.workshop.shop.door import the_shop
@@ -45,6 +46,12 @@ def spray_sessions(
     day, rows = sessions(job, states, in_hand, context.get("of") or 0)
     page: dict[str, Any] = {str(key): value for key, value in context.flatten().items()}
     return page | {"spray_day": day, "sessions": rows, "units": the_shop().units}
+
+
+@register.simple_tag
+def session_draws(job: Job, keys: list[str]) -> tuple[Draw, ...]:
+    """What a session takes of each pot by the forecast, and the vessels it can come from."""
+    return draws(job, tuple(keys))
 
 
 @register.simple_tag
