@@ -19,6 +19,7 @@ PURE = (
     "units",
     "defaults",
     "sheets",
+    "lists",
     "survey",
     "colour",
     "safety",

@@ -13,11 +13,12 @@ from playwright.sync_api import BrowserContext
 
 from browser.walking import BY_AN_ACT, BY_HOW_THINGS_STAND, walk
 from hidewright import demo
+from hidewright.lists.grid import grid_of_text
 from hidewright.workshop import demonstration
 from hidewright.workshop.bench import jar_actions as jars
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.front.copy_actions import keep_today
-from hidewright.workshop.pieces import actions as survey
+from hidewright.workshop.lists import actions as lists
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.models import Job
 
@@ -54,7 +55,7 @@ def demonstrated(transactional_db: None) -> Job:
 
 def test_every_page_fits_and_is_led_to(context: BrowserContext, demonstrated: Job) -> None:
     """No page scrolls sideways, nothing to tap is under 44 px, no script complains, no address is orphaned."""
-    brought = survey.bring(demonstrated, "pieces.csv", demo.text("pieces.csv"), "mm")
+    brought = lists.bring(demonstrated, "pieces", "pieces.csv", grid_of_text(demo.text("pieces.csv")))
     photographs = Path(os.environ["HIDEWRIGHT_SHOTS"]) if "HIDEWRIGHT_SHOTS" in os.environ else None
     picture = keep_picture(SimpleUploadedFile("seat.jpg", a_photo(), content_type="image/jpeg")).removesuffix(
         ".jpg"
@@ -62,7 +63,7 @@ def test_every_page_fits_and_is_led_to(context: BrowserContext, demonstrated: Jo
     keep_today()
     start = (
         "/",
-        reverse("survey_file", args=[demonstrated.pk, brought.pk]),
+        reverse("brought_job_list", args=[demonstrated.pk, brought.pk]),
         reverse("pick_patches", args=[demonstrated.pk, picture]),
         reverse("photo_picture", args=[demonstrated.pk, picture]),
     )

@@ -15,7 +15,7 @@ from known_pages import known_pages
 NOT_WALKED = frozenset({"come_in"})
 """The door: a device that is in does not need it."""
 
-BY_AN_ACT = frozenset({"survey_file", "pick_patches", "photo_picture"})
+BY_AN_ACT = frozenset({"brought_job_list", "brought_list", "pick_patches", "photo_picture"})
 """What an act leads to (bringing a file or a photo), not a link."""
 
 BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf", "kept_copy"})

@@ -14,6 +14,7 @@ from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.bench.queries import boxable
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.intake import actions as intake
+from hidewright.workshop.lists.queries import draft, taker_of
 from hidewright.workshop.pigments.knowledge import pours_of
 from workshop.sticks import stick_picture
 from workshop.world import STROKES, TODAY, World
@@ -35,6 +36,13 @@ AIR = {"celsius": "21", "humidity": "45", "surface": "20", "speed": "0.5"}
 def file(name: str, text: str | bytes) -> SimpleUploadedFile:
     """A file as a browser sends it."""
     return SimpleUploadedFile(name, text if isinstance(text, bytes) else text.encode())
+
+
+def print_of(row: Any) -> str:
+    """The fingerprint of a brought list, as its page carries it."""
+    taker = taker_of(row.kind, of_job=row.job_id is not None)
+    assert taker is not None
+    return draft(row, taker.kind, "metric").fingerprint
 
 
 def prefixed(prefix: str, fields: dict[str, Any]) -> dict[str, Any]:
@@ -301,11 +309,11 @@ REST: dict[str, Send] = {
     "route_step change": _route(1, where="only where it is sat on", fixed="5", per_area="10", dry="0"),
     "job_routes": _job(pieces="C2", route=lambda w: w.shop.route.key),
     "give_back_route": _job("choice"),
-    "survey": _job(
-        file=lambda _: file("p.csv", "key,name,group,shape,length,width\nC8,Lid,Chair,panel,400,300\n"),
-        unit="mm",
+    "bring_job_list": lambda w: (
+        (w.mine.job.pk, "pieces"),
+        {"file": file("p.csv", "key,name,group,shape,length (mm),width (mm)\nC8,Lid,Chair,panel,400,300\n")},
     ),
-    "survey_file": _job("file", how="replace"),
+    "brought_job_list": _job("file", take="replace", print=lambda w: print_of(w.mine.file)),
     "add_piece": _job(key="C7", count="2", **PIECE),
     "edit_piece": _job("piece", key="C1", version="0", **PIECE),
     "remove_piece": _job("piece"),
@@ -340,7 +348,11 @@ REST: dict[str, Send] = {
     ),
     "day_off": _at(**prefixed("off", {"who": "", "day": "2026-03-09", "note": "holiday"})),
     "remove_day_off": _shop("day_off"),
-    "products": _at(file=lambda _: file("p.csv", demo.text("products.csv"))),
+    "bring_list": _at("products", file=lambda _: file("p.csv", demo.text("products.csv"))),
+    "brought_list": lambda w: (
+        (w.shop.list.pk,),
+        {"take": "take", "print": print_of(w.shop.list)},
+    ),
     "add_product": _at(name="Primer", role="primer", price="20"),
     "product": _at("clear", name="Clear base, new", role="base", version="0"),
     "receive_product": _at("clear", **prefixed("in", {"volume": "2 L", "lot": "C2"})),

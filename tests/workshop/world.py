@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, time
 from types import SimpleNamespace
 
+from hidewright.lists.grid import grid_of_text
 from hidewright.mixing.recipe import recipe_of
 from hidewright.survey import make_piece
 from hidewright.takeoff.coats import Stage
@@ -28,6 +29,7 @@ from hidewright.workshop.inspection import actions as inspection
 from hidewright.workshop.inspection import contact_actions, row_actions, snag_actions
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.intake.models import Arrival, Picture
+from hidewright.workshop.lists import actions as lists
 from hidewright.workshop.pieces import actions as pieces
 from hidewright.workshop.pieces import colour_actions, route_actions
 from hidewright.workshop.pieces.models import Piece, RouteChoice
@@ -105,7 +107,9 @@ def _shop() -> SimpleNamespace:
     route_actions.add_step(route.key, route.version, "repair", "before coating")
     cards.add_card(title="Belts", cover="the belts")
     cards.write_list("Weekly", "weekly", "bin emptied\nfilter looked at")
+    primer = grid_of_text("key,name,role,pack\nprime,Grip primer,primer,1000 mL\n")
     return SimpleNamespace(
+        list=lists.bring(None, "products", "products.csv", primer),
         colour=lambda: Colour.objects.order_by("pk")[0], pot=pot_actions.add_pot("Quart pot", 946, 120), lot=lot, sealed=sealed, white=white, umber=umber, ana=ana, ben=ben, bottle=bottle, drawdown=drawdown, lamp=lamp, route=route,
         card=Card.objects.get(), checklist=Checklist.objects.get(), course=credentials.keep(None, "training", "Course", person=ana),
         table=room.add_table("Long table", 3.6, 0.9), rack=room.add_storage("Rack", 12), day_off=DayOff.objects.get(),
@@ -127,7 +131,8 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
         pieces.add_pieces(job, piece)
     Figures.objects.create(job=job)
     trim = colour_actions.add_colour(job, "Trim")
-    file = pieces.bring(job, "list.csv", "key,name,group,shape,length,width\nC9,Lid,Chair,panel,400,300\n")
+    text = "key,name,group,shape,length (mm),width (mm)\nC9,Lid,Chair,panel,400,300\n"
+    file = lists.bring(job, "pieces", "list.csv", grid_of_text(text))
     target = colours.type_colour(job, "Target", (55.0, 6.0, 14.0))
     old = colours.type_colour(job, "Old", (40.0, 6.0, 14.0))
     aim = colours.set_target(job, target.pk, old.pk)

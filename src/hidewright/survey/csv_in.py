@@ -101,6 +101,11 @@ def _count(row: Row) -> int:
     return int(text)
 
 
+def pieces_of_row(row: Row) -> list[Piece]:
+    """The pieces of one row of plain cells: dimensions with their units, numbers with a point."""
+    return _pieces(row, dict.fromkeys(SIZES, "m"), False)
+
+
 def _pieces(row: Row, units: dict[str, str], comma: bool) -> list[Piece]:
     length, width, thickness = (_dimension(row, size, units[size], comma) for size in SIZES)
     piece = make_piece(
@@ -145,7 +150,7 @@ def _doubles(rows: Sequence[Row], found: Sequence[tuple[int, Piece]]) -> list[tu
 def write_pieces(pieces: Sequence[Piece]) -> str:
     """The pieces as a CSV text that `read_pieces` takes back unchanged (dimensions in mm, measured areas in m²)."""
     writer = SheetWriter()
-    writer.writerow(COLUMNS)
+    writer.writerow([f"{column} (mm)" if column in SIZES else column for column in COLUMNS])
     for p in pieces:
         sizes = [f"{1000 * v:.12g}" if v else "" for v in (p.length, p.width, p.thickness)]
         flags = ["yes" if f else "no" for f in (p.sat_on, p.turned, p.strip)]

@@ -82,7 +82,8 @@ def read_price(text: str) -> Decimal:
         raise Refusal(f"“{text[:20]}” is no price.", where="price", remedy="Write it like 118.00.") from error
 
 
-def _product(row: Row) -> Product:
+def product_of_row(row: Row) -> Product:
+    """The product of one row of cells by the names of its fields."""
     cells = row.cells
     role = cells.get("role", "").lower()
     if role not in set(Role):
@@ -102,7 +103,7 @@ def read_products(text: str) -> Mapping[str, Product]:
     """Products by key from a CSV text; raises `Refusals` by line and column."""
     sheet = read_sheet(text, most=MOST_ROWS, columns=", ".join(COLUMNS))
     sheet.expect(MUST, [c for c in COLUMNS if c not in MUST])
-    return {product.key: product for product in read_each(sheet.rows, _product, unique="key")}
+    return {product.key: product for product in read_each(sheet.rows, product_of_row, unique="key")}
 
 
 def write_products(products: Iterable[Product]) -> str:

@@ -3,7 +3,7 @@
 import importlib
 
 SUBJECTS = (
-    "shop", "cards", "shelf", "pigments", "pieces", "intake", "colours", "room", "quantities", "days", "sessions",
+    "shop", "cards", "lists", "shelf", "pigments", "pieces", "intake", "colours", "room", "quantities", "days", "sessions",
     "inspection", "credentials", "approvals", "handover", "calls",
 )  # fmt: skip
 for _subject in SUBJECTS:

@@ -81,7 +81,7 @@ def test_a_row_of_another_job_is_not_there(name: str, world: World, browser: Bro
     assert not changes(before, rows())
 
 
-SHOWN = {"vessel": "cup", "cup_colour": "cup", "stick_photo": "cup", "survey_file": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
+SHOWN = {"vessel": "cup", "cup_colour": "cup", "stick_photo": "cup", "brought_job_list": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
 """Pages about one row of a job."""
 
 
@@ -123,7 +123,7 @@ DOORS = {"come_in", "viewed_sheet", "viewed_sheet_pdf"}
 
 def test_every_address_needs_a_device(client: Client, db: None) -> None:
     """But the door."""
-    words = {"N": "1", "KEY": "clear", "DAY": "2026-03-02", "MARK": "C1"}
+    words = {"N": "1", "KEY": "clear", "KIND": "products", "DAY": "2026-03-02", "MARK": "C1"}
     for page in known_pages():
         where = "/".join(words.get(part, part) for part in page.route.split("/"))
         for method in page.methods & {"GET", "POST"}:
@@ -148,6 +148,9 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     "product": lambda w: ("clear",),
     "route": lambda w: (w.shop.route.key,),
     "example": lambda w: ("products",),
+    "bring_list": lambda w: ("products",),
+    "brought_list": lambda w: (w.shop.list.pk,),
+    "bring_job_list": lambda w: (w.mine.job.pk, "pieces"),
     "day": lambda w: (w.mine.job.pk, "2026-03-02"),
     "left_over": lambda w: (w.mine.job.pk, "2026-03-02"),
     "piece_days": lambda w: (w.mine.job.pk, "C1"),

@@ -6,6 +6,7 @@ from django.test import Client
 
 from hidewright.workshop.front.example_views import EXAMPLES
 from hidewright.workshop.shop.models import Act
+from workshop.sent_forms import list_form
 
 pytestmark = pytest.mark.django_db
 
@@ -19,7 +20,6 @@ def example(visitor: Client, name: str) -> SimpleUploadedFile:
 @pytest.mark.parametrize(
     ("address", "files"),
     [
-        ("/products/", {"file": "products"}),
         ("/pigments/list/", {"list-file": "pigments"}),
         ("/tables/files/", {"file-tables": "tables", "file-hours": "hours", "file-people": "people"}),
     ],
@@ -30,6 +30,13 @@ def test_the_form_that_offers_an_example_takes_it(
     answer = visitor.post(address, {field: example(visitor, name) for field, name in files.items()})
     assert answer.status_code == 302
     assert Act.objects.exists()
+
+
+def test_the_example_of_products_needs_no_answer(visitor: Client) -> None:
+    page = visitor.post("/lists/products/", {"file": example(visitor, "products")}, follow=True)
+    form = list_form(page.content.decode()) | {"take": "take"}
+    assert visitor.post(page.request["PATH_INFO"], form).status_code == 302
+    assert Act.objects.get().text.startswith("Took 10 products")
 
 
 def test_drawdowns_come_in_once_their_pigments_are_listed(visitor: Client) -> None:

@@ -7,11 +7,14 @@ from django.test import Client
 from hidewright import demo
 from hidewright.refusals import Refusal
 from hidewright.survey import make_piece
+from hidewright.survey.csv_in import read_pieces
+from hidewright.workshop.lists.models import BroughtList
 from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
-from hidewright.workshop.pieces.models import Piece, PieceFile
+from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.models import Act, Job
 from hidewright.workshop.shop.undo import undo
+from workshop.sent_forms import list_form
 
 
 def url(job: Job, rest: str = "") -> str:
@@ -22,10 +25,22 @@ def upload(text: str, name: str = "pieces.csv") -> SimpleUploadedFile:
     return SimpleUploadedFile(name, text.encode(), "text/csv")
 
 
-def bring(visitor: Client, job: Job, text: str) -> PieceFile:
-    answer = visitor.post(url(job), {"file": upload(text), "unit": "mm"})
+def bring(visitor: Client, job: Job, text: str) -> BroughtList:
+    answer = visitor.post(f"/jobs/{job.pk}/lists/pieces/", {"file": upload(text)})
     assert answer.status_code == 302, answer.content.decode()
-    return PieceFile.objects.latest("id")
+    return BroughtList.objects.latest("id")
+
+
+def look(row: BroughtList) -> str:
+    return f"/jobs/{row.job_id}/lists/brought/{row.pk}/"
+
+
+def take(visitor: Client, row: BroughtList, how: str) -> int:
+    """Say that what is guessed is right, then take it as it is shown."""
+    visitor.post(look(row), list_form(visitor.get(look(row)).content.decode()) | {"look": "1"})
+    return visitor.post(
+        look(row), list_form(visitor.get(look(row)).content.decode()) | {"take": how}
+    ).status_code
 
 
 @pytest.fixture
@@ -48,53 +63,50 @@ def test_the_example_can_be_brought_back(visitor: Client, job: Job) -> None:
 def test_a_list_is_shown_before_it_is_taken(visitor: Client, job: Job) -> None:
     brought = bring(visitor, job, demo.text("pieces.csv"))
     assert not gather.pieces(job)
-    page = visitor.get(url(job, f"files/{brought.pk}/")).content.decode()
+    page = visitor.get(look(brought)).content.decode()
     assert "Nothing has changed yet" in page
     assert "LC1-seat" in page
-    visitor.post(url(job, f"files/{brought.pk}/"), {"how": "add"})
-    assert len(gather.pieces(job)) == 86
+    assert take(visitor, brought, "add") == 302
+    assert gather.pieces(job) == read_pieces(demo.text("pieces.csv"))
     assert "LC1-seat" in visitor.get(url(job)).content.decode()
-    assert visitor.post(url(job, f"files/{brought.pk}/"), {"how": "add"}).status_code == 422
+    assert visitor.post(look(brought), {"take": "add"}).status_code == 422
 
 
-def test_faults_are_told_by_line_and_nothing_is_kept(visitor: Client, job: Job) -> None:
-    text = "key,name,shape,length,width\nA,a,panel,500,x\nB,b,blob,1,1\n"
-    answer = visitor.post(url(job), {"file": upload(text), "unit": "mm"})
-    assert answer.status_code == 422
-    page = answer.content.decode()
-    assert "line 2, column width" in page
-    assert "line 3, column shape" in page
+def test_faults_are_shown_by_row_and_nothing_is_kept(visitor: Client, job: Job) -> None:
+    text = "key,name,shape,length (mm),width\nA,a,panel,500,x\nB,b,blob,1 m,1 m\n"
+    page = visitor.get(look(bring(visitor, job, text))).content.decode()
+    assert "Row 2, width" in page
+    assert "“blob”" in page
     assert not Piece.objects.exists()
-    assert not PieceFile.objects.exists()
 
 
-def test_no_file_and_an_endless_list_of_faults_are_told_too(visitor: Client, job: Job) -> None:
-    assert visitor.post(url(job), {"unit": "mm"}).status_code == 422
-    text = "key,name,shape,length,width\n" + "".join(f"K{n},a,panel,x,1\n" for n in range(90))
-    assert "And 50 more" in visitor.post(url(job), {"file": upload(text), "unit": "mm"}).content.decode()
+def test_no_file_and_an_endless_list_of_faults_are_said_too(visitor: Client, job: Job) -> None:
+    assert visitor.post(f"/jobs/{job.pk}/lists/pieces/", {}).status_code == 422
+    text = "key,name,shape,length (m),width (m)\n" + "".join(f"K{n},a,panel,x,1\n" for n in range(190))
+    assert "And 40 more" in visitor.get(look(bring(visitor, job, text))).content.decode()
 
 
 def test_replacing_the_list_can_be_undone(visitor: Client, filled: Job) -> None:
     before = gather.pieces(filled)
-    brought = bring(visitor, filled, "key,name,shape,length,width\nLC1-seat,new,panel,500,400\n")
-    visitor.post(url(filled, f"files/{brought.pk}/"), {"how": "replace"})
+    brought = bring(visitor, filled, "key,name,shape,length (mm),width (mm)\nLC1-seat,new,panel,500,400\n")
+    assert take(visitor, brought, "replace") == 302
     assert [p.name for p in gather.pieces(filled)] == ["new"]
     undo(Act.objects.latest("id").pk)
     assert gather.pieces(filled) == before
+    assert BroughtList.objects.get(pk=brought.pk).taken is None
 
 
-def test_a_file_of_known_marks_can_only_replace(filled: Job) -> None:
-    brought = steps.bring(filled, "again.csv", demo.text("pieces.csv"))
-    with pytest.raises(Refusal):
-        steps.take(brought)
-    assert PieceFile.objects.get(pk=brought.pk).taken is None
+def test_a_list_of_known_marks_can_only_replace(visitor: Client, filled: Job) -> None:
+    brought = bring(visitor, filled, demo.text("pieces.csv"))
+    assert take(visitor, brought, "add") == 422
+    assert BroughtList.objects.get(pk=brought.pk).taken is None
 
 
 def test_the_list_survives_the_round_trip(visitor: Client, filled: Job) -> None:
     saved = visitor.get(url(filled, "pieces.csv")).content.decode()
     brought = bring(visitor, filled, saved)
     before = gather.pieces(filled)
-    visitor.post(url(filled, f"files/{brought.pk}/"), {"how": "replace"})
+    assert take(visitor, brought, "replace") == 302
     assert gather.pieces(filled) == before
 
 
@@ -243,24 +255,19 @@ def test_sizes_in_the_wrong_unit_are_asked_about_before_and_after_they_are_taken
     visitor: Client, job: Job
 ) -> None:
     """A list in inches read as millimetres: nothing refuses it, since such sizes may be; the page asks."""
-    text = "key,name,shape,length,width\nA,panel,panel,22,20\nB,panel,panel,1180,260\n"
-    sent = {"file": SimpleUploadedFile("p.csv", text.encode()), "unit": "mm"}
-    brought = visitor.post(f"/jobs/{job.pk}/survey/", sent, follow=True)
-    page = brought.content.decode()
-    assert "are the units right?" in page
-    assert "</strong> A. Bring" in page
-    visitor.post(brought.request["PATH_INFO"], {"how": "add"})
+    text = "key,name,shape,length (mm),width (mm)\nA,panel,panel,22,20\nB,panel,panel,1180,260\n"
+    row = bring(visitor, job, text)
+    assert "are the units right? A." in visitor.get(look(row)).content.decode()
+    assert take(visitor, row, "add") == 302
     assert visitor.get(f"/jobs/{job.pk}/survey/").content.decode().count("is the size right?") == 1
 
 
 def test_a_long_file_is_folded_and_a_torn_one_refused_by_line(visitor: Client, job: Job) -> None:
     head = "key,name,shape,length,width,notes\n"
     rows = [f"P{n},panel,panel,400,300,x\n" for n in range(14)]
-    where = f"/jobs/{job.pk}/survey/"
-    whole = SimpleUploadedFile("p.csv", (head + "".join(rows)).encode())
-    assert "All 14 pieces" in visitor.post(where, {"file": whole, "unit": "mm"}, follow=True).content.decode()
-    torn = SimpleUploadedFile("p.csv", (head + "".join(rows))[:-8].encode())
-    answer = visitor.post(where, {"file": torn, "unit": "mm"})
+    assert "All 14 rows" in visitor.get(look(bring(visitor, job, head + "".join(rows)))).content.decode()
+    torn = {"file": upload((head + "".join(rows))[:-8])}
+    answer = visitor.post(f"/jobs/{job.pk}/lists/pieces/", torn)
     assert answer.status_code == 422
     assert "line 15" in answer.content.decode()
     assert "breaks off" in answer.content.decode()

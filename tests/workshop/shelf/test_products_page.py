@@ -10,11 +10,13 @@ from hidewright import demo
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 from hidewright.takeoff.products_csv import read_products
+from hidewright.workshop.lists.models import BroughtList
 from hidewright.workshop.shelf import actions as steps
 from hidewright.workshop.shelf import queries as gather
 from hidewright.workshop.shelf.models import Product, ProductLot, StockMove
 from hidewright.workshop.shop.models import Act
 from hidewright.workshop.shop.undo import undo
+from workshop.sent_forms import list_form
 
 
 @pytest.fixture
@@ -32,7 +34,10 @@ def test_rows_give_back_what_the_file_said(listed: None) -> None:
 
 def test_a_list_is_brought_and_undone(visitor: Client, db: None) -> None:
     file = SimpleUploadedFile("p.csv", demo.text("products.csv").encode())
-    assert visitor.post("/products/", {"file": file}).status_code == 302
+    assert visitor.post("/lists/products/", {"file": file}).status_code == 302
+    row = BroughtList.objects.get()
+    page = visitor.get(f"/lists/brought/{row.pk}/").content.decode()
+    visitor.post(f"/lists/brought/{row.pk}/", list_form(page) | {"take": "take"})
     assert "Clear satin" in visitor.get("/products/").content.decode()
     undo(Act.objects.latest("id").pk)
     assert not gather.products()
@@ -47,9 +52,8 @@ def test_a_second_list_changes_and_can_be_undone(listed: None) -> None:
 
 def test_faults_of_a_list_are_told(visitor: Client, db: None) -> None:
     file = SimpleUploadedFile("p.csv", b"key,name,role\na,A,glue\n")
-    answer = visitor.post("/products/", {"file": file})
-    assert answer.status_code == 422
-    assert "line 2, column role" in answer.content.decode()
+    page = visitor.post("/lists/products/", {"file": file}, follow=True).content.decode()
+    assert "What it is for: “glue”, 1 row" in page
     assert not Product.objects.exists()
 
 

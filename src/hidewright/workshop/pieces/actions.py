@@ -12,39 +12,24 @@ from hidewright.refusals import Refusal
 from hidewright.survey.csv_in import read_pieces
 from hidewright.units import counted
 from hidewright.workshop.pieces.colour_actions import numbers_for
-from hidewright.workshop.pieces.models import Piece, PieceFile
+from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import rows, value
-from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.models import Act, Job
 from hidewright.workshop.shop.undo import record, undoes
 
 MOST = 2000
 """Pieces that one job may have."""
 
 
-def bring(job: Job, name: str, text: str, unit: str = "mm") -> PieceFile:
-    """Keep a file for looking at before it is taken; nothing of the list changes."""
-    return PieceFile.objects.create(job=job, name=name[:120], text=text, unit=unit)
-
-
-def take(brought: PieceFile, *, replace: bool = False) -> int:
-    """Take a file that was looked at; with `replace` the list becomes the file, else its new marks are added. Returns how many were added or changed."""
-    pieces = read_pieces(brought.text, brought.unit)
-    with transaction.atomic():
-        if PieceFile.objects.filter(pk=brought.pk, taken=None).update(taken=timezone.now()) != 1:
-            raise Refusal("This file was taken already.", remedy="Bring it again to take it again.")
-        return _put_in(brought.job, pieces, replace=replace, source=brought.name, file=brought.pk)
-
-
 def import_csv(job: Job, text: str, unit: str = "mm") -> int:
     """Add the pieces of a CSV text to a job's list; refuses marks that stand there already. Returns how many."""
     pieces = read_pieces(text, unit)
     with transaction.atomic():
-        return _put_in(job, pieces, replace=False, source="a list")
+        return len(put_in(job, pieces, replace=False, source="a list").undo_with["out"])
 
 
-def _put_in(
-    job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: str, file: int | None = None
-) -> int:
+def put_in(job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: str) -> Act:
+    """Add pieces to a job's list, or with `replace` put them in its place; marks that stand there already are not added. Returns the act."""
     gone = list(rows(job)) if replace else []
     if gone:
         Piece.objects.filter(pk__in=[row.pk for row in gone]).update(removed=timezone.now())
@@ -58,13 +43,12 @@ def _put_in(
     words = f"Took {counted(len(new), 'piece')} from {source}"
     if gone:
         words += f" in place of {len(gone)}"
-    record(
+    return record(
         job,
         words,
         undo="survey.swap",
-        undo_with={"out": added, "back": [row.pk for row in gone], "file": file},
+        undo_with={"out": added, "back": [row.pk for row in gone]},
     )
-    return len(new)
 
 
 def _add(job: Job, pieces: Sequence[survey.Piece]) -> list[int]:
@@ -84,8 +68,6 @@ def _add(job: Job, pieces: Sequence[survey.Piece]) -> list[int]:
 @undoes("survey.swap")
 def _swap(old: dict[str, Any]) -> None:
     Piece.objects.filter(pk__in=old["out"]).update(removed=timezone.now(), version=F("version") + 1)
-    if old.get("file"):
-        PieceFile.objects.filter(pk=old["file"]).update(taken=None)
     _bring_back(old["back"])
 
 

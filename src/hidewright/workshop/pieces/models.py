@@ -1,4 +1,4 @@
-"""Survey: the pieces of a job, the colours they are given, and the files they came in."""
+"""Survey: the pieces of a job, the colours they are given, and the routes they take."""
 
 from django.db import models
 from django.db.models import Q
@@ -65,23 +65,6 @@ class JobColour(models.Model):
 
     def __str__(self) -> str:
         return self.name or f"colour {self.number + 1}"
-
-
-class PieceFile(models.Model):
-    """A list of pieces that was brought: looked at first, taken (or not) afterwards."""
-
-    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="piece_files")
-    name = models.CharField(max_length=120)
-    text = models.TextField()
-    unit = models.CharField(max_length=4, default="mm")
-    made = models.DateTimeField(auto_now_add=True)
-    taken = models.DateTimeField(null=True, blank=True)
-
-    class Meta:
-        ordering = ["-made", "-id"]
-
-    def __str__(self) -> str:
-        return self.name
 
 
 class ShopRoute(models.Model):

@@ -9,11 +9,9 @@ from django.utils.safestring import SafeString, mark_safe
 
 from hidewright import survey
 from hidewright.charts.shapes import shape_picture
-from hidewright.refusals import Refusal
-from hidewright.survey.csv_in import read_pieces
 from hidewright.units import show_length
 from hidewright.workshop.pieces.colour_queries import names, words_of
-from hidewright.workshop.pieces.models import Piece, PieceFile
+from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
 
@@ -174,11 +172,6 @@ def totals(listed: Sequence[survey.Piece]) -> Totals:
     )
 
 
-def pieces_of_file(brought: PieceFile) -> tuple[survey.Piece, ...]:
-    """What a file that was brought holds; raises its refusals."""
-    return read_pieces(brought.text, brought.unit)
-
-
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """What taking a file would do to the list: marks that are new, that stand there already, and that only the list has."""
@@ -197,13 +190,3 @@ def compare(job: Job, brought: Sequence[survey.Piece]) -> Comparison:
         tuple(k for k in keys if k in have),
         tuple(sorted(have - set(keys))),
     )
-
-
-def kept_file(job: Job, file_id: int) -> PieceFile:
-    """A file of this job that was brought and not taken yet; refuses another."""
-    row = PieceFile.objects.filter(job=job, pk=file_id, taken=None).first()
-    if row is None:
-        raise Refusal(
-            "This file was taken already, or is not here.", remedy="Bring it again on the page Survey."
-        )
-    return row

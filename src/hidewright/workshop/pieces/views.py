@@ -10,26 +10,26 @@ from django.urls import path, reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from hidewright import survey as stage
-from hidewright.refusals import Refusal, Refusals
-from hidewright.survey.csv_in import COLUMNS, read_pieces, write_pieces
+from hidewright.refusals import Refusal
+from hidewright.survey.csv_in import COLUMNS, SIZES, write_pieces
 from hidewright.units import INCH, read_area, read_length, show_length
 from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.forms import UploadForm, acted
+from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import job_page, toast_last
+from hidewright.workshop.lists.forms import BringForm
 from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
 from hidewright.workshop.pieces.colour_actions import give_colour
 from hidewright.workshop.pieces.colour_views import colour_choices, number_given
-from hidewright.workshop.pieces.models import Piece, PieceFile
+from hidewright.workshop.pieces.list_actions import shape_pictures
+from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
-SHOWN_FAULTS = 40
-"""No more faults of a file are listed at once; a person puts these right and brings it again."""
 UNFOLDED = 12
 """A list of up to so many pieces is shown unfolded."""
 EXAMPLE = (
-    ",".join(COLUMNS) + "\n"
+    ",".join(f"{column} (mm)" if column in SIZES else column for column in COLUMNS) + "\n"
     "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back,\n"
     "C1-back,back shell,Chair 1,shell,720,560,,,leather,overcoated,yes,yes,,1,,\n"
     "C1-arm,arm,Chair 1,arm,520,95,180,,leather,worn,yes,no,,2,,\n"
@@ -42,16 +42,6 @@ CONDITIONS = {
     "damaged": "damaged: repair first",
 }
 DIMENSIONS = ("length", "width", "thickness")
-
-
-class FileForm(UploadForm):
-    """A list of pieces."""
-
-    unit = forms.ChoiceField(
-        label="A bare number in it is in",
-        choices=[("mm", "millimetres"), ("cm", "centimetres"), ("m", "metres"), ("in", "inches")],
-        initial="mm",
-    )
 
 
 class PieceForm(forms.Form):
@@ -197,76 +187,27 @@ def _page(
     job: Job,
     *,
     status: int = 200,
-    file_form: FileForm | None = None,
     many_form: ManyForm | None = None,
-    refusal: Refusal | None = None,
 ) -> HttpResponse:
     units = the_shop().units
     find = request.GET.get("find", "").strip()[:80]
     listed = gather.pieces(job)
-    faults = refusal.items if isinstance(refusal, Refusals) else (refusal,) if refusal else ()
     shown = {
         "groups": gather.groups(job, units, find),
         "totals": gather.totals(listed),
         "find": find,
         "at": request.GET.get("at", ""),
         "few": len(listed) <= UNFOLDED,
-        "file_form": file_form or FileForm(initial={"unit": "in" if units == "us" else "mm"}),
+        "file_form": BringForm(),
         "many_form": many_form or ManyForm(prefix="many", colours=colour_choices(job)),
-        "refusal": refusal,
-        "faults": faults[:SHOWN_FAULTS],
-        "more_faults": max(len(faults) - SHOWN_FAULTS, 0),
     }
     return job_page(request, job, "survey", "survey/page.html", shown, status=status)
 
 
-@require_http_methods(["GET", "POST"])
-@once
+@require_GET
 def survey(request: HttpRequest, job_id: int) -> HttpResponse:
-    """The list; posting brings a file, which is shown before it is taken."""
-    job = get_object_or_404(Job, pk=job_id)
-    if request.method == "GET":
-        return _page(request, job)
-    form = FileForm(request.POST, request.FILES)
-    if not form.is_valid():
-        return _page(request, job, status=422, file_form=form)
-    try:
-        text, unit = form.text(), form.cleaned_data["unit"]
-        read_pieces(text, unit)
-    except Refusal as refusal:
-        return _page(request, job, status=422, refusal=refusal)
-    brought = steps.bring(job, str(form.cleaned_data["file"].name), text, unit)
-    return redirect("survey_file", job.pk, brought.pk)
-
-
-@require_http_methods(["GET", "POST"])
-@once
-def survey_file(request: HttpRequest, job_id: int, file_id: int) -> HttpResponse:
-    """Look at a file that was brought, and take it."""
-    job = get_object_or_404(Job, pk=job_id)
-    get_object_or_404(PieceFile, pk=file_id, job=job)
-    error = ""
-    try:
-        brought = gather.kept_file(job, file_id)
-        if request.method == "POST":
-            steps.take(brought, replace=request.POST.get("how") == "replace")
-            toast_last(request, job)
-            return redirect("survey", job.pk)
-    except Refusal as refusal:
-        error = str(refusal)
-        if request.method == "GET" or "already" in refusal.what:
-            return _page(request, job, status=422, refusal=refusal)
-    pieces = gather.pieces_of_file(brought)
-    units = the_shop().units
-    shown = {
-        "brought": brought,
-        "totals": gather.totals(pieces),
-        "compared": gather.compare(job, pieces),
-        "lines": [(p, gather.size_words(p, units), gather.picture(p)) for p in pieces],
-        "small": [p.key for p in pieces if p.looks_mistyped][:SHOWN_FAULTS],
-        "error": error,
-    }
-    return job_page(request, job, "survey", "survey/file.html", shown, status=422 if error else 200)
+    """The list of pieces."""
+    return _page(request, get_object_or_404(Job, pk=job_id))
 
 
 @require_http_methods(["GET", "POST"])
@@ -293,11 +234,7 @@ def add_piece(request: HttpRequest, job_id: int) -> HttpResponse:
 
 def _shapes() -> list[tuple[str, str, Any]]:
     """Every shape: its key, its words and its picture."""
-    made = [
-        stage.make_piece(key=key, name=key, group="", shape=key, length=0.5, width=0.4, thickness=0.1)
-        for key in stage.SHAPES
-    ]
-    return [(p.shape, stage.SHAPES[p.shape].words, gather.picture(p)) for p in made]
+    return [(key, stage.SHAPES[key].words, drawn) for key, drawn in shape_pictures("shape").items()]
 
 
 def _initial(row: Piece, units: str) -> dict[str, Any]:
@@ -394,7 +331,6 @@ def example_csv(request: HttpRequest, job_id: int) -> HttpResponse:
 
 urlpatterns = [
     path("jobs/<int:job_id>/survey/", survey, name="survey"),
-    path("jobs/<int:job_id>/survey/files/<int:file_id>/", survey_file, name="survey_file"),
     path("jobs/<int:job_id>/survey/add/", add_piece, name="add_piece"),
     path("jobs/<int:job_id>/survey/pieces/<int:piece_id>/", edit_piece, name="edit_piece"),
     path("jobs/<int:job_id>/survey/pieces/<int:piece_id>/remove/", remove_piece, name="remove_piece"),

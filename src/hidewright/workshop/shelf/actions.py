@@ -1,6 +1,7 @@
 """Products and stock: list, change, count, receive and draw."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
 from decimal import Decimal
@@ -18,6 +19,7 @@ from hidewright.takeoff.products_csv import read_products
 from hidewright.units import counted
 from hidewright.workshop.shelf.models import Product, ProductLot, StockMove
 from hidewright.workshop.shelf.queries import facts_of
+from hidewright.workshop.shop.models import Act
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import shown_volume
 
@@ -35,6 +37,12 @@ def key_for(name: str) -> str:
 def import_csv(text: str) -> int:
     """Add or change products from a CSV text; returns how many rows were added or changed."""
     found = read_products(text)
+    put_in(found, "a list")
+    return len(found)
+
+
+def put_in(found: Mapping[str, Value], source: str) -> Act:
+    """Add or change products by their keys; returns the act."""
     for key in found:
         if not re.fullmatch(r"[\w-]{1,40}", key):
             raise Refusal(
@@ -47,13 +55,12 @@ def import_csv(text: str) -> int:
         for key, product in found.items():
             Product.objects.update_or_create(key=key, defaults={**facts(product), "active": True})
         new = [key for key in found if key not in before]
-        record(
+        return record(
             None,
-            f"Took {counted(len(found), 'product')} from a list ({len(new)} new)",
+            f"Took {counted(len(found), 'product')} from {source} ({len(new)} new)",
             undo="products.back",
             undo_with={"facts": before, "out": new},
         )
-    return len(found)
 
 
 @undoes("products.back")

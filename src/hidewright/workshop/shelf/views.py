@@ -14,9 +14,11 @@ from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
 from hidewright.units import read_duration, read_volume, show_minutes, show_volume
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.forms import UploadForm, VolumeField, acted
+from hidewright.workshop.frame.forms import VolumeField, acted
 from hidewright.workshop.frame.pages import toast_last, went
+from hidewright.workshop.lists.forms import BringForm
 from hidewright.workshop.shelf import actions as steps
+from hidewright.workshop.shelf import list_actions as list_actions
 from hidewright.workshop.shelf import queries as gather
 from hidewright.workshop.shelf.models import Product, ProductLot
 from hidewright.workshop.shop.door import the_shop
@@ -109,24 +111,11 @@ class CountForm(forms.Form):
     volume = VolumeField(label="On hand, as counted", may_be_nothing=True, help_text="Such as 3.2 L.")
 
 
-def _page(request: HttpRequest, *, form: UploadForm | None = None) -> HttpResponse:
-    shown = {"roles": gather.by_role(), "form": form or UploadForm(), "today": date.today()}
-    return render(request, "products/list.html", shown, status=422 if form else 200)
-
-
-@require_http_methods(["GET", "POST"])
-@once
+@require_GET
 def products(request: HttpRequest) -> HttpResponse:
-    """The list; posting brings a file of products."""
-    if request.method == "GET":
-        return _page(request)
-    form = UploadForm(request.POST, request.FILES)
-    return submitted(
-        form,
-        lambda _: steps.import_csv(form.text()),
-        lambda _: went(request, None, "products"),
-        lambda: _page(request, form=form),
-    )
+    """The list of products with what is on hand."""
+    shown = {"roles": gather.by_role(), "form": BringForm(), "today": date.today()}
+    return render(request, "products/list.html", shown)
 
 
 @require_http_methods(["GET", "POST"])

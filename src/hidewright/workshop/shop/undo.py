@@ -32,6 +32,11 @@ def undoers() -> frozenset[str]:
     return frozenset(_UNDOERS)
 
 
+def undo_recorded(name: str, data: dict[str, Any]) -> None:
+    """Do what is registered under `name`: for an act that stands within another."""
+    _UNDOERS[name](data)
+
+
 def record(
     job: Job | None,
     text: str,

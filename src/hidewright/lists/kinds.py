@@ -1,0 +1,82 @@
+"""Kinds of list: what the columns of each can mean, in the shop's words."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from hidewright.refusals import Refusal
+from hidewright.sheets import Row
+
+
+class Sort(StrEnum):
+    """How the cells of a column are read."""
+
+    TEXT = "text"
+    LENGTH = "length"
+    SIZE = "size"
+    AREA = "area"
+    VOLUME = "volume"
+    MASS = "mass"
+    DURATION = "duration"
+    SHARE = "share"
+    NUMBER = "number"
+    MONEY = "money"
+    COUNT = "count"
+    FLAG = "flag"
+    CHOICE = "choice"
+
+
+NUMERIC = frozenset(set(Sort) - {Sort.TEXT, Sort.FLAG, Sort.CHOICE})
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What a column can mean.
+
+    `words`: how headings name it, lower case. `unit`: what a bare number is in where neither heading nor cell says; empty for lengths whose
+    unit must be told. `choices`: for a choice, each value with the words people write for it. `fill_from`: the meaning whose words it is
+    guessed from where no column gives it. `into`: the meanings that a SIZE such as 18 x 20 x 4 in is parted into.
+    """
+
+    key: str
+    label: str
+    sort: Sort = Sort.TEXT
+    words: tuple[str, ...] = ()
+    unit: str = ""
+    choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    must: bool = False
+    fill_from: str = ""
+    into: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ListKind:
+    """One kind of list: its columns, how a row of plain cells becomes values, and how marks are made where the list gives none.
+
+    `one` takes a `Row` whose cells are plain (lengths as “0.4572 m”, flags yes or no, choices by their key) and returns the values of that
+    row, refusing with `where` the meaning's key. `together` looks at all rows at once and returns refusals by line. `completed` fills in what
+    a shop does not write, such as marks, before the rows are read.
+    """
+
+    key: str
+    title: str
+    thing: str
+    meanings: tuple[Meaning, ...]
+    one: Callable[[Row], tuple[Any, ...]]
+    completed: Callable[[tuple[Row, ...]], tuple[Row, ...]] = lambda rows: rows
+    together: Callable[[tuple[tuple[int, Any], ...]], tuple[tuple[int, Refusal], ...]] = lambda values: ()
+
+    def __post_init__(self) -> None:
+        keys = [meaning.key for meaning in self.meanings]
+        if len(set(keys)) != len(keys):
+            raise ValueError(f"{self.key} names a meaning twice")
+
+    def meaning(self, key: str) -> Meaning:
+        """The meaning of this key."""
+        return next(meaning for meaning in self.meanings if meaning.key == key)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """All meanings, in order."""
+        return tuple(meaning.key for meaning in self.meanings)

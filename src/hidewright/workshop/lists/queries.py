@@ -1,0 +1,233 @@
+"""Brought lists as drafts, and how a draft is shown."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.safestring import SafeString
+
+from hidewright.lists.cells import UNITS
+from hidewright.lists.draft import Answers, Draft, Line, Memory, draft_of
+from hidewright.lists.grid import Cell, Grid, written
+from hidewright.lists.headings import IGNORED, Column
+from hidewright.lists.kinds import ListKind, Meaning, Sort
+from hidewright.refusals import Refusal
+from hidewright.units import (
+    Units,
+    read_area,
+    read_length,
+    read_volume,
+    show_area,
+    show_length,
+    show_minutes,
+    show_volume,
+)
+from hidewright.workshop.lists.models import BroughtList, ListWord
+from hidewright.workshop.shop.models import Act, Job
+
+HEADING = "heading"
+MOST_FAULTS = 150
+"""Faults that can be mended at once; more are counted."""
+SAMPLES = 3
+OFFERED_UNITS: Mapping[Sort, tuple[str, ...]] = {
+    Sort.LENGTH: ("mm", "cm", "m", "in", "ft"),
+    Sort.SIZE: ("mm", "cm", "m", "in", "ft"),
+    Sort.AREA: ("m²", "sq ft"),
+    Sort.VOLUME: ("ml", "l", "fl oz", "qt", "gal"),
+    Sort.DURATION: ("min", "h", "d"),
+    Sort.MASS: ("g", "kg", "oz", "lb"),
+    Sort.SHARE: ("", "%"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to take a list: its name for the form, and the words on its button."""
+
+    how: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What taking a list would do: the ways there are (the first is the usual one), facts in words, and doubts to look at first."""
+
+    ways: tuple[Way, ...]
+    facts: tuple[tuple[str, str], ...] = ()
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Taker:
+    """How one kind of list is taken: by `take`, which writes everything in one act that can be undone and returns it.
+
+    `prospect` says what taking would do, in the units given; `picture` draws a value, `pictures` the values of a choice; `to` is the page to go
+    back to; `of_job` whether the list belongs to a job.
+    """
+
+    kind: ListKind
+    of_job: bool
+    to: str
+    take: Callable[[Job | None, Draft, str, str], Act]
+    prospect: Callable[[Job | None, Draft, str], Prospect]
+    picture: Callable[[Any], SafeString] | None = None
+    pictures: Callable[[str], Mapping[str, SafeString]] | None = None
+    stage: str = ""
+
+
+_TAKERS: dict[str, Taker] = {}
+
+
+def takes(taker: Taker) -> Taker:
+    """Register how a kind of list is taken; called by the subject that owns it."""
+    _TAKERS[taker.kind.key] = taker
+    return taker
+
+
+def taker_of(kind: str, *, of_job: bool) -> Taker | None:
+    """How this kind is taken; none where it is not known, or belongs elsewhere."""
+    taker = _TAKERS.get(kind)
+    return taker if taker is not None and taker.of_job is of_job else None
+
+
+def grid_of(row: BroughtList) -> Grid:
+    """The cells of a brought list."""
+    return Grid(
+        tuple(row.grid["lines"]),
+        tuple(tuple(cells) for cells in row.grid["rows"]),
+        frozenset((line, column) for line, column in row.grid["merged"]),
+    )
+
+
+def grid_facts(grid: Grid) -> dict[str, Any]:
+    """A grid as plain data."""
+    return {"lines": grid.lines, "rows": grid.rows, "merged": sorted(grid.merged)}
+
+
+def answers_of(row: BroughtList) -> Answers:
+    """What was said about a brought list."""
+    said = row.answers
+    return Answers(
+        above=said.get("above"),
+        columns={int(at): (meaning, unit) for at, (meaning, unit) in said.get("columns", {}).items()},
+        mark=said.get("mark", ""),
+        words={(place, word): value for place, word, value in said.get("words", [])},
+        cells={(line, meaning): text for line, meaning, text in said.get("cells", [])},
+        out=frozenset(said.get("out", [])),
+    )
+
+
+def answers_facts(answers: Answers) -> dict[str, Any]:
+    """Answers as plain data."""
+    return {
+        "above": answers.above,
+        "columns": {str(at): [*pair] for at, pair in answers.columns.items()},
+        "mark": answers.mark,
+        "words": [[place, word, value] for (place, word), value in answers.words.items()],
+        "cells": [[line, meaning, text] for (line, meaning), text in answers.cells.items()],
+        "out": sorted(answers.out),
+    }
+
+
+def memory_of(kind: str) -> Memory:
+    """What the shop said about earlier lists of this kind."""
+    headings, words = {}, {}
+    for place, word, value in ListWord.objects.filter(kind=kind).values_list("place", "word", "value"):
+        if place == HEADING:
+            headings[word] = value
+        else:
+            words[place, word] = value
+    return Memory(headings, words)
+
+
+def draft(row: BroughtList, kind: ListKind, units: str) -> Draft:
+    """A brought list as it would be taken."""
+    return draft_of(kind, grid_of(row), answers_of(row), memory_of(kind.key), us=units == Units.US)
+
+
+def brought(job: Job | None, list_id: int) -> BroughtList:
+    """A list that was brought here and not taken yet; refuses another."""
+    row = BroughtList.objects.filter(job=job, pk=list_id, taken=None).first()
+    if row is None:
+        raise Refusal("This list was taken already, or is not here.", remedy="Bring it again.")
+    return row
+
+
+@dataclass(frozen=True, slots=True)
+class ShownColumn:
+    """A column as the page asks about it."""
+
+    column: Column
+    samples: tuple[str, ...]
+    units: tuple[str, ...]
+
+
+def shown_columns(draft: Draft, grid: Grid) -> tuple[ShownColumn, ...]:
+    """Every column with its first cells and the units its bare numbers can have."""
+    shown = []
+    for column in draft.columns:
+        cells = [written(cell) for cell in grid.column(column.at)[draft.head.above :] if cell != ""]
+        sort = draft.kind.meaning(column.meaning).sort if column.meaning in draft.kind.keys else Sort.TEXT
+        units = OFFERED_UNITS.get(sort, ())
+        if column.unit and column.unit not in units and sort in UNITS:
+            units = (column.unit, *units)
+        shown.append(ShownColumn(column, tuple(dict.fromkeys(cells))[:SAMPLES], units))
+    return tuple(shown)
+
+
+def plain_shown(meaning: Meaning, plain: str, units: str) -> str:
+    """A plain cell in the shop's units and words."""
+    if not plain:
+        return ""
+    if meaning.sort is Sort.LENGTH:
+        return show_length(read_length(plain), units)
+    if meaning.sort is Sort.AREA:
+        return show_area(read_area(plain), units)
+    if meaning.sort is Sort.VOLUME:
+        return show_volume(read_volume(plain), units)
+    if meaning.sort is Sort.DURATION:
+        return show_minutes(float(plain.split(maxsplit=1)[0]))
+    if meaning.sort is Sort.SHARE:
+        return f"{100 * float(plain):.4g} %"
+    return plain
+
+
+@dataclass(frozen=True, slots=True)
+class ShownLine:
+    """A row as it would be taken: its line, a picture of its first value, and its cells as (label, shown, as written where that reads otherwise)."""
+
+    line: int
+    picture: SafeString | str
+    cells: tuple[tuple[str, str, str], ...]
+    count: int
+
+
+def shown_lines(draft: Draft, taker: Taker, units: str) -> tuple[tuple[str, ...], tuple[ShownLine, ...]]:
+    """The labels of the meanings that are given, and every row under them."""
+    given = [
+        meaning
+        for meaning in draft.kind.meanings
+        if any(line.plain.get(meaning.key) for line in draft.lines) and meaning.key != "count"
+    ]
+    lines = tuple(_shown(line, given, taker, units) for line in draft.lines)
+    return tuple(meaning.label for meaning in given), lines
+
+
+def _shown(line: Line, given: Sequence[Meaning], taker: Taker, units: str) -> ShownLine:
+    cells = []
+    for meaning in given:
+        shown = plain_shown(meaning, line.plain.get(meaning.key, ""), units)
+        as_written = line.written.get(meaning.key, "")
+        cells.append((meaning.label, shown, as_written if as_written.casefold() != shown.casefold() else ""))
+    picture = taker.picture(line.values[0]) if taker.picture and line.values else ""
+    return ShownLine(line.line, picture, tuple(cells), len(line.values))
+
+
+def cells_of(grid: Grid, line: int) -> tuple[Cell, ...]:
+    """The cells of a line."""
+    return grid.rows[grid.lines.index(line)]
+
+
+def meanings_offered(kind: ListKind) -> tuple[tuple[str, str], ...]:
+    """What a column can mean, for a select."""
+    return (("", "?"), (IGNORED, "leave out"), *((m.key, m.label) for m in kind.meanings))
