@@ -15,9 +15,12 @@ from browser.walking import BY_AN_ACT, BY_HOW_THINGS_STAND, walk
 from hidewright import demo
 from hidewright.lists.grid import grid_of_text
 from hidewright.workshop import demonstration
+from hidewright.workshop.approvals import actions as approvals
 from hidewright.workshop.bench import jar_actions as jars
+from hidewright.workshop.calls import actions as calls
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.front.copy_actions import keep_today
+from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.lists import actions as lists
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.models import Job
@@ -49,6 +52,11 @@ def demonstrated(transactional_db: None) -> Job:
     demonstration.mix_first_cup(job)
     demonstration.note_the_rest(job)
     demonstration.plan_days(job, nobody, SECONDS_FOR_A_PLAN)
+    intake.take_in(
+        job, [job.pieces.order_by("pk")[0].pk], brought_by="A driver", day=date.today() - timedelta(days=4)
+    )
+    approvals.propose(job, 0, ["was"])
+    calls.keep_call("Mrs Lind", {"seat": 2}, strip="no")
     jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
     return job
 
@@ -56,14 +64,23 @@ def demonstrated(transactional_db: None) -> Job:
 def test_every_page_fits_and_is_led_to(context: BrowserContext, demonstrated: Job) -> None:
     """No page scrolls sideways, nothing to tap is under 44 px, no script complains, no address is orphaned."""
     brought = lists.bring(demonstrated, "pieces", "pieces.csv", grid_of_text(demo.text("pieces.csv")))
+    shelf = lists.bring(None, "products", "products.csv", grid_of_text(demo.text("products.csv")))
     photographs = Path(os.environ["HIDEWRIGHT_SHOTS"]) if "HIDEWRIGHT_SHOTS" in os.environ else None
     picture = keep_picture(SimpleUploadedFile("seat.jpg", a_photo(), content_type="image/jpeg")).removesuffix(
         ".jpg"
     )
     keep_today()
+    viewed = approvals.make_link(demonstrated.sheets.get(), days=3)
     start = (
         "/",
+        viewed,
+        f"{viewed.rstrip('/')}.pdf",
+        reverse("bring_list", args=["products"]),
+        reverse("bring_job_list", args=[demonstrated.pk, "pieces"]),
+        reverse("eye_memory"),
+        reverse("hand_over", args=[demonstrated.pk]),
         reverse("brought_job_list", args=[demonstrated.pk, brought.pk]),
+        reverse("brought_list", args=[shelf.pk]),
         reverse("pick_patches", args=[demonstrated.pk, picture]),
         reverse("photo_picture", args=[demonstrated.pk, picture]),
     )

@@ -124,11 +124,13 @@ def open_job(hands: Craftsperson) -> None:
     wrong = PIECES.replace("560,540,130", "560,wide,130")
     page.get_by_label("File").set_input_files(hands.file("wrong.csv", wrong))
     hands.press("Look at it")
-    hands.said("line 2")
-    hands.said("Nothing was changed.")
+    hands.said("Row 2")
+    hands.said("Nothing has changed yet.")
+    page.get_by_role("link", name="Leave it").click()
     page.get_by_label("File").set_input_files(hands.file("pieces.csv", PIECES))
     hands.press("Look at it")
-    hands.press("Add the 5 new pieces")
+    hands.press("This is right")
+    hands.press("Add the 5 pieces")
     hands.said("LC1-seat")
 
 

@@ -15,11 +15,13 @@ from known_pages import known_pages
 NOT_WALKED = frozenset({"come_in"})
 """The door: a device that is in does not need it."""
 
-BY_AN_ACT = frozenset({"brought_job_list", "brought_list", "pick_patches", "photo_picture"})
-"""What an act leads to (bringing a file or a photo), not a link."""
+BY_AN_ACT = frozenset(
+    {"bring_list", "bring_job_list", "brought_job_list", "brought_list", "pick_patches", "photo_picture", "viewed_sheet", "viewed_sheet_pdf"}
+)  # fmt: skip
+"""What an act leads to (bringing a file or a photo, sending a colour sheet's link), not a link."""
 
-BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf", "kept_copy"})
-"""What is linked only where there is something to show: work left over, a jar that was kept, a copy of the days before."""
+BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf", "kept_copy", "eye_memory", "hand_over"})
+"""What is linked only where there is something to show: work left over, a jar that was kept, a copy of the days before, what an eye taught, all packed."""
 
 PATIENCE = 120_000
 """Milliseconds for a page to come on a busy machine; how fast pages are is measured by `make bench`, not here."""
