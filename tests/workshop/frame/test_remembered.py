@@ -109,7 +109,7 @@ def test_a_planned_job_costs_so_many_queries_at_most(
 ) -> None:
     if again:
         made_again(visitor, planned)
-    for page, most in (("days/", 54), ("days/whole/", 22), ("", 35), ("snags/", 28)):
+    for page, most in (("days/", 54), ("days/whole/", 26), ("", 39), ("snags/", 32)):
         visitor.get(f"/jobs/{planned.pk}/{page}")
         with django_assert_max_num_queries(most):  # type: ignore[operator]
             assert visitor.get(f"/jobs/{planned.pk}/{page}").status_code == 200
