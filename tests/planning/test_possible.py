@@ -122,7 +122,7 @@ def test_a_hold_is_waited_for() -> None:
 
 def test_a_calendar_too_short_is_impossible_not_an_error() -> None:
     made: Problem = interior(40, 1, 1)
-    result = plan(replace(made, calendar=replace(made.calendar, days=3, _cache={})), seconds=1)
+    result = plan(replace(made, calendar=replace(made.calendar, days=3)), seconds=1)
     assert result.outcome is Outcome.IMPOSSIBLE
     assert result.reason is not None
     assert "3 days" in str(result.reason)

@@ -251,7 +251,7 @@ def _followed(
     rng = random.Random(0)
     while best is not None and not over(0.85):
         rank, run, policy, way = best
-        slipped = _slipped(run, way)
+        slipped = slipped_of(run, way)
         if not slipped or rank[1] <= -3.99:
             break
         chosen = rng.sample(slipped, min(len(slipped), rng.choice((1, 2, 4, 8))))
@@ -259,7 +259,7 @@ def _followed(
     return None if best is None else best[1]
 
 
-def _slipped(run: Run, follow: Follow) -> list[int]:
+def slipped_of(run: Run, follow: Follow) -> list[int]:
     """The pieces that do not keep their day though they were to, those of the first such days: let go, they make room for the others."""
     first: dict[int, int] = {}
     for done in run.done:

@@ -142,7 +142,7 @@ def replan(
     runs = _choose(problem, kept, anew)
     run, all_new, thrown = _audited(problem, standing, room, runs, done)
     plan = whole_plan(problem, standing, plan_of(room, run))
-    lapsed = _lapsed(problem, plan, done)
+    lapsed = lapsed_in(problem, plan, done)
     if lapsed:
         left = {key: took for key, took in done.items() if key not in lapsed}
         rest = max(0.5, began + seconds - time.monotonic())
@@ -199,7 +199,7 @@ def _in_sessions(
     all_new = False
     for plan, new in tried.plans:
         all_new = new
-        lapsed = _lapsed(problem, plan, done)
+        lapsed = lapsed_in(problem, plan, done)
         faults = () if lapsed else audit(problem, plan, done=standing.done, now=now, standing=standing)
         if not faults:
             break
@@ -236,7 +236,7 @@ def _in_sessions(
     )
 
 
-def _lapsed(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str, ...]:
+def lapsed_in(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str, ...]:
     """Work that was done but must be done again, since what it prepared comes after its window (a wipe-down of yesterday)."""
     placed = {p.operation: p for p in plan.placements}
     return tuple(
@@ -294,7 +294,7 @@ def _audited(
     for run, all_new in runs:
         plan = whole_plan(problem, standing, plan_of(room, run))
         faults = audit(problem, plan, done=standing.done, now=standing.now)
-        if not faults or _lapsed(problem, plan, done):
+        if not faults or lapsed_in(problem, plan, done):
             return run, all_new, tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))
     raise thrown[0]

@@ -4,6 +4,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from itertools import islice
 
 from hidewright.refusals import Refusal
 
@@ -66,13 +67,14 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """The days of a plan: `start` the first day, `holidays` on which nobody works, `days` how far it may reach."""
+    """The days of a plan: `start` the first day, `holidays` on which nobody works, `days` how far it may reach; `held` person key → stretches that other jobs hold of their hours."""
 
     start: date
     holidays: frozenset[date] = frozenset()
     days: int = 200
+    held: Mapping[str, tuple[Stretch, ...]] = field(default_factory=dict, hash=False)
     _cache: dict[int, tuple[Person, tuple[Stretch, ...]]] = field(
-        default_factory=dict, repr=False, compare=False
+        default_factory=dict, init=False, repr=False, compare=False
     )
 
     def minutes(self, moment: datetime) -> int:
@@ -115,7 +117,8 @@ class Calendar:
                     found[-1] = (found[-1][0], end)
                 else:
                     found.append((begin, end))
-        return tuple(found)
+        held = self.held.get(person.key)
+        return without(found, held) if held else tuple(found)
 
     def working_minutes(self, person: Person, until: int, since: int = 0) -> int:
         """Minutes the person works between `since` and `until`."""
@@ -146,18 +149,23 @@ def open_hours(calendar: Calendar, people: Sequence[Person]) -> tuple[Stretch, .
 
 
 def without(stretches: Sequence[Stretch], held: Sequence[Stretch]) -> tuple[Stretch, ...]:
-    """The stretches with what is `held` cut out of them."""
-    left = list(stretches)
-    for a, b in held:
-        left = [
-            part
-            for start, end in left
-            for part in (
-                ((start, min(end, a)), (max(start, b), end)) if a < end and b > start else ((start, end),)
-            )
-            if part[0] < part[1]
-        ]
-    return tuple(left)
+    """The stretches, in order, with what is `held` cut out of them."""
+    cuts = sorted(held)
+    found: list[Stretch] = []
+    first = 0
+    for start, end in stretches:
+        at = start
+        while first < len(cuts) and cuts[first][1] <= start:
+            first += 1
+        for a, b in islice(cuts, first, None):
+            if a >= end:
+                break
+            if a > at:
+                found.append((at, a))
+            at = max(at, b)
+        if at < end:
+            found.append((at, end))
+    return tuple(found)
 
 
 NIGHT = 4 * 60
