@@ -85,7 +85,11 @@ def holds_of(problem: Problem, plan: Plan) -> Holds:
     before = rules.change + rules.suit + rules.flush + rules.load
     after = rules.change + rules.suit + rules.flush
     return Holds(
-        {person: _blocks(each, before, after) for person, each in hands.items()},
+        {
+            person.key: _blocks(hands[person.key], problem.calendar.stretches(person), before, after)
+            for person in problem.people
+            if person.key in hands
+        },
         {gun: tuple(sorted(each, key=lambda s: s.start)) for gun, each in guns.items()},
         {table: tuple(sorted(each, key=lambda lain: lain.since)) for table, each in tables.items()},
         {air: tuple(sorted(each)) for air, each in wet.items()},
@@ -94,16 +98,40 @@ def holds_of(problem: Problem, plan: Plan) -> Holds:
     )
 
 
-def _blocks(held: list[Stretch], before: int, after: int) -> tuple[Stretch, ...]:
-    """Stretches of work with what getting ready takes before, and after, and the short breaks between."""
+def _blocks(held: list[Stretch], hours: tuple[Stretch, ...], before: int, after: int) -> tuple[Stretch, ...]:
+    """Stretches of work with the working minutes of getting ready before and after, and the short breaks between."""
     found: list[Stretch] = []
     for start, end in sorted(held):
-        begin, until = max(0, start - before), end + after
+        begin, until = _earlier(hours, start, before), _later(hours, end, after)
         if found and begin <= found[-1][1] + CLOSE:
             found[-1] = (found[-1][0], max(found[-1][1], until))
         else:
             found.append((begin, until))
     return tuple(found)
+
+
+def _earlier(hours: tuple[Stretch, ...], minute: int, by: int) -> int:
+    """The moment so many working minutes before a minute."""
+    at = bisect_right(hours, (minute, -1)) - 1
+    while at >= 0 and by > 0:
+        a, b = hours[at]
+        there = max(0, min(b, minute) - a)
+        if there >= by:
+            return min(b, minute) - by
+        by, at, minute = by - there, at - 1, a
+    return max(0, minute)
+
+
+def _later(hours: tuple[Stretch, ...], minute: int, by: int) -> int:
+    """The moment so many working minutes after a minute."""
+    at = max(0, bisect_right(hours, (minute, -1)) - 1)
+    while at < len(hours) and by > 0:
+        a, b = hours[at]
+        there = max(0, b - max(a, minute))
+        if there >= by:
+            return max(a, minute) + by
+        by, at = by - there, at + 1
+    return minute + by
 
 
 def _off_the_tables(problem: Problem, plan: Plan) -> Iterator[Stretch]:

@@ -16,7 +16,8 @@ from ..plan.audit import Fault, audit
 from ..plan.schedule import Plan
 from ..plan.sessions import sessions_of
 from ..problem.calendar import DAY, Calendar
-from ..problem.model import Problem
+from ..problem.model import Job, Operation, Problem
+from ..problem.routes import held
 from ..solve.bound import lower_bound
 from ..solve.climb import FIRST, Climber
 from ..solve.explain import bottleneck
@@ -37,8 +38,8 @@ PLANS = 0.7
 """Share of the time after which the plan stands; the rest is for its odds."""
 CHANCE = 0.35
 """Share of the time for policies by chance, before the climbing."""
-TRIES = 40
-"""How many policies are tried, whatever the time, before a job is said not to fit in."""
+TRIES = 10
+"""How many policies are tried, whatever the time, before a job waits until the others hold nothing any more."""
 RUNS = 40
 """How often the days are run for the odds, where there is time."""
 FEWEST = 12
@@ -98,9 +99,9 @@ def plan_around(
     Raises `Refusal` for what is impossible, and where no way was found to fit it in; `AuditError` when a plan broke a rule (a fault of ours).
     """
     joint = joined([share, *others])
-    held = joint.of([other.key for other in others], joint.before)
+    theirs = joint.of([other.key for other in others], joint.before)
     now = joint.now(moment)
-    return _fitted(joint, share, held, now, seconds, keep, on_progress, should_stop)[1]
+    return _fitted(joint, share, theirs, now, seconds, keep, on_progress, should_stop)[1]
 
 
 def plan_anew(
@@ -129,8 +130,10 @@ def plan_anew(
         part = left / (len(order) - number)
         on_progress(number / len(order), f"Planning {share.key}, {number + 1} of {len(order)}")
         later = {other.key for other in order[number + 1 :]}
-        held = _with(whole, joint.of(later, lying))
-        own, found[share.key] = _fitted(joint, share, held, now, part, False, lambda _, __: None, should_stop)
+        theirs = _with(whole, joint.of(later, lying))
+        own, found[share.key] = _fitted(
+            joint, share, theirs, now, part, False, lambda _, __: None, should_stop
+        )
         whole = _with(whole, own)
     again = frozenset(f"{key}: {mark}" for key, each in found.items() for mark in each.again)
     done = _done_keys(joint.problem, frozenset(joint.done) - again)
@@ -175,7 +178,7 @@ def _under_way(joint: Joined, now: int) -> Plan:
 def _fitted(
     joint: Joined,
     share: Share,
-    held: Plan,
+    theirs: Plan,
     now: int,
     seconds: float,
     keep: bool,
@@ -193,10 +196,10 @@ def _fitted(
     again: tuple[str, ...] = ()
     refuse_impossible(share.problem, done=share.done, now=max(0, now - joint.shift(share)))
     while True:
-        room = _room(joint, share, part, held, done, now)
+        room = _room(joint, share, part, theirs, done, now)
         say(0.1, "Fitting the work in around the other jobs")
         tries = _kept(room, over) if keep else _searched(room, over)
-        own, tried, lapsed, thrown = _first_sound(room, tries, held, done)
+        own, tried, lapsed, thrown = _first_sound(room, tries, theirs, done)
         if not lapsed:
             break
         again = (*again, *lapsed)
@@ -206,14 +209,14 @@ def _fitted(
     marks = tuple(key[len(share.key) + 2 :] for key in again)
     mine = joint.split(own)[share.key]
     return own, JobPlan(
-        *_result(joint, share, held, mine, now, marks, odds, thrown, time.monotonic() - began), marks
+        *_result(joint, share, theirs, mine, now, marks, odds, thrown, time.monotonic() - began), marks
     )
 
 
 def _room(
-    joint: Joined, share: Share, part: Problem, held: Plan, done: Mapping[str, tuple[int, int]], now: int
+    joint: Joined, share: Share, part: Problem, theirs: Plan, done: Mapping[str, tuple[int, int]], now: int
 ) -> _Room:
-    holds = holds_of(joint.problem, held)
+    holds = holds_of(joint.problem, theirs)
     calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
     problem = replace(part, calendar=calendar)
     before = joint.of([share.key], joint.before)
@@ -250,10 +253,29 @@ def _searched(room: _Room, over: Over) -> list[_Try]:
             break
     while not over(CHANCE) or (not pool and tries < TRIES):
         offer(climber.chance())
-    while pool and not over(PLANS):
+    if not pool:
+        return _after_all(room, climber)
+    while not over(PLANS):
         chosen = pool[min(len(pool) - 1, int(climber.rng.expovariate(1.2)))]
         offer(climber.neighbour(chosen.policy), chosen.reach)
     return pool
+
+
+def _after_all(room: _Room, climber: Climber) -> list[_Try]:
+    """The job once the others hold nothing any more, where it does not fit in between."""
+    free = max(room.holds.ends, default=0)
+    jobs = tuple(held(job, room.standing.done, free) for job in room.problem.jobs)
+    problem = replace(room.problem, jobs=jobs)
+    shop, start = shop_at(problem, replace(room.standing, left=_left(room, jobs)))
+    shop_days_of(shop, room.joint.part(room.share), free)
+    found = [_tried(replace(room, shop=shop, start=start), climber, policy, None, None) for policy in FIRST]
+    return sorted((tried for tried in found if tried is not None), key=lambda tried: tried.score)
+
+
+def _left(room: _Room, jobs: Sequence[Job]) -> dict[str, tuple[Operation, ...]]:
+    return {
+        job.piece: job.operations[len(job.operations) - len(room.standing.left[job.piece]) :] for job in jobs
+    }
 
 
 WAYS = ((0.9, 30, 15), (0.9, 90, 15), (1.05, 30, 15), (0.9, 10, 25), (0.8, 30, 5), (1.2, 60, 30))
@@ -316,7 +338,7 @@ def _loss(run: Run, follow: Follow) -> float:
 
 
 def _first_sound(
-    room: _Room, tries: Sequence[_Try], held: Plan, done: Collection[str]
+    room: _Room, tries: Sequence[_Try], theirs: Plan, done: Collection[str]
 ) -> tuple[Plan, _Try, tuple[str, ...], tuple[str, ...]]:
     """The first try that passes the audit beside what is held: its plan, what has lapsed, and what was wrong with those before it."""
     thrown: list[AuditError] = []
@@ -325,7 +347,7 @@ def _first_sound(
         lapsed = lapsed_in(room.problem, own, done)
         if lapsed:
             return own, tried, lapsed, ()
-        faults = _new_faults(room, own, held)
+        faults = _new_faults(room, own, theirs)
         if not faults:
             return own, tried, (), tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))
@@ -338,18 +360,18 @@ def _first_sound(
     )
 
 
-def _new_faults(room: _Room, own: Plan, held: Plan) -> tuple[Fault, ...]:
+def _new_faults(room: _Room, own: Plan, theirs: Plan) -> tuple[Fault, ...]:
     """The faults of all jobs together, without those that the others had among themselves before: a plan that is behind its shop is told of on its own page."""
     joint, now = room.joint, room.standing.now
-    others = {joint.owner[p.operation] for p in held.placements}
+    others = {joint.owner[p.operation] for p in theirs.placements}
     tapped = {key for key in joint.done if joint.owner[key] in others}
     whole = joint.only({*others, room.share.key})
     done = _done_keys(whole, tapped) - {o.key for job in room.problem.jobs for o in job.operations}
-    both = _with(held, own)
+    both = _with(theirs, own)
     faults = audit(whole, both, done=done | room.standing.done, now=now, standing=room.standing)
     if not faults or not others:
         return faults
-    known = set(audit(joint.only(others), held, done=done, now=now))
+    known = set(audit(joint.only(others), theirs, done=done, now=now))
     return tuple(fault for fault in faults if fault not in known)
 
 
@@ -381,7 +403,7 @@ def _odds(room: _Room, tried: _Try, over: Over) -> Odds | None:
 def _result(
     joint: Joined,
     share: Share,
-    held: Plan,
+    theirs: Plan,
     own: Plan,
     now: int,
     again: Collection[str],
@@ -389,7 +411,7 @@ def _result(
     thrown: tuple[str, ...],
     seconds: float,
 ) -> tuple[Problem, PlanResult, tuple[Moved, ...]]:
-    problem = joint.around(share, held)
+    problem = joint.around(share, theirs)
     done = frozenset(share.done) - frozenset(again)
     bound = lower_bound(problem, done=done, now=max(0, now - joint.shift(share)))
     finish_day = problem.calendar.day(own.finish)

@@ -117,7 +117,9 @@ def joined(shares: Sequence[Share]) -> Joined:
     keys = [share.key for share in shares]
     if len(set(keys)) != len(keys):
         raise Refusal("Two jobs have the same name here.", where="jobs", remedy="Give each its own.")
-    first = min(share.problem.calendar.start for share in shares)
+    first = min(
+        min(share.problem.calendar.start, share.since or share.problem.calendar.start) for share in shares
+    )
     calendars = [share.problem.calendar for share in shares]
     days = max((c.start - first).days + c.days for c in calendars) + REACH * (len(shares) - 1)
     shop = shares[0].problem
@@ -184,7 +186,13 @@ def _own(key: str, whole: str) -> str:
 
 def _job(share: Share, job: Job, shift: int) -> Job:
     operations = tuple(
-        replace(o, key=_joint(share.key, o.key), release=o.release + shift) for o in job.operations
+        replace(
+            o,
+            key=_joint(share.key, o.key),
+            release=o.release + shift,
+            after=tuple(_joint(share.key, name) for name in o.after),
+        )
+        for o in job.operations
     )
     return replace(
         job,

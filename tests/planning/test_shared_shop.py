@@ -1,0 +1,188 @@
+"""Several jobs in one shop: nothing is held twice at any minute, counted here by code that knows neither planner nor audit."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from itertools import combinations
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from bench.interiors import interior
+from hidewright.planning.change.shared import plan_anew, plan_around
+from hidewright.planning.change.together import Share, joined
+from hidewright.planning.plan.schedule import Plan
+from hidewright.planning.problem.calendar import Calendar
+from hidewright.planning.problem.model import Problem
+from hidewright.planning.solve.planner import plan
+from hidewright.refusals import Refusal
+
+MONDAY = date(2026, 3, 2)
+MORNING = datetime(2026, 3, 2)
+
+
+def job(seed: int, size: int = 6, start: date = MONDAY) -> Problem:
+    """A small interior in the one shop of these tests: two people, three tables, one gun, six places in the racks."""
+    room = interior(6, 0)
+    return replace(
+        interior(size, seed),
+        people=room.people,
+        tables=room.tables,
+        calendar=Calendar(start),
+        guns=1,
+        rack=6,
+        promised=None,
+    )
+
+
+def doubles(plans: Mapping[str, tuple[date, Plan]], rack: int) -> list[str]:
+    """What is held twice, minute by minute on one clock: hands, guns, centimetres of table; and minutes at which the racks hold more than they can."""
+    hands: dict[tuple[str, datetime], str] = {}
+    guns: dict[tuple[int, datetime], str] = {}
+    lying: dict[str, list[tuple[datetime, datetime, float, float, str]]] = {}
+    racked: dict[datetime, int] = {}
+    found = []
+    for name, (first, each) in plans.items():
+        midnight = datetime.combine(first, datetime.min.time())
+
+        def clock(minute: int, midnight: datetime = midnight) -> datetime:
+            return midnight + timedelta(minutes=minute)
+
+        for p in each.placements:
+            for minute in range(p.start, p.end):
+                for held, key in ((hands, p.person), (guns, p.gun)):
+                    if key is not None and (key, clock(minute)) in held:
+                        found.append(f"{key} at {clock(minute)}: {held[key, clock(minute)]} and {name}")
+                    if key is not None:
+                        held[key, clock(minute)] = name
+        for s in each.stays:
+            lying.setdefault(s.table, []).append(
+                (clock(s.since), clock(s.until), s.at, s.at + s.along, f"{name} {s.piece}")
+            )
+        last = {p.piece: p.end for p in sorted(each.placements, key=lambda p: p.end)}
+        for piece, end in last.items():
+            there = sorted((s.since, s.until) for s in each.stays if s.piece == piece)
+            for minute in range(there[0][1] if there else end, end):
+                if not any(a <= minute < b for a, b in there):
+                    racked[clock(minute)] = racked.get(clock(minute), 0) + 1
+    for table, stays in lying.items():
+        for a, b in combinations(stays, 2):
+            if a[0] < b[1] and b[0] < a[1] and a[2] < b[3] - 1e-6 and b[2] < a[3] - 1e-6:
+                found.append(f"{table}: {a[4]} and {b[4]}")
+    found += [f"{count} in the racks at {at}" for at, count in racked.items() if count > rack]
+    return found
+
+
+def share(name: str, problem: Problem, before: Plan | None = None) -> Share:
+    return Share(name, problem, before, loose=before is None)
+
+
+def alone(problem: Problem) -> Plan:
+    found = plan(problem, seconds=0.2).plan
+    assert found is not None
+    return found
+
+
+def test_the_counting_sees_what_two_plans_hold_twice() -> None:
+    same = alone(job(1))
+    told = doubles({"A": (MONDAY, same), "B": (MONDAY, same)}, 6)
+    assert any("A and B" in words for words in told)
+    assert doubles({"A": (MONDAY, same), "B": (MONDAY + timedelta(days=56), same)}, 6) == []
+
+
+def test_a_second_job_goes_around_the_first_and_may_keep_the_same_marks() -> None:
+    first, second = job(1), job(2)
+    held = alone(first)
+    made = plan_around(share("Two", second), [share("One", first, held)], MORNING, seconds=0.5)
+    assert made.result.plan is not None
+    assert made.result.finish_day is not None
+    assert {p.operation for p in made.result.plan.placements} == {o.key for _, o in second.operations()}
+    assert doubles({"One": (MONDAY, held), "Two": (MONDAY, made.result.plan)}, 6) == []
+    assert made.result.bound_day is not None
+    assert made.result.bound_day <= made.result.finish_day
+    assert made.result.odds is not None, "the day of the second job has its odds"
+    assert made.result.odds.sure >= made.result.odds.likely
+
+
+def test_the_hours_that_others_hold_count_in_the_bound() -> None:
+    # A twin of a job that fills the shop cannot end on the day on which it could alone.
+    first = job(3, 14)
+    held = alone(first)
+    by_itself = plan(first, seconds=0.2)
+    made = plan_around(share("Two", first), [share("One", first, held)], MORNING, seconds=0.2)
+    assert made.result.bound_day is not None
+    assert by_itself.bound_day is not None
+    assert made.result.bound_day >= by_itself.bound_day
+    assert made.result.finish_day is not None
+    assert by_itself.finish_day is not None
+    assert made.result.finish_day > by_itself.finish_day
+
+
+def test_all_anew_by_rank_puts_the_better_rank_first() -> None:
+    parts = [replace(share(name, job(seed)), rank=rank) for name, seed, rank in (("A", 4, 2), ("B", 4, 1))]
+    made, bound = plan_anew(parts, MORNING, seconds=1)
+    plans = {key: (MONDAY, each.result.plan) for key, each in made.items() if each.result.plan is not None}
+    assert set(plans) == {"A", "B"}
+    assert doubles(plans, 6) == []
+    assert plans["B"][1].finish < plans["A"][1].finish
+    ends = [each.result.finish_day for each in made.values() if each.result.finish_day is not None]
+    assert bound <= max(ends)
+
+
+def test_planning_again_while_the_work_goes_on_keeps_what_is_done_and_what_lies() -> None:
+    first, second = job(1), job(2)
+    held = alone(first)
+    own = plan_around(share("Two", second), [share("One", first, held)], MORNING, seconds=0.3).result.plan
+    assert own is not None
+    noon = 12 * 60 + 24 * 60
+    done = {p.operation: (p.start, p.end) for p in own.placements if p.end <= noon}
+    assert done
+    later = Share("Two", second, own, done=done)
+    made = plan_around(
+        later, [share("One", first, held)], MORNING + timedelta(minutes=noon), seconds=0.5, keep=True
+    )
+    assert made.result.plan is not None
+    left = {p.operation: p for p in made.result.plan.placements}
+    assert all(
+        (left[key].start, left[key].end) == took for key, took in done.items() if key not in made.again
+    )
+    assert all(p.start >= noon for key, p in left.items() if key not in done)
+    plans = {"One": (MONDAY, held), "Two": (MONDAY, made.result.plan)}
+    assert doubles(plans, 6) == []
+
+
+def test_marks_and_minutes_come_back_as_they_were() -> None:
+    later = MONDAY + timedelta(days=3)
+    one, two = job(1), job(1, start=later)
+    plans = {"One": alone(one), "Two: b": alone(two)}
+    whole = joined([share("One", one, plans["One"]), share("Two: b", two, plans["Two: b"])])
+    split = whole.split(whole.before)
+    for key, each in plans.items():
+        assert set(split[key].placements) == set(each.placements)
+        assert set(split[key].stays) == set(each.stays)
+    with pytest.raises(Refusal, match="same name"):
+        joined([share("One", one, plans["One"]), share("One", two, plans["Two: b"])])
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    seeds=st.lists(st.integers(0, 400), min_size=2, max_size=3, unique=True),
+    sizes=st.tuples(*[st.integers(1, 7)] * 3),
+    days=st.tuples(*[st.integers(0, 4)] * 3),
+)
+def test_nothing_is_held_twice_whatever_the_jobs(
+    seeds: list[int], sizes: tuple[int, ...], days: tuple[int, ...]
+) -> None:
+    shares: list[Share] = []
+    starts = {}
+    for number, seed in enumerate(seeds):
+        start = MONDAY + timedelta(days=days[number])
+        starts[f"J{number}"] = start
+        new = share(f"J{number}", job(seed, sizes[number], start))
+        made = plan_around(new, shares, MORNING, seconds=0.2).result.plan
+        assert made is not None
+        shares.append(replace(new, before=made, loose=False))
+    plans = {each.key: (starts[each.key], each.before) for each in shares if each.before is not None}
+    assert len(plans) == len(seeds)
+    assert doubles(plans, 6) == []
