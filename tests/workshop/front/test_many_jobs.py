@@ -7,11 +7,14 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from hidewright.workshop.days import actions as days
 from hidewright.workshop.front.find_queries import find
+from hidewright.workshop.front.header import job_header
 from hidewright.workshop.front.summary_queries import SHOWN
 from hidewright.workshop.pieces import actions as survey
 from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
 from hidewright.workshop.shop.models import Job, JobSummary
+from workshop.plans import PLAN
 
 SHOP_PAGES = ("/", "/jars/", "/colours/", "/find/?q=boat", "/pigments/", "/products/", "/people/")
 JOB_PAGES = (
@@ -101,6 +104,17 @@ def test_the_list_of_jobs_is_worked_out_anew_only_where_something_happened(visit
     assert after.needed > header.needed
     now = {row.job_id: row.sign for row in JobSummary.objects.all()}
     assert [key for key in now if now[key] != before[key]] == [changed.pk]
+
+
+def test_a_summary_that_was_kept_says_what_the_job_says(visitor: Client) -> None:
+    """With a plan whose last day comes with odds, too."""
+    open_jobs(0, 1)
+    job = Job.objects.get()
+    days.keep_plan(job, PLAN, because="first", facts={"odds": ["2026-03-03", "2026-03-04", "2026-03-05"]})
+    header = job_header(job)
+    assert header.odds
+    for _ in range(2):
+        assert dict(visitor.get("/").context["found"].rows)[job] == header
 
 
 def test_the_list_comes_in_pages_and_never_says_that_there_is_no_job_while_some_are_put_away(

@@ -12,6 +12,7 @@ from django.db.models import Count, Max, Q
 from django.utils import timezone
 
 from hidewright.workshop.days.models import Plan, Tap
+from hidewright.workshop.days.promise_queries import Promise
 from hidewright.workshop.front.header import ColourHeader, JobHeader, job_header
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
@@ -91,15 +92,18 @@ def _ends(job: Job) -> datetime | None:
 
 def _written(header: JobHeader) -> dict[str, Any]:
     data = asdict(header)
-    for name in ("finish", "promised"):
-        data[name] = data[name].isoformat() if data[name] else None
+    for facts, names in ((data, ("finish", "promised")), (data["odds"] or {}, ("likely", "sure"))):
+        facts.update({name: facts[name].isoformat() for name in names if facts.get(name)})
     return data
 
 
 def _read(data: Mapping[str, Any]) -> JobHeader:
     days = {name: date.fromisoformat(data[name]) if data[name] else None for name in ("finish", "promised")}
     colours = tuple(ColourHeader(**each) for each in data["colours"])
-    return JobHeader(**{**data, **days, "colours": colours})
+    odds = data["odds"]
+    if odds is not None:
+        odds = Promise(date.fromisoformat(odds["likely"]), date.fromisoformat(odds["sure"]), odds["chance"])
+    return JobHeader(**{**data, **days, "colours": colours, "odds": odds})
 
 
 def _signs(jobs: Iterable[Job], today: date) -> dict[int, str]:
