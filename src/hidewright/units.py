@@ -56,7 +56,6 @@ LENGTHS = {
     "mils": MIL_UM * 1e-6,
 }
 FEET = frozenset({"ft", "foot", "feet", "'", "′"})
-"""After these a bare number is inches: 16 ft 6."""
 AREAS = {
     "mm²": 1e-6,
     "mm2": 1e-6,
@@ -131,8 +130,18 @@ DURATIONS = {
 }
 
 _TIMES = re.compile(r"^(\d+)\s*[x×*]\s*(.+)$", re.IGNORECASE)
-_NUMBER = r"(?:\d+\s+\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)"
-_TERM = re.compile(rf"\s*({_NUMBER})\s*([^\d\s.,/+-][^\d+,/]*?)?\s*(?=$|\d|[.,]\d)")
+_FRACTION = r"(?:\d+\s+)?\d+\s*/\s*\d+"
+_TERM = re.compile(rf"\s*({_FRACTION}|[\d.,]*\d)\s*([^\d\s.,/+-][^\d+,/]*?)?\s*(?=$|\d|[.,]\d)")
+_DECIMAL = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?", re.IGNORECASE)
+_GROUPED = re.compile(r"(?<=\d)[\u00a0\u202f\u2009](?=\d{3}(?!\d))")
+_SQUARED = re.compile(r"(?<=[\d\s])(mm|cm|m|in|ft)2\b", re.IGNORECASE)
+FOLLOWS = {
+    **dict.fromkeys(FEET, "in"),
+    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), "min"),
+    "lb": "oz",
+    "lbs": "oz",
+}
+"""The unit of a bare number after one with this unit: 16 ft 6, 2 h 30. After any other a second number needs its own."""
 
 
 _WORDS = {
@@ -164,7 +173,11 @@ _QUOTES = str.maketrans(
 
 
 def written_plainly(text: str) -> str:
-    """The text with typographic quotes, dashes, blanks and fractions as plain ones: "3½" and "3-1/2" become "3 1/2", "5'-6" becomes "5' 6"."""
+    """The text with typographic quotes, dashes, blanks and fractions as plain ones: "3½" and "3-1/2" become "3 1/2", "5'-6" becomes "5' 6".
+
+    A no-break blank before three digits parts thousands, as programs write them, and goes away; an ordinary blank stays.
+    """
+    text = _GROUPED.sub("", text)
     plain = "".join(
         f" {unicodedata.normalize('NFKC', sign)}"
         if unicodedata.category(sign) == "No" and "⁄" in unicodedata.normalize("NFKC", sign)
@@ -178,50 +191,86 @@ def written_plainly(text: str) -> str:
 
 
 def read_number(text: str) -> float:
-    """Read "12", "1 1/2", "3-1/2", "3½", "3/8", "0,5", "1,234.5", "1.234,5"; refuses what is no number."""
+    """Read "12", "1 1/2", "3-1/2", "3½", "3/8", "0,5", "0,450", "1,234.5", "1.234,5"; refuses what is no number or can be two.
+
+    A point with three digits behind it is a decimal point, as this app writes it; a comma with three behind it can part thousands or decimals: refused.
+    """
     cleaned = written_plainly(text)
-    try:
-        if "/" in cleaned:
-            value = float(
-                sum(Fraction(part.replace(" ", "")) for part in re.sub(r"\s*/\s*", "/", cleaned).split())
-            )
-        elif re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?", cleaned):
-            value = float(cleaned.replace(",", ""))
-        elif re.fullmatch(r"[+-]?\d{1,3}(\.\d{3})+,\d+", cleaned):
-            value = float(cleaned.replace(".", "").replace(",", "."))
-        else:
-            value = float(cleaned.replace(",", "."))
-    except (ValueError, ZeroDivisionError) as error:
+    remedy = "Write it like 12.5 or 3/8."
+    either = re.fullmatch(r"[+-]?([1-9]\d{0,2}),(\d{3})", cleaned)
+    if either:
         raise Refusal(
-            f"“{text.strip()[:40]}” is not a number.", remedy="Write it like 12.5 or 3/8."
-        ) from error
-    if not isfinite(value):
-        raise Refusal(
-            f"“{text.strip()[:40]}” is not a number to work with.", remedy="Write it like 12.5 or 3/8."
+            f"“{text.strip()[:40]}” can mean {either[1]}{either[2]} or {either[1]}.{either[2]}.",
+            remedy="Write it without the comma, or with a point before the decimals.",
         )
+    if re.fullmatch(r"[+-]?\d+(?:\s+\d+)+", cleaned):
+        raise Refusal(
+            f"“{text.strip()[:40]}” holds two numbers.", remedy="Write one, without a blank inside."
+        )
+    value = _value(cleaned)
+    if value is None:
+        raise Refusal(f"“{text.strip()[:40]}” is not a number.", remedy=remedy)
+    if not isfinite(value):
+        raise Refusal(f"“{text.strip()[:40]}” is not a number to work with.", remedy=remedy)
     return value
+
+
+def _value(plain: str) -> float | None:
+    """The number that a plain text is; none where it is no number."""
+    part = re.fullmatch(r"([+-])?(?:(\d+)\s+)?(\d+)\s*/\s*(\d+)", plain)
+    if part:
+        whole, above, below = int(part[2] or 0), int(part[3]), int(part[4])
+        if below == 0 or (part[2] and above >= below):
+            return None
+        return float(whole + Fraction(above, below)) * (-1 if part[1] == "-" else 1)
+    for thousands, decimal in (",.", ".,"):
+        groups = rf"[+-]?[1-9]\d{{0,2}}(?:{re.escape(thousands)}\d{{3}})"
+        if re.fullmatch(rf"{groups}+{re.escape(decimal)}\d+|{groups}{{2,}}", plain):
+            return float(plain.replace(thousands, "").replace(decimal, "."))
+    if plain.count(",") == 1 and not plain.endswith(","):
+        plain = plain.replace(",", ".") if "." not in plain else plain
+    return float(plain) if _DECIMAL.fullmatch(plain) else None
 
 
 def _read(text: str, table: dict[str, float], default: str | None, example: str) -> float:
     cleaned = written_plainly(text)
     repeated = _TIMES.match(cleaned)
     if repeated:
-        return int(repeated[1]) * _read(repeated[2], table, default, example)
+        return _repeated(cleaned, int(repeated[1]), repeated[2], table, default, example)
     total, place, before = 0.0, 0, ""
     while place < len(cleaned):
         term = _TERM.match(cleaned, place)
         if term is None:
             raise Refusal(f"“{cleaned[:40]}” cannot be read.", remedy=f"Write it like {example}.")
         unit = " ".join((term[2] or "").lower().split()).rstrip(".")
-        if not unit:
-            unit = "in" if before in FEET else (default or "").lower()
+        bare = not unit
+        if bare:
+            unit = FOLLOWS.get(before, "") if place else (default or "").lower()
+        if (place and not unit) or (bare and not place and term.end() < len(cleaned)):
+            raise Refusal(f"“{cleaned[:40]}” holds two numbers.", remedy=f"Write it like {example}.")
         if unit not in table:
             raise Refusal(f"“{cleaned[:40]}” {_stray(unit)}.", remedy=f"Write it like {example}.")
+        if place and table[unit] >= table[before]:
+            raise Refusal(
+                f"“{cleaned[:40]}” holds two measures.",
+                remedy=f"Write one, or the larger unit first: {example}.",
+            )
         total += read_number(term[1]) * table[unit]
         place, before = term.end(), unit
     if place == 0:
         raise Refusal("Nothing is written here.", remedy=f"Write it like {example}.")
     return total
+
+
+def _repeated(
+    text: str, count: int, each: str, table: dict[str, float], default: str | None, example: str
+) -> float:
+    """So many times a volume, weight or time: 4 x 250 mL. Lengths and areas are refused, for there an x can part two directions."""
+    if table is LENGTHS or (table is AREAS and re.fullmatch(rf"[\d.,\s]*|{_FRACTION}", each.strip())):
+        raise Refusal(
+            f"“{text[:40]}” is a size in several directions.", remedy=f"Write one measure, like {example}."
+        )
+    return count * _read(each, table, default, example)
 
 
 def _stray(unit: str) -> str:
@@ -247,8 +296,8 @@ def read_length(text: str, default: str | None = None) -> float:
 
 
 def read_area(text: str, default: str | None = None) -> float:
-    """Area in m² from "1.2 m²" or "12 sq ft"."""
-    return _read(text, AREAS, default, "1.2 m² or 12 sq ft")
+    """Area in m² from "1.2 m²", "1.2 m2" or "12 sq ft"."""
+    return _read(_SQUARED.sub(r"\1²", text), AREAS, default, "1.2 m² or 12 sq ft")
 
 
 def read_volume(text: str, default: str | None = None) -> float:
@@ -345,7 +394,7 @@ def _ends(first: str, second: str) -> tuple[int, int]:
 
 
 def _plain(value: float, places: int) -> str:
-    text = f"{value:,.{places}f}"
+    text = f"{value:.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

@@ -1,5 +1,6 @@
 """Units: read as people write them, shown in the shop's own."""
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -35,7 +36,10 @@ def test_lengths_as_people_write_them(text: str, metres: float) -> None:
         ("4 x 250 mL", 1000),
         ("1.5 qt", 1.5 * 946.352946),
         ("1 gal", 3785.411784),
-        ("1,250 mL", 1250),
+        ("1,250.5 mL", 1250.5),
+        ("1250 mL", 1250),
+        ("1.250,5 mL", 1250.5),
+        ("1\u202f250 mL", 1250),
     ],
 )
 def test_volumes_keep_us_and_imperial_apart(text: str, millilitres: float) -> None:
@@ -105,7 +109,6 @@ def test_a_unit_of_another_kind_is_told_as_such(read: Callable[[str], float], te
         ("3-1/2 in", 3.5),
         ("3½ in", 3.5),
         ("½ in", 0.5),
-        ("2 x 3½ in", 7),
         ("1,5 m", 1.5 / 0.0254),
     ],
 )
@@ -155,3 +158,125 @@ def test_hours_written_in_full_are_read_as_written(start: int, end: int) -> None
     if start < end:
         text = f"{start // 60:02}:{start % 60:02}-{end // 60:02}:{end % 60:02}"
         assert units.read_stretches(text) == ((start, end),)
+
+
+LENGTHS, AREAS = st.floats(0.001, 500.0), st.floats(0.0001, 50_000.0)
+VOLUMES, MASSES = st.floats(0.1, 5_000_000.0), st.floats(0.1, 500_000.0)
+SYSTEMS = st.sampled_from(["metric", "us"])
+
+
+@given(LENGTHS, AREAS, VOLUMES, MASSES, SYSTEMS)
+def test_what_the_app_writes_is_read_as_it_was_meant(
+    length: float, area: float, volume: float, mass: float, how: str
+) -> None:
+    """Three digits are written, or a sixteenth of an inch, or a tenth of a gram; reading gives no other number."""
+    assert units.read_length(units.show_length(length, how)) == pytest.approx(length, rel=0.0051, abs=0.0008)
+    assert units.read_area(units.show_area(area, how)) == pytest.approx(area, rel=0.0051)
+    assert units.read_volume(units.show_volume(volume, how)) == pytest.approx(volume, rel=0.0051)
+    assert units.read_mass(units.show_mass(mass, how)) == pytest.approx(mass, rel=0.0051, abs=0.051)
+
+
+@given(st.floats(-1e9, 1e9), st.sampled_from([".6g", ".10g", ".12g", "g"]))
+def test_numbers_in_the_fields_of_a_form_are_read_as_written(value: float, form: str) -> None:
+    text = f"{value:{form}}"
+    assert units.read_number(text) == float(text)
+
+
+@given(st.integers(1, 999), st.integers(0, 999))
+def test_a_comma_before_three_digits_is_never_guessed(whole: int, rest: int) -> None:
+    for read in (
+        units.read_number,
+        lambda text: units.read_length(f"{text} mm"),
+        lambda text: units.read_volume(text, "mL"),
+    ):
+        with pytest.raises(Refusal, match=f"can mean {whole}{rest:03} or {whole}.{rest:03}") as refused:
+            read(f"{whole},{rest:03}")
+        assert refused.value.remedy
+    assert units.read_number(f"0,{rest:03}") == rest / 1000
+    assert (
+        units.read_number(f"{whole}\u202f{rest:03}")
+        == units.read_number(f"{whole}\u00a0{rest:03}")
+        == 1000 * whole + rest
+    )
+    assert (
+        units.read_number(f"{whole}.{rest:03},5")
+        == units.read_number(f"{whole},{rest:03}.5")
+        == 1000 * whole + rest + 0.5
+    )
+
+
+@given(st.integers(0, 9999), st.integers(0, 9999), st.sampled_from(["", "mm", "in", "m"]))
+def test_two_numbers_are_never_added_up_or_multiplied(one: int, other: int, unit: str) -> None:
+    for text in (
+        f"{one} {other} {unit}",
+        f"{one} x {other} {unit}",
+        f"{one}×{other}{unit}",
+        f"{one} {unit}, {other}",
+    ):
+        for default in (None, "mm", "ft"):
+            with pytest.raises(Refusal) as refused:
+                units.read_length(text, default)
+            assert refused.value.remedy
+    with pytest.raises(Refusal):
+        units.read_number(f"{one} {other}")
+
+
+@given(st.text("0123456789.,/ -x'", max_size=9))
+def test_a_number_is_taken_only_where_one_reading_is_possible(text: str) -> None:
+    """The reader here knows plain decimals with one mark, fractions, and groups of three whose decimal mark differs."""
+    try:
+        value = units.read_number(text)
+    except Refusal:
+        return
+    plain = " ".join(text.split())
+    part = re.fullmatch(r"-?(?:(\d+)(?: -? ?|-))?(\d+) ?/ ?(\d+)", plain)
+    if part:
+        meant = int(part[1] or 0) + int(part[2]) / int(part[3])
+    else:
+        digits = plain.lstrip("-")
+        marks = [sign for sign in digits if sign in ".,"]
+        groups = len(marks) > 1
+        last = "" if groups and len(set(marks)) == 1 else marks[-1] if marks else ""
+        for mark in {".", ","} - {last}:
+            digits = digits.replace(mark, "")
+        meant = float(digits.replace(last, ".") if last else digits)
+    assert value == pytest.approx(-meant if plain.startswith("-") else meant, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("read", "text"),
+    [
+        (units.read_length, "18 x 20 in"),
+        (units.read_length, "18' x 20'"),
+        (units.read_length, "1 234 mm"),
+        (units.read_length, "5 cm 3 cm"),
+        (units.read_length, "1 m 20"),
+        (units.read_area, "18 x 20"),
+        (units.read_volume, "1 234 mL"),
+        (units.read_number, "3 8/4"),
+        (units.read_number, "1 2 3/4"),
+        (units.read_number, "1_000"),
+        (units.read_number, "56,"),
+        (units.read_number, "1,23,456"),
+    ],
+)
+def test_what_can_be_two_things_is_refused_in_words(read: Callable[[str], float], text: str) -> None:
+    with pytest.raises(Refusal) as refused:
+        read(text)
+    assert refused.value.what.endswith(".")
+    assert refused.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "value"),
+    [
+        (units.read_duration, "2 h 30", 9000),
+        (units.read_mass, "2 lb 3", 35 * 28.349523125),
+        (units.read_area, "2 x 1.5 m2", 3),
+        (units.read_length, "1.234,5 mm", 1.2345),
+        (units.read_length, "0,450 m", 0.45),
+        (units.read_length, "5 ft 6,5", 66.5 * 0.0254),
+    ],
+)
+def test_what_means_one_thing_is_read(read: Callable[[str], float], text: str, value: float) -> None:
+    assert read(text) == pytest.approx(value, rel=1e-12)

@@ -29,7 +29,7 @@ NO_WAY_BACK = "Crosslinked colour goes on curing: in a jar it would set, and tak
 
 
 def _ml(amount: int) -> str:
-    return f"{millilitres(amount):,.2f} mL"
+    return f"{millilitres(amount):.2f} mL"
 
 
 def room(ledger: Ledger, vessel: str) -> int:

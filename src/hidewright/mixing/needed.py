@@ -171,15 +171,15 @@ def _need_capacity(recipe: MixRecipe, found: Needed, capacity: int) -> None:
     size = millilitres(found.total + found.foreign)
     if found.over is None:
         raise Refusal(
-            f"{size:,.1f} mL do not go into this vessel: {millilitres(too_much):,.1f} mL too many.",
+            f"{size:.1f} mL do not go into this vessel: {millilitres(too_much):.1f} mL too many.",
             where="volume",
             remedy="Take a bigger vessel or mix less.",
         )
     name = recipe.part(found.over).name
     excess = next(p.have for p in found.parts if p.key == found.over) - recipe.amounts(found.aim)[found.over]
     raise Refusal(
-        f"Too much {name} by {millilitres(excess):,.2f} mL: in proportion the cup would come to {size:,.1f} mL, "
-        f"{millilitres(too_much):,.1f} mL more than the vessel holds.",
+        f"Too much {name} by {millilitres(excess):.2f} mL: in proportion the cup would come to {size:.1f} mL, "
+        f"{millilitres(too_much):.1f} mL more than the vessel holds.",
         where="volume",
-        remedy=f"Go on in a vessel of at least {size:,.0f} mL. If it was only logged too big, take that pour back and log it right.",
+        remedy=f"Go on in a vessel of at least {size:.0f} mL. If it was only logged too big, take that pour back and log it right.",
     )

@@ -121,7 +121,7 @@ def crosslink_now(sessions: Sequence[Session], index: int, in_hand: float, keep_
     short = want + keep_back - in_hand
     if short > 0:
         raise Refusal(
-            f"{sessions[index].name} wants {want:,.0f} mL; with {keep_back:,.0f} mL kept back for touch-up it is {short:,.0f} mL short.",
+            f"{sessions[index].name} wants {want:.0f} mL; with {keep_back:.0f} mL kept back for touch-up it is {short:.0f} mL short.",
             where="colour",
             remedy="Mix a top-up and box it first, so that the session is sprayed from one colour.",
         )

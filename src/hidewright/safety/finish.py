@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from hidewright.refusals import Refusal
+from hidewright.units import read_number
 
 
 class Check(StrEnum):
@@ -162,8 +163,8 @@ def _gloss(figure: float) -> Compared:
 
 def _number(text: str, write: str) -> float:
     try:
-        figure = float(text.replace(",", "."))
-    except ValueError:
+        figure = read_number(text)
+    except Refusal:
         figure = math.nan
     if not math.isfinite(figure) or not 0 <= figure <= 1000:
         raise Refusal(f"“{text[:20]}” cannot be read.", where="Found", remedy=f"Write it in {write}.")

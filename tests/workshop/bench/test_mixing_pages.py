@@ -225,7 +225,7 @@ def test_a_bigger_vessel_is_offered_where_the_overshoot_does_not_fit(visitor: Cl
     row = begin(visitor, chosen)
     assert pour(visitor, row, "PW6", how="read", value="234") == 302
     page = visitor.get(at(row)).content.decode()
-    assert "at least 1,000 mL" in page
+    assert "at least 1000 mL" in page
     assert visitor.post(at(row, "bigger/"), {"capacity": "1.2 L"}).status_code == 302
     larger = MixVessel.objects.latest("pk")
     assert "Poured as shown" in visitor.get(at(larger)).content.decode()

@@ -92,7 +92,7 @@ def test_an_overshoot_beyond_the_vessel_goes_on_in_a_bigger_one(job: Job) -> Non
     steps.pour(row, "PW6", 120_000)
     state = gather.state_of(row)
     assert state.refusal is not None
-    assert "at least 1,000 mL" in state.refusal.remedy
+    assert "at least 1000 mL" in state.refusal.remedy
     larger = steps.bigger_vessel(row, 1100, token="big")
     assert steps.bigger_vessel(row, 1100, token="big") == larger
     after = gather.state_of(larger)

@@ -16,7 +16,7 @@ from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_each, read_sheet
-from hidewright.units import counted
+from hidewright.units import counted, read_number
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.pigments.models import ColourSetup, CupSight, Drawdown
@@ -56,9 +56,9 @@ def _facts(row: Row) -> tuple[str, dict[str, Any]]:
     for column, default in (("density", 1.2), ("solids", 0.4)):
         text = row.get(column)
         try:
-            facts[column] = float(text.replace(",", ".")) if text else default
-        except ValueError:
-            raise Refusal(f"“{text[:30]}” is not a number.", where=column) from None
+            facts[column] = read_number(text) if text else default
+        except Refusal as refusal:
+            raise Refusal(refusal.what, where=column, remedy=refusal.remedy) from None
     price = row.get("price_per_litre") or "0"
     try:
         facts["price"] = Decimal(price).quantize(Decimal("0.01"))

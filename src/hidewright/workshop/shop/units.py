@@ -25,7 +25,7 @@ def said_volume(millilitres: float) -> str:
     units = shop_units()
     if units != Units.METRIC.value:
         return show_volume(millilitres, units)
-    return f"{millilitres:,.2f}".rstrip("0").rstrip(".") + " mL"
+    return f"{millilitres:.2f}".rstrip("0").rstrip(".") + " mL"
 
 
 def in_shop_units(refusal: Refusal) -> Refusal:
