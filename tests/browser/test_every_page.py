@@ -45,8 +45,10 @@ def a_photo() -> bytes:
 
 @pytest.fixture
 def demonstrated(transactional_db: None) -> Job:
-    """The demonstration, some days in and nothing ticked off, with a jar kept aside."""
+    """The demonstration, some days in and nothing ticked off, with a jar kept aside, a second colour and a second job."""
+    demonstration.open_the_smaller_job(date.today() - timedelta(days=4))
     job = demonstration.open_the_job(date.today() - timedelta(days=4))
+    demonstration.give_the_trim_its_colour(job)
     demonstration.find_pigments(nobody)
     demonstration.find_recipe(job, nobody)
     demonstration.mix_first_cup(job)

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 Watch = Callable[[float, str], None]
 
 LOCKS = {"server.lock", "data.lock", "worker.lock"}
+SECONDS_FOR_THE_SMALLER = 3.0
+"""Thinking about the days of the second job's six pieces."""
 OURS = {"secret", "static", "papers", "pictures", "copies", *LOCKS}
 
 
@@ -150,20 +152,26 @@ def _work(console: Console, home: Path, seconds: float, address: str) -> "Summar
             from hidewright.workshop import demonstration as work
         today = date.today()
         with stage(progress, "Survey: pieces, room, products, readings"):
+            smaller = work.open_the_smaller_job(today)
             job = work.open_the_job(today)
+            trim = work.give_the_trim_its_colour(job)
         with stage(progress, "Pigments from drawdowns") as watch:
             work.find_pigments(watch)
-        with stage(progress, "Recipes for the target") as watch:
+        with stage(progress, "Recipes for the targets") as watch:
             work.find_recipe(job, watch)
+            work.find_recipe(job, watch, trim)
+            work.find_recipe(smaller, watch)
         with stage(progress, "The first cup"):
             work.mix_first_cup(job)
         with stage(progress, "Cards, papers and what turned up"):
             work.note_the_rest(job)
         with stage(progress, "Days and tables") as watch:
             work.plan_days(job, watch, seconds)
+        with stage(progress, "A second, smaller job beside it") as watch:
+            work.plan_days(smaller, watch, min(seconds, SECONDS_FOR_THE_SMALLER))
         with stage(progress, "Papers"):
             papers = work.make_papers(job, home / "papers", today, address)
-    return work.summarise(job, papers)
+    return work.summarise(job, papers, smaller)
 
 
 def _print(console: Console, summary: "Summary", seconds: float) -> None:

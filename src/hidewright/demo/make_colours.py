@@ -1,4 +1,4 @@
-"""Rebuild `drawdowns.csv` and `readings.csv`: `python -m hidewright.demo.make_colours`.
+"""Rebuild `drawdowns.csv`, `readings.csv`, `trim_readings.csv` and `launch_readings.csv`: `python -m hidewright.demo.make_colours`.
 
 The pigments are invented: edges and bands in plausible places, named by Colour Index generic names. They are illustrative and stand for no product.
 Readings get the noise of a good instrument (sd 0.15 %), seeded, so that the files come out the same each time.
@@ -21,6 +21,14 @@ NOISE = 0.0015
 CARD = {"black": 0.048, "white": 0.86}
 MASSTONE_UM, TINT_UM = 45.0, 45.0
 LOAD = 0.18
+OTHERS = {
+    "trim_readings.csv": (
+        "Trim, behind the heater cover",
+        {"PBr6": 1.0, "PR101": 0.25, "PY42": 0.3, "PW6": 0.06, "PBk7": 0.02},
+    ),
+    "launch_readings.csv": ("Navy, under a seam", {"PW6": 0.5, "PB15": 0.30, "PBk7": 0.14}),
+}
+"""File → the one reading in it and the pigments that it was made of: the second colour of the first job, and the colour of the second job."""
 
 
 def _below(edge: float, width: float) -> Array:
@@ -141,16 +149,20 @@ def readings(known: Mapping[str, Pigment], noise: np.random.Generator) -> dict[s
         "Target, under the cushion": {"PW6": 1.0, "PBr7": 0.36, "PY42": 0.42, "PR101": 0.105, "PBk7": 0.012},
         "Old coat, back of chair 3": {"PW6": 0.7, "PBk7": 0.09, "PBr6": 0.55, "PR101": 0.2},
     }
-    found = {}
-    for name, parts in looks.items():
-        k, s = mixed(shares(parts, known), known)
-        wobble = 1.0 + 0.02 * np.sin((WAVELENGTHS - 400) / 47.0 + len(name))
-        found[name] = _read(seen(opaque(k * wobble, s), Surface()), noise)
-    return found
+    return {name: _look(name, parts, known, noise) for name, parts in looks.items()}
+
+
+def _look(
+    name: str, parts: Mapping[str, float], known: Mapping[str, Pigment], noise: np.random.Generator
+) -> Array:
+    """A reading of an opaque film that is not quite what the shop's own pigments give."""
+    k, s = mixed(shares(parts, known), known)
+    wobble = 1.0 + 0.02 * np.sin((WAVELENGTHS - 400) / 47.0 + len(name))
+    return _read(seen(opaque(k * wobble, s), Surface()), noise)
 
 
 def main() -> None:
-    """Write both files beside this module."""
+    """Write the files beside this module."""
     here = Path(__file__).parent
     noise = np.random.default_rng(20260302)
     known = pigments()
@@ -164,6 +176,10 @@ def main() -> None:
         [name, use[name], *(f"{v:.5f}" for v in values)] for name, values in readings(known, noise).items()
     ]
     (here / "readings.csv").write_text(_csv(["name", "use"], read), encoding="utf-8")
+    noise = np.random.default_rng(20260303)
+    for file, (name, parts) in OTHERS.items():
+        row = [name, "target", *(f"{v:.5f}" for v in _look(name, parts, known, noise))]
+        (here / file).write_text(_csv(["name", "use"], [row]), encoding="utf-8")
 
 
 if __name__ == "__main__":

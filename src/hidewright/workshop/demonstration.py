@@ -63,6 +63,41 @@ def open_the_job(today: date) -> Job:
     return job
 
 
+def open_the_smaller_job(today: date) -> Job:
+    """A second job, smaller, that begins while the first is under way: its pieces and its reading. Open it before the first, so that the first is the newest."""
+    from hidewright.workshop.colours import actions as colour
+    from hidewright.workshop.front import job_actions as jobs
+    from hidewright.workshop.pieces import actions as survey
+
+    facts = tomllib.loads(demo.text("launch.toml"))
+    start = working_days_after(first_day(today), facts["begins_after"])
+    job = jobs.open_job(
+        facts["name"],
+        starts=start,
+        promised=working_days_after(start, facts["working_days"]),
+        kind=facts["kind"],
+        client=facts["client"],
+        notes=facts["notes"],
+        is_demo=True,
+    )
+    survey.import_csv(job, demo.text("launch_pieces.csv"))
+    colour.import_readings(job, demo.text("launch_readings.csv"))
+    return job
+
+
+def give_the_trim_its_colour(job: Job) -> int:
+    """Give the first job's trim panels a colour of their own, with its target; the number of that colour."""
+    from hidewright.workshop.colours import actions as colour
+    from hidewright.workshop.pieces.colour_actions import add_colour, give_colour, rename_colour
+    from hidewright.workshop.pieces.queries import rows
+
+    rename_colour(job, 0, "Saloon")
+    number = add_colour(job, "Trim").number
+    give_colour(job, list(rows(job).filter(group="Trim").values_list("pk", flat=True)), number)
+    colour.import_readings(job, demo.text("trim_readings.csv"), number=number)
+    return number
+
+
 def note_the_rest(job: Job) -> None:
     """What else goes with a job: cards and checklists, whoever must act, a snag that blocks and one for later, the rules it goes by and its papers."""
     from hidewright.workshop.cards import actions as cards
@@ -94,8 +129,8 @@ def find_pigments(watch: Watch) -> None:
     run_here(None, "colour.characterise", {}, watch)
 
 
-def find_recipe(job: Job, watch: Watch) -> None:
-    """Look for recipes and choose the first."""
+def find_recipe(job: Job, watch: Watch, number: int = 0) -> None:
+    """Look for recipes of one of the job's colours and choose the first."""
     from hidewright.workshop.colours import actions as colour
     from hidewright.workshop.colours import queries as gather
     from hidewright.workshop.shop.runs import run_here
@@ -108,9 +143,10 @@ def find_recipe(job: Job, watch: Watch) -> None:
         "must_use": [],
         "must_not_use": [],
         "on_shelf": False,
+        "number": number,
     }
     run_here(job, "colour.match", asked, watch)
-    colour.choose(gather.newest_recipes(job)[0])
+    colour.choose(gather.newest_recipes(job, number)[0])
 
 
 def mix_first_cup(job: Job) -> None:
@@ -194,9 +230,10 @@ class Summary:
     lines: tuple[tuple[str, str], ...]
 
 
-def summarise(job: Job, papers: list[Paper]) -> Summary:
-    """What came of the work, in a few lines, each read back from what was kept."""
+def summarise(job: Job, papers: list[Paper], *others: Job) -> Summary:
+    """What came of the work, in a few lines, each read back from what was kept; a line for each of the `others` beside it."""
     lines = [_pieces_line(job), *_colour_lines(job), *_litre_lines(job), *_day_lines(job)]
+    lines += [_other_line(other) for other in others]
     lines.append(("Papers", "\n".join(str(paper.path) for paper in papers)))
     return Summary(f"{job.name} ({job.kind.lower()}, invented)", tuple(lines))
 
@@ -231,7 +268,36 @@ def _colour_lines(job: Job) -> list[tuple[str, str]]:
             f"{apart};  {coats} coats hide the old colour;  pigment in the mix {recipe.load:.1%}",
         ),
         ("One drop too many", f"in a 150 mL cup costs up to ΔE00 {recipe.drop:.2f} ({recipe.drop_of})"),
+        *_other_colours(job),
     ]
+
+
+def _other_colours(job: Job) -> list[tuple[str, str]]:
+    """The job's colours after the first: the recipe of each for one litre, and how much is needed."""
+    from hidewright.workshop.colours.queries import chosen_recipe
+    from hidewright.workshop.pieces.colour_queries import job_colours
+    from hidewright.workshop.quantities.queries import colour_needed
+
+    lines = []
+    for colour in job_colours(job)[1:]:
+        chosen, needed = chosen_recipe(job, colour.number), colour_needed(job, colour.number)
+        assert chosen is not None, "the summary comes after the choice"
+        poured = ", ".join(f"{p.name} {p.mass:.1f} g" for p in chosen.recipe.parts)
+        litres = f"; {needed[1] / 1000:.2f} L for 90 % odds" if needed else ""
+        lines.append((f"{colour.label}, one litre", f"{poured}{litres}"))
+    return lines
+
+
+def _other_line(job: Job) -> tuple[str, str]:
+    """Another job in the same room: its pieces and its days."""
+    from hidewright.workshop.days.queries import plan_row
+    from hidewright.workshop.pieces import queries as survey
+
+    row = plan_row(job)
+    assert row is not None, "the summary comes after the plan"
+    promised = f"; promised {job.promised:%a %d %b}" if job.promised else ""
+    days = f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}{promised}"
+    return job.name, f"{job.kind.lower()}, {len(survey.pieces(job))} pieces; {days}"
 
 
 def _litre_lines(job: Job) -> list[tuple[str, str]]:
