@@ -148,8 +148,8 @@ pictures: setup-test system ## Take the guide's pictures anew from the demonstra
 
 lock: setup-test ## Choose the newest fitting versions anew and write both lock files.
 	@[ -x $(BIN)/uv ] || $(PIP) install uv
-	$(LOCK) --extra postgres --group build --group test $(ARGS) -o requirements/test.txt
-	$(LOCK) --group build -c requirements/test.txt $(ARGS) -o requirements/run.txt
+	$(LOCK) --extra app --extra postgres --group build --group test $(ARGS) -o requirements/test.txt
+	$(LOCK) --extra app --group build -c requirements/test.txt $(ARGS) -o requirements/run.txt
 
 migrations: setup-test ## Before the first release: write the one initial migration anew.
 	@mkdir -p build

@@ -4,6 +4,7 @@ import os
 
 from hypothesis import Phase, settings
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command and the app do (machine.one_thread)
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 settings.register_profile("same", deadline=None, print_blob=True, derandomize=True)

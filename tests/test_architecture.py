@@ -29,6 +29,7 @@ PURE = (
     "charts",
     "papers",
     "demo",
+    "api",
 )
 NO_NAMES = {"utils", "util", "common", "misc", "base", "helpers", "core"}
 SLOW = ("django", "ortools", "colour", "matplotlib", "vl_convert")

@@ -16,7 +16,7 @@ ROOT = Path(__file__).resolve().parents[1]
 DOCUMENTS = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")])
 FOR_USERS = [ROOT / "README.md", *sorted(ROOT.glob("docs/guide/*.md"))]
 CODE = re.compile(r"```.*?```|`[^`\n]+`", re.DOTALL)
-COMMAND = re.compile(r"\bhidewright ((?:[a-z][a-z-]*)(?: [a-z][a-z-]*)?)")
+COMMAND = re.compile(r"\bhidewright (?!import\b)((?:[a-z][a-z-]*)(?: [a-z][a-z-]*)?)")
 MAKE = re.compile(r"(?<![\w-])make ([a-z-]+)")
 ROUTE = re.compile(r"`(/[^\s`]*)`")
 

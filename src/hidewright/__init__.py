@@ -5,12 +5,7 @@ the cup (`colour`); areas, coats and hiding become litres with odds (`takeoff`);
 kept in jars on a ledger that nothing is erased from (`mixing`); every face of every piece is given its day, its
 table and its hands (`planning`); cautions stand beside the act (`safety`); what the bench needs is drawn
 (`charts`) and printed (`papers`). `demo` carries an invented interior as the files a user would bring. One Django app, `workshop`, remembers everything, and
-`cli` is the `hidewright` command. A stage imports only what lies below it.
+`cli` is the `hidewright` command. `api` is the public face for Python. A stage imports only what lies below it.
 """
-
-import os
-
-# Many small matrices: threads inside the linear algebra only get into each other's way (measured: 50 times slower on two busy cores).
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 __version__ = "0.1.0"

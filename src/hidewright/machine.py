@@ -16,10 +16,20 @@ from typing import Any
 
 from .refusals import Refusal
 
+ONE_THREAD = "OPENBLAS_NUM_THREADS"
 SEATS = 64
 """How many may share a lock at once where the system has no shared locks: each takes a byte, and who wants it alone takes all."""
 LOOK_EVERY = 0.05
 """Seconds between two tries for a lock that is waited for."""
+
+
+def one_thread() -> None:
+    """Keep the linear algebra of this process and its children to one thread, where nobody set it otherwise; call it before numpy is loaded.
+
+    The matrices are many and small: threads only get into each other's way (measured: 50 times slower on two busy cores). The command and the app call this; a program that imports
+    `hidewright.api` decides for itself.
+    """
+    os.environ.setdefault(ONE_THREAD, "1")
 
 
 def _module(name: str) -> Any:

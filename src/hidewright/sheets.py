@@ -9,6 +9,7 @@ import io
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TypeVar
 
 from .refusals import Refusal, Refusals
@@ -17,6 +18,9 @@ MOST_ROWS = 100_000
 """A sheet longer than this is refused before any row is read."""
 MOST_READINGS = 5000
 """The same for a sheet of readings or drawdowns, of which each row is a curve."""
+
+LARGEST = 64 * 2**20
+"""Bytes; no file that a person names by its path is larger."""
 
 _T = TypeVar("_T")
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
@@ -74,6 +78,31 @@ def file_text(data: bytes) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
         return data.decode("cp1252", errors="replace")
+
+
+def read_bytes(path: Path) -> bytes:
+    """A file's bytes; refuses one over `LARGEST`."""
+    if path.stat().st_size > LARGEST:
+        raise Refusal(
+            "The file is too large.", where=path.name, remedy=f"It may hold up to {LARGEST >> 20} MB."
+        )
+    return path.read_bytes()
+
+
+def named(path: Path, work: Callable[[], _T]) -> _T:
+    """What `work` gives; its faults carry the file's name."""
+    try:
+        return work()
+    except Refusals as faults:
+        raise Refusals(faults.items, what=f"{path.name}: {faults.what}") from faults
+    except Refusal as fault:
+        where = ", ".join(filter(None, (path.name, fault.where)))
+        raise Refusal(fault.what, where=where, remedy=fault.remedy) from fault
+
+
+def read_file(path: Path, read: Callable[[str], _T]) -> _T:
+    """What `read` makes of a file's text; its faults carry the file's name."""
+    return named(path, lambda: read(file_text(read_bytes(path))))
 
 
 def cell(value: object) -> object:

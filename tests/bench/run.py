@@ -11,6 +11,7 @@ run or a goal does not hold.
 
 import importlib.util
 import json
+import os
 import sys
 import time
 import traceback
@@ -20,6 +21,7 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command and the app do (machine.one_thread)
 HERE = Path(__file__).resolve().parent
 OUT = HERE.parents[1] / "build" / "bench.json"
 FIELDS = ("stage", "name", "value", "unit", "goal", "holds", "baseline")

@@ -111,7 +111,7 @@ def _words(name: str, good: dict[str, bytes], folder: Path, data: bytes) -> list
 
 
 def test_a_file_too_large_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from hidewright.cli import files as door
+    from hidewright import sheets as door
 
     monkeypatch.setattr(door, "LARGEST", 1000)
     path = tmp_path / "large.csv"

@@ -12,6 +12,7 @@ import sys
 import click
 
 from hidewright import __version__
+from hidewright.machine import one_thread
 from hidewright.refusals import Refusal
 
 COMMANDS = {
@@ -36,6 +37,19 @@ COMMANDS = {
     "simulate": "Let a simulated shop match, pour and learn.",
     "takeoff": "Work out litres with odds from a list of pieces.",
 }
+
+
+APP = (
+    "cryptography",
+    "dj_database_url",
+    "django",
+    "python_calamine",
+    "segno",
+    "typst",
+    "vl_convert",
+    "waitress",
+)
+"""What the extra `app` brings and the engine alone does not need: its absence is refused in words."""
 
 
 class LazyCommands(click.Group):
@@ -67,6 +81,7 @@ def group() -> None:
 
 def main() -> None:
     """Run the command; a refusal goes to stderr with what to do, and ends with code 2."""
+    one_thread()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "hidewright.workshop.settings")
     try:
         # Without click's own ending, an exit code comes back as the answer.
@@ -77,6 +92,14 @@ def main() -> None:
     except (click.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         sys.exit(130)
+    except ModuleNotFoundError as error:
+        if (error.name or "").partition(".")[0] not in APP:
+            raise
+        click.echo(
+            f"Refused: this needs the app, and {error.name} is not installed. Install hidewright[app].",
+            err=True,
+        )
+        sys.exit(2)
     except Refusal as refusal:
         click.echo(f"Refused: {refusal}", err=True)
         sys.exit(2)

@@ -1,7 +1,6 @@
 """`hidewright adjust`: what to add to a cup that is a little off, on files, without the app."""
 
 import json
-from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,65 +9,11 @@ import click
 from hidewright.refusals import Refusal
 
 from .files import IN, read_file
-from .learn import stock_before
-from .match import Watch, chosen_reading, guess_words, load_window
-from .shelf import Shelf, shelf_of
+from .match import Watch, guess_words, load_window
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from hidewright.colour.cups.adjust import AdjustProblem, Advice
-    from hidewright.colour.learning.cup import Pour
-    from hidewright.colour.reading.readings import Reading
-
-
-def _known(
-    pours: "tuple[Pour, ...]", there: Shelf, read: "Reading | None", facts: dict[str, Any]
-) -> "AdjustProblem":
-    """A cup of known content: what was read of it, if anything, is learned from first, on top of what earlier cups taught."""
-    from hidewright.colour.cups.adjust import AdjustProblem
-    from hidewright.colour.learning.cup import BASE
-    from hidewright.colour.learning.cup_rows import CupRow, cup_at_hand, dry_only
-    from hidewright.colour.learning.learn import Knowledge
-    from hidewright.colour.pigments.contents import Contents
-
-    start = there.learned or Knowledge.fresh(stock_before((), there))
-    if read is not None and not read.is_spectrum:
-        dry_only(read)
-    rows = [CupRow("cup", pours, read, struck=False)] if read else []
-    opened = start.open(cup_at_hand("cup", pours, rows, start.stock))
-    volumes = opened.volumes()
-    clear = volumes.pop(BASE, 0.0)
-    known = opened.knowledge
-    return AdjustProblem(
-        Contents(volumes, clear),
-        pigments=known.pigments(),
-        base=known.stock.base,
-        surface=known.surface,
-        spread_of=lambda grams: opened.forecast(poured(grams)).spread(),
-        **facts,
-    )
-
-
-def poured(grams: Mapping[str, float]) -> "list[Pour]":
-    """Grams by key as pours."""
-    from hidewright.colour.learning.cup import Pour
-
-    return [Pour(key, value) for key, value in grams.items() if value > 0]
-
-
-def _unknown(
-    volume: float, there: Shelf, read: "Reading", facts: dict[str, Any]
-) -> tuple["AdjustProblem", float]:
-    """A cup of unknown content, taken for the mix nearest to its reading; and how near that comes in ΔE00."""
-    from hidewright.colour.cups.adjust import AdjustProblem, as_if
-    from hidewright.colour.learning.cup_rows import dry_only
-    from hidewright.colour.light.cie import delta_e00, lab
-    from hidewright.colour.pigments.wet import look_dry
-
-    held = as_if(dry_only(read).reflectance, volume, there.pigments, load=sum(facts["load"]) / 2)
-    near = float(delta_e00(lab(look_dry(held, there.pigments, there.surface)), lab(read.reflectance)))
-    guessed = tuple(dict.fromkeys((*facts["guessed"], *read.guessed((facts["light"],)))))
-    whole = facts | {"guessed": guessed}
-    return AdjustProblem(held, pigments=there.pigments, surface=there.surface, **whole), near
 
 
 def _told(advice: "Advice", problem: "AdjustProblem", near: float | None) -> dict[str, Any]:
@@ -170,6 +115,8 @@ def command(
 
     Ends with code 1 when the cup is too far off and no addition brings it within the tolerance.
     """
+    from hidewright.api.cups import known_cup, unknown_cup
+    from hidewright.api.readings import chosen_reading
     from hidewright.colour.cups.adjust import adjust
     from hidewright.colour.learning.cups_csv import read_pours
     from hidewright.colour.light.cie import weights
@@ -202,11 +149,11 @@ def command(
         near = None
         if cup:
             pours = read_pours(cup, "--cup", there.keys)
-            problem = _known(pours, there, read, facts)
+            problem = known_cup(pours, there, read, facts)
         else:
             assert read is not None
             assert volume is not None
-            problem, near = _unknown(volume, there, read, facts)
+            problem, near = unknown_cup(volume, there, read, facts)
         advice = adjust(problem)
     told = _told(advice, problem, near)
     if as_json:

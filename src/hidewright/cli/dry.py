@@ -11,13 +11,13 @@ from hidewright.refusals import Refusal
 from hidewright.units import counted
 
 from .files import IN, OUT, deliver, read_file
-from .learn import stock_before
-from .match import Watch, chosen_reading
-from .shelf import Shelf, shelf_of
+from .match import Watch
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from hidewright.api import Pigments
     from hidewright.colour.pigments.contents import Contents
     from hidewright.colour.pigments.pigment import Pigment
     from hidewright.colour.pigments.wet import Milk
@@ -26,8 +26,9 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 
-def _milk(pairs: Path | None, amplitude: float | None, power: float | None, there: Shelf) -> "Milk":
+def _milk(pairs: Path | None, amplitude: float | None, power: float | None, there: "Pigments") -> "Milk":
     """The milk: what the pairs tell, else the figures given, else the starting values."""
+    from hidewright.api.cups import stock_before
     from hidewright.colour.learning.cup_rows import milk_of
     from hidewright.colour.learning.cups_csv import read_cups
     from hidewright.colour.pigments.wet import Milk
@@ -54,12 +55,12 @@ def _milk(pairs: Path | None, amplitude: float | None, power: float | None, ther
     return milk
 
 
-def _poured_from(there: Shelf) -> "tuple[Pigment, ...]":
+def _poured_from(there: "Pigments") -> "tuple[Pigment, ...]":
     """What a cup may hold: every lot that was learned of, used up or not."""
     return there.learned.pigments() if there.learned else there.pigments
 
 
-def _contents(cup: str, there: Shelf) -> "Contents":
+def _contents(cup: str, there: "Pigments") -> "Contents":
     """mL of what is in the cup; base as shipped."""
     from hidewright.colour.learning.cup import BASE
     from hidewright.colour.learning.cups_csv import read_pours
@@ -84,7 +85,7 @@ def _contents(cup: str, there: Shelf) -> "Contents":
 
 
 def _both(
-    read: "Reading | None", state: str, held: "Contents", there: Shelf, milk: "Milk"
+    read: "Reading | None", state: str, held: "Contents", there: "Pigments", milk: "Milk"
 ) -> "tuple[Array, Array]":
     """The wet and the dry reflectance (31,) each: one as read, or both foretold from the contents alone."""
     from hidewright.colour.pigments.wet import dry_from_wet, look_dry, look_wet, wet_from_dry
@@ -99,7 +100,7 @@ def _both(
 
 
 def _may_be_off(
-    read: "Reading | None", state: str, held: "Contents", there: Shelf, milk: "Milk", light: str
+    read: "Reading | None", state: str, held: "Contents", there: "Pigments", milk: "Milk", light: str
 ) -> float:
     """ΔE00 by which the forecast may be off for what is not known of the milk alone (root of the summed squares of one sd each)."""
     from hidewright.colour.light.cie import delta_e00, lab
@@ -193,6 +194,7 @@ def command(
 
     With --pairs alone it only tells what the pairs say of the base's milk.
     """
+    from hidewright.api.readings import chosen_reading
     from hidewright.colour.light.cie import delta_e00, hex_from_reflectance, lab, weights
     from hidewright.colour.reading.formats import read_any, write_csv
     from hidewright.colour.reading.readings import Reading

@@ -3,33 +3,16 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import click
 
-from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import file_text
-
-_T = TypeVar("_T")
+from hidewright.sheets import named as named
+from hidewright.sheets import read_bytes as read_bytes
+from hidewright.sheets import read_file as read_file
 
 IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 OUT = click.Path(dir_okay=False, path_type=Path)
-LARGEST = 64 * 2**20
-"""Bytes; no file that a command takes is larger."""
-
-
-def read_bytes(path: Path) -> bytes:
-    """A file's bytes; refuses one over `LARGEST`."""
-    if path.stat().st_size > LARGEST:
-        raise Refusal(
-            "The file is too large.", where=path.name, remedy=f"It may hold up to {LARGEST >> 20} MB."
-        )
-    return path.read_bytes()
-
-
-def read_file(path: Path, read: Callable[[str], _T]) -> _T:
-    """What `read` makes of a file's text; its faults carry the file's name."""
-    return named(path, lambda: read(file_text(read_bytes(path))))
 
 
 def deliver(
@@ -51,14 +34,3 @@ def deliver(
     show()
     if out is not None:
         click.echo(f"Written to {out.name}: {takers}.")
-
-
-def named(path: Path, work: Callable[[], _T]) -> _T:
-    """What `work` gives; its faults carry the file's name."""
-    try:
-        return work()
-    except Refusals as faults:
-        raise Refusals(faults.items, what=f"{path.name}: {faults.what}") from faults
-    except Refusal as fault:
-        where = ", ".join(filter(None, (path.name, fault.where)))
-        raise Refusal(fault.what, where=where, remedy=fault.remedy) from fault

@@ -13,31 +13,17 @@ from hidewright.units import counted
 from .characterise import writer_for
 from .files import IN, OUT, deliver, read_file
 from .match import Watch
-from .shelf import Shelf, shelf_of
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from hidewright.colour.learning.cup import Cup
-    from hidewright.colour.learning.cup_rows import CupRow
     from hidewright.colour.learning.learn import Knowledge
     from hidewright.colour.learning.lots import Stock
 
 ENOUGH_CUPS = 8
 """Cups that must have been read before they are asked how far bottles stray (convention of this tool)."""
-
-
-def stock_before(rows: "Sequence[CupRow]", there: Shelf) -> "Stock":
-    """What can be poured, as it was drawn down: a lot of each pigment and every lot of the cups. An illustrative one may be off much further."""
-    from hidewright.colour.learning.cup_rows import stock_for
-    from hidewright.colour.learning.lots import stock_of
-    from hidewright.colour.pigments.film import Surface
-    from hidewright.colour.pigments.generic import SPREAD
-
-    surface = there.learned.stock.surface if there.learned else there.surface
-    drawn = there.drawn
-    plain = stock_of(drawn, surface=Surface(surface.k1, surface.k2, there.surface.specular))
-    return stock_for(rows, drawn, plain, {p.key: SPREAD for p in drawn if p.illustrative})
 
 
 def _strayed(stock: "Stock", cups: "Sequence[Cup]", asked: str) -> "Stock":
@@ -180,6 +166,7 @@ def command(
     Columns that may be there: state (wet or dry), struck (yes: left out), sd. Keep every cup in the file: it is the memory. Ends with
     code 1 when a reading is so far off that it was set aside. Ctrl-C stops.
     """
+    from hidewright.api.cups import stock_before
     from hidewright.colour.learning.cup_rows import cups_of, milk_of
     from hidewright.colour.learning.cups_csv import read_cups
     from hidewright.colour.learning.learn import learn

@@ -24,20 +24,6 @@ MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
 
 
-def chosen_reading(readings: "tuple[Reading, ...]", name: str, use: str) -> "Reading | None":
-    """The reading of that name; without one the row whose column `use` says so, or for the target the first."""
-    if name:
-        found = [r for r in readings if r.name == name]
-        if not found:
-            names = ", ".join(r.name for r in readings)
-            raise Refusal(f"No reading is called {name}.", where="readings", remedy=f"There are: {names}.")
-        return found[0]
-    marked = [r for r in readings if r.facts.get("use", "") == use]
-    if marked:
-        return marked[0]
-    return readings[0] if use == "target" else None
-
-
 def load_window(text: str) -> tuple[float, float]:
     """Shares from "16-20" per cent."""
     low, mark, high = text.replace("%", "").partition("-")
@@ -228,6 +214,7 @@ def command(
     """
     from rich.console import Console
 
+    from hidewright.api.readings import chosen_reading
     from hidewright.colour.reading.formats import read_any
     from hidewright.colour.reading.shine import read_alike
     from hidewright.colour.recipes.match import MatchProblem, match
@@ -239,7 +226,7 @@ def command(
     judged, window, importance = _lights(lights, lamps), load_window(load), _weights(weighed)
     with Watch() as watch:
         there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.4), library)
-        pigments, left = there.pigments, there.left
+        pigments, left = there.pigments, there.left_ml
         opened = _jars(jars, pigments)
         wanted, said = read_alike(wanted, there.surface)
         ground, of_old = read_alike(ground, there.surface) if ground else (None, ())
@@ -258,7 +245,7 @@ def command(
             keep=keep,
             importance=importance,
             coats=coats,
-            shelf_ml=left | {one.pigment.key: one.millilitres for one in opened},
+            shelf_ml=dict(left) | {one.pigment.key: one.millilitres for one in opened},
             batch_ml=batch,
             use_up=frozenset(use_up),
             guessed=wanted.guessed(judged),

@@ -8,7 +8,7 @@ import click
 from hidewright.refusals import Refusal
 
 from .files import IN, OUT, deliver, read_file
-from .match import Watch, chosen_reading, load_window
+from .match import Watch, load_window
 from .shelf import shelf_of
 
 if TYPE_CHECKING:
@@ -87,6 +87,7 @@ def command(
 
     The new spectrum keeps behaving like the old one under other lights. Ends with code 1 when --recipes finds none within ΔE00 1 of it.
     """
+    from hidewright.api.readings import chosen_reading
     from hidewright.colour.light.cie import hex_from_reflectance, lab
     from hidewright.colour.reading.formats import read_any, write_csv
     from hidewright.colour.reading.readings import Reading

@@ -12,6 +12,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import dj_database_url
 
+from hidewright.machine import one_thread
+
+one_thread()
+
 HOME = Path(os.environ.get("HIDEWRIGHT_HOME") or Path.home() / ".hidewright")
 HERE = Path(__file__).resolve().parent
 

@@ -52,12 +52,23 @@ LightLike = str | Light
 """The name of a known light, or an imported one."""
 
 
+def _science() -> Any:
+    """colour-science (slow to load). Its word about Matplotlib is kept quiet while it loads; environment and numpy's way of printing are left as they were."""
+    name = "COLOUR_SCIENCE__FILTER_USAGE_WARNINGS"
+    before = os.environ.get(name)
+    os.environ.setdefault(name, "True")
+    try:
+        with np.printoptions():
+            import colour
+    finally:
+        if before is None:
+            del os.environ[name]
+    return colour
+
+
 def compute_weights(light: str, observer: str = "10") -> Array:
     """Tristimulus weights, shape (31, 3), worked out from CIE's 1 nm tables in colour-science (slow; see `weights`)."""
-    os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")
-    import colour
-
-    return _weights_of(colour.SDS_ILLUMINANTS[light], observer)
+    return _weights_of(_science().SDS_ILLUMINANTS[light], observer)
 
 
 def light_from_spectrum(name: str, nm: ArrayLike, power: ArrayLike, observer: str = "10") -> Light:
@@ -75,8 +86,7 @@ def light_from_spectrum(name: str, nm: ArrayLike, power: ArrayLike, observer: st
         )
     if not np.all(np.isfinite(values)) or values.min() < 0 or values.max() <= 0:
         raise Refusal("The light's power must be numbers from 0 up.", where=name)
-    os.environ.setdefault("COLOUR_SCIENCE__FILTER_USAGE_WARNINGS", "True")
-    import colour
+    colour = _science()
 
     fine = np.arange(360.0, 781.0)
     source = colour.SpectralDistribution(dict(zip(fine, np.interp(fine, grid, values), strict=True)))
