@@ -84,7 +84,7 @@ serve: setup ## Serve the app with the shop's own jobs; ARGS as for `hidewright 
 test: setup-test system ## Run all tests: stages, pages on SQLite and PostgreSQL, browser.
 	@$(MAKE) --keep-going test-stages test-pages test-postgres test-browser
 
-# As many tests side by side as there are cores; a browser and its server want both.
+# As many tests side by side as there are cores.
 ALONGSIDE := --numprocesses=auto --dist=worksteal
 
 test-stages: setup-test ## Run the tests that need no database.
@@ -101,7 +101,7 @@ test-postgres: setup-test ## Run the page tests on a PostgreSQL of their own.
 
 test-browser: setup-test ## Run the tests in a real Chromium.
 	@echo "== In a real Chromium"
-	$(BIN)/pytest tests/browser $(PYTEST_ARGS)
+	$(BIN)/pytest tests/browser $(ALONGSIDE) $(PYTEST_ARGS)
 
 HUNTS ?= 5
 MUTANTS ?= 25

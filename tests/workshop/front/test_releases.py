@@ -40,6 +40,7 @@ def two_releases(folder: Path) -> None:
     )
 
 
+@pytest.mark.own_sqlite
 def test_a_shop_of_an_earlier_release_is_copied_brought_up_and_comes_back(tmp_path: Path) -> None:
     two_releases(tmp_path)
     home = tmp_path / "home"

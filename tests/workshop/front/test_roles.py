@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from django.conf import global_settings
 from django.contrib.sessions.models import Session
 from django.test import Client
 from django.urls import get_resolver, reverse
@@ -163,6 +164,7 @@ def test_a_shut_out_device_is_out_though_its_person_is_signed_in(people: dict[Ro
     assert owner.get("/").status_code == 403
 
 
+@pytest.mark.own_sqlite
 def test_the_framework_s_own_check_for_a_network_has_nothing_to_say(tmp_path: Path) -> None:
     kept = {
         k: v
@@ -196,3 +198,8 @@ def test_a_log_holds_no_token_of_a_link(client: Client, caplog: pytest.LogCaptur
 def test_an_address_that_is_not_ours_is_not_answered(client: Client) -> None:
     assert "testserver" not in settings.ALLOWED_HOSTS
     assert client.get("/", headers={"host": "evil.example"}).status_code == 400
+
+
+def test_a_shop_s_secrets_are_hashed_slowly_whatever_the_tests_do() -> None:
+    real = getattr(settings, "PASSWORD_HASHERS", global_settings.PASSWORD_HASHERS)
+    assert real[0].endswith((".PBKDF2PasswordHasher", ".ScryptPasswordHasher", ".Argon2PasswordHasher"))

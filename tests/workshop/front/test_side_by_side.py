@@ -16,6 +16,7 @@ import pytest
 from hidewright.machine import Lock
 from hidewright.workshop.front import restore_actions
 
+pytestmark = pytest.mark.own_sqlite
 PATIENCE = 120
 """Seconds that a process of a busy machine may take; no test asserts a time."""
 

@@ -48,6 +48,7 @@ def test_two_threads_on_postgresql_lose_nothing() -> None:
     agreed(hands.check(), logged, 2 * WANTED)
 
 
+@pytest.mark.own_sqlite
 def test_two_processes_on_one_sqlite_file_lose_nothing(tmp_path: Path) -> None:
     script = Path(hands.__file__)
     env = {
