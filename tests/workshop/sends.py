@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from hidewright import demo
 from hidewright.takeoff.sundries import RULES
+from hidewright.workshop.account import actions as account
 from hidewright.workshop.bench.queries import boxable
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.intake import actions as intake
@@ -117,6 +118,7 @@ BENCH: dict[str, Send] = {
     "pour_jar": _jar(amount="10 mL", vessel=lambda w: w.mine.cup.pk),
     "mix_jar_again": _jar(),
     "touch_up_jar": _jar(),
+    "jar_until": _jar(until=lambda _: _later()),
     "job_of_jar": _jar(),
     "target_of_jar": _jar(job=lambda w: w.other.job.pk),
     "discard_jar": _jar(amount="10 mL", note="spilt"),
@@ -373,6 +375,10 @@ def _came_in_now(w: World) -> int:
     return int(w.mine.second_piece.pk)
 
 
+def _claimed(w: World) -> int:
+    return account.claim(w.mine.job, "A crack", [w.mine.piece], day=TODAY).pk
+
+
 JOBFILE: dict[str, Send] = {
     "calls": _at(who="Mr Okafor", seat="4", settee="1", material="leather", strip="unknown", reach="", what=""),
     "begin_survey": _shop("call"),
@@ -390,6 +396,14 @@ JOBFILE: dict[str, Send] = {
     ),
     "make_viewer_link": _job("sheet", **prefixed("link", {"for_whom": "a designer", "days": "7"})),
     "take_link_back": _job("link"),
+    "give_quote": lambda w: ((w.mine.job.pk, "surveyed"), {"until": _later()}),
+    "charge": _job(**prefixed("line", {"text": "A hinge", "amount": "-12.50"})),
+    "learn": _job(**prefixed("lesson", {"text": "Seams take longer"})),
+    "claim": _job(
+        **prefixed("claim", {"what": "A scuff", "whose": "open", "reported_by": "Mrs Lind", "day": "2026-03-03"}),
+        **{"claim-pieces": lambda w: w.mine.piece.pk},
+    ),
+    "settle_claim": lambda w: ((w.mine.job.pk, _claimed(w)), prefixed("end", {"whose": "ours", "outcome": "mended", "day": "2026-03-04"})),
     "pack": _job(stays="to be mended", stay="1", piece=_came_in_now),
     "pack unpack": _job(stays="", unpack="1", piece=lambda w: w.mine.piece.pk),
     "hand_over": _job(to="Mrs Lind", day="2026-03-03", kit=[], note="", signature=SIGNED),

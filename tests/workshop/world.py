@@ -1,7 +1,8 @@
 """One row of every kind for two jobs, made by the acts themselves: what a test of every address works on."""
 
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import date, time, timedelta
+from decimal import Decimal
 from types import SimpleNamespace
 
 from hidewright.lists.grid import grid_of_text
@@ -10,6 +11,7 @@ from hidewright.survey import make_piece
 from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.products import Product, Role
 from hidewright.takeoff.yields import Use
+from hidewright.workshop.account import actions as account
 from hidewright.workshop.approvals import actions as approvals
 from hidewright.workshop.bench import jar_actions, load_actions
 from hidewright.workshop.calls import actions as calls
@@ -30,6 +32,8 @@ from hidewright.workshop.inspection import contact_actions, row_actions, snag_ac
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.intake.models import Arrival, Picture
 from hidewright.workshop.lists import actions as lists
+from hidewright.workshop.papers import quote_actions
+from hidewright.workshop.papers.price_queries import options
 from hidewright.workshop.pieces import actions as pieces
 from hidewright.workshop.pieces import colour_actions, route_actions
 from hidewright.workshop.pieces.models import Piece, RouteChoice
@@ -170,6 +174,9 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     sheet = approvals.propose(job, 0, ["was", "now"])
     approvals.make_link(sheet, days=3)
     handover.pack(job, [c1.pk])
+    quote_actions.give(job, options(job)[0], date.today() + timedelta(days=30))
+    account.charge(job, "A repair", Decimal("40"), snag=snag)
+    account.learn(job, "Arms take longer")
     return SimpleNamespace(
         job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, spare=spare, empty=empty, blend=blend,
         load=load, jar=jar, gone=gone, sight=sight, snag=snag, use=use, by_hand=by_hand, run=run,

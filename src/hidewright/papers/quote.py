@@ -1,11 +1,13 @@
-"""The quote: what will be done, what it costs, by when, and what the figures rest on."""
+"""The customer's quote: what they buy, the colour, the day in words, how long it holds, the terms. What the shop earns by it is not on it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from hidewright.papers.figures import long_day
+from hidewright.papers.paper_size import SIZES, check_paper
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -32,21 +34,73 @@ class QuoteLine:
 
 
 @dataclass(frozen=True)
+class ScopeLine:
+    """One group of pieces that the customer gets back: how many, and what is done to them."""
+
+    name: str
+    pieces: int
+    words: str
+
+    def __post_init__(self) -> None:
+        if self.pieces < 1:
+            raise Refusal("A group on a quote has at least one piece.", where=self.name)
+
+
+@dataclass(frozen=True)
+class Ready:
+    """When it is ready: `likely` in five cases of ten, `sure` in nine of ten (None: not simulated), `starts` the first working day; `days` of work where nothing is planned."""
+
+    likely: date | None = None
+    sure: date | None = None
+    starts: date | None = None
+    days: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.likely and self.sure and self.likely > self.sure:
+            raise Refusal("The likely day is after the sure one.", where="Day")
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """In sentences that a customer understands."""
+        told = []
+        if self.sure:
+            told.append(
+                f"Plan with {long_day(self.sure)}: of ten jobs like this one, nine are ready by their day."
+            )
+        if self.likely and self.likely != self.sure:
+            told.append(f"As likely as not it is ready by {long_day(self.likely)}.")
+        if not told:
+            some = f"About {self.days:.0f} working days of work, and drying. " if self.days else ""
+            told.append(f"{some}We name the day when the work is planned.")
+        elif self.starts:
+            told.append(
+                f"This holds if the pieces and your choice of colour are here by {long_day(self.starts)}."
+            )
+        return tuple(told)
+
+
+@dataclass(frozen=True)
 class Quote:
-    """Everything that stands on a quote; `tax_rate` as a share 0..1 (0: none is shown)."""
+    """Everything that stands on a quote; `tax_rate` as a share 0..1 (0: none is shown), `number` 0 while it was not given to anybody."""
 
     job: str
     client: str
     shop: str
     lines: tuple[QuoteLine, ...]
     made_on: date
+    number: int = 0
+    scope: tuple[ScopeLine, ...] = ()
+    left_out: tuple[str, ...] = ()
+    work: tuple[str, ...] = ()
+    colours: tuple[str, ...] = ()
     currency: str = "$"
     valid_until: date | None = None
-    ready_on: date | None = None
+    ready: Ready | None = None
     tax_rate: Decimal = Decimal(0)
     tax_name: str = "Tax"
-    assumptions: tuple[str, ...] = ()
+    terms: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    paper: str = "a4"
     page_url: str = ""
 
     def __post_init__(self) -> None:
@@ -54,6 +108,7 @@ class Quote:
             raise Refusal("The quote has no line.", where=self.job, remedy="Work out the quantities first.")
         if not 0 <= self.tax_rate < 1:
             raise Refusal("The tax rate is a share between 0 and 1.", where=self.job)
+        check_paper(self.paper)
 
     @property
     def net(self) -> Decimal:
@@ -71,22 +126,25 @@ class Quote:
         if self.tax_rate:
             sums.append([f"{self.tax_name} {float(self.tax_rate * 100):.4g} %", self._money(self.tax)])
             sums.append(["To pay", self._money(self.net + self.tax)])
-        dates = []
-        if self.ready_on:
-            dates.append(f"Ready on {long_day(self.ready_on)}, if work starts as agreed.")
+        dates = list(self.ready.words) if self.ready else []
         if self.valid_until:
             dates.append(f"This quote holds until {long_day(self.valid_until)}.")
         return {
-            "title": "Quote",
+            "title": f"Quote {self.number}" if self.number else "Quote, a draft",
             "job": self.job,
             "client": self.client,
             "shop": self.shop,
             "made_on": long_day(self.made_on),
+            "scope": [[each.name, str(each.pieces), each.words] for each in self.scope],
+            "left_out": list(self.left_out),
+            "work": list(self.work),
+            "colours": list(self.colours),
             "lines": [[line.text, line.detail, self._money(line.rounded)] for line in self.lines],
             "sums": sums,
             "dates": dates,
-            "assumptions": list(self.assumptions),
+            "terms": list(self.terms),
             "cautions": list(self.cautions),
+            "paper": self.paper,
             "qr": qr_svg(self.page_url),
             "url": self.page_url,
         }
@@ -99,3 +157,8 @@ class Quote:
 def quote_pdf(quote: Quote) -> bytes:
     """The quote as PDF."""
     return press("quote", quote.content(), made_on=quote.made_on)
+
+
+def kept_quote_pdf(content: Mapping[str, Any], *, made_on: date, paper: str = "") -> bytes:
+    """A quote that was given, printed again from its kept content, on another size of paper where `paper` names one."""
+    return press("quote", {**content, **({"paper": paper} if paper in SIZES else {})}, made_on=made_on)

@@ -156,6 +156,8 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     "piece_days": lambda w: (w.mine.job.pk, "C1"),
     "day_sheet_pdf": lambda w: (w.mine.job.pk, "2026-03-02"),
     "quote_pdf": lambda w: (w.mine.job.pk, "surveyed"),
+    "price_sheet_pdf": lambda w: (w.mine.job.pk, "surveyed"),
+    "given_quote_pdf": lambda w: (w.mine.job.pk, 1),
 }
 """What stands in an address beside the job."""
 

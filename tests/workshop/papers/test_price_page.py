@@ -1,5 +1,6 @@
 """The Price page: ways side by side, sundries with their rules, a quote that adds up."""
 
+from datetime import date, timedelta
 from decimal import Decimal
 from io import BytesIO
 
@@ -8,10 +9,13 @@ from django.test import Client
 from pypdf import PdfReader
 
 from hidewright import demo
+from hidewright.papers.quote import Ready
 from hidewright.planning.problem.pace import Took, learn_pace
 from hidewright.planning.problem.routes import PACE
-from hidewright.survey import make_piece
+from hidewright.refusals import Refusal
+from hidewright.survey import Piece, make_piece
 from hidewright.workshop.papers import price_queries as gather
+from hidewright.workshop.papers.quote_queries import scope_of
 from hidewright.workshop.pieces import actions as survey
 from hidewright.workshop.quantities import queries as quantities_gather
 from hidewright.workshop.quantities.models import Figures
@@ -29,6 +33,10 @@ def filled(job: Job) -> Job:
 
 def url(job: Job, rest: str = "") -> str:
     return f"/jobs/{job.pk}/price/{rest}"
+
+
+def text_of(pdf: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages).split())
 
 
 def facts(job: Job, **changes: str) -> dict[str, str]:
@@ -73,7 +81,10 @@ def test_what_no_price_is_listed_for_is_named_beside_the_price(visitor: Client, 
     assert "The price leaves out what no price is listed for:" in page
     assert "Wipe-down solvent" in page
     pdf = visitor.get(url(job, "surveyed/quote.pdf")).content
-    assert "Not in the price:" in PdfReader(BytesIO(pdf)).pages[0].extract_text()
+    assert "Wipe-down solvent" not in text_of(pdf), (
+        "what the shop must still find out is not the customer's matter"
+    )
+    assert "Not in the price:" in text_of(visitor.get(url(job, "surveyed/sheet.pdf")).content)
     products.import_csv(demo.text("products.csv"))
     assert "leaves out" not in visitor.get(url(job)).content.decode()
 
@@ -141,10 +152,77 @@ def test_the_quote_carries_the_sums_and_the_terms(visitor: Client, filled: Job) 
     visitor.post(url(filled), facts(filled))
     answer = visitor.get(url(filled, "surveyed/quote.pdf"))
     assert answer.headers["Content-Type"] == "application/pdf"
-    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+    text = text_of(answer.content)
     total = gather.options(filled)[0].price.total
-    for words in (f"{total:,.2f}", "Sales tax 8.25 %", "Half before we start.", "A job under test"):
-        assert words in text
+    for words in (
+        f"{total:,.2f}",
+        "Sales tax 8.25 %",
+        "Half before we start.",
+        "A job under test",
+        "This quote holds until",
+        "We name the day when the work is planned",
+    ):
+        assert words in text, words
+
+
+def test_the_customer_sees_what_they_buy_and_the_shop_what_it_earns(visitor: Client, filled: Job) -> None:
+    """No part of the price, and none of its words, is on the customer's paper; all of them are on the shop's."""
+    visitor.post(url(filled), facts(filled))
+    cost = gather.options(filled)[0].price
+    parts = {
+        name: f"{getattr(cost, name):,.2f}" for name in ("labour", "materials", "sundries", "markup", "risk")
+    }
+    quote = text_of(visitor.get(url(filled, "surveyed/quote.pdf")).content)
+    sheet = text_of(visitor.get(url(filled, "surveyed/sheet.pdf")).content)
+    for name, money in parts.items():
+        assert money not in quote, name
+        assert money in sheet, name
+    for words in ("argin", "arkup", "odds", "Handling", "hours of hands"):
+        assert words not in quote, words
+    for words in ("Lounge chair", "sprayed coats of colour", "to be agreed on a real panel"):
+        assert words in quote, words
+
+
+def test_a_quote_that_was_given_stays_as_it_was(visitor: Client, filled: Job) -> None:
+    later = (date.today() + timedelta(days=14)).isoformat()
+    assert visitor.post(url(filled, "surveyed/give/"), {"until": "2020-01-01"}).status_code == 422
+    assert visitor.post(url(filled, "surveyed/give/"), {"until": later}).status_code == 302
+    before = text_of(visitor.get(url(filled, "given/1.pdf")).content)
+    visitor.post(url(filled), facts(filled))
+    visitor.post(url(filled, "recoat/give/"), {"until": later})
+    assert text_of(visitor.get(url(filled, "given/1.pdf")).content) == before
+    assert "Sales tax" not in before
+    assert "Sales tax" in text_of(visitor.get(url(filled, "given/2.pdf")).content)
+    assert "Quotes that were given" in visitor.get(url(filled)).content.decode()
+    undo(Act.objects.latest("id").pk)
+    assert visitor.get(url(filled, "given/2.pdf")).status_code == 404
+
+
+def test_the_day_is_said_as_a_customer_understands_it() -> None:
+    both = Ready(date(2026, 3, 12), date(2026, 3, 16), date(2026, 3, 2)).words
+    assert (
+        both[0] == "Plan with Monday 16 March 2026: of ten jobs like this one, nine are ready by their day."
+    )
+    assert "As likely as not it is ready by Thursday 12 March 2026." in both
+    assert "Monday 2 March 2026" in both[2]
+    same = Ready(date(2026, 3, 12), date(2026, 3, 12), None).words
+    assert len(same) == 1
+    assert Ready(days=11.6).words == ("About 12 working days of work, and drying. We name the day when the work is planned.",)  # fmt: skip
+    with pytest.raises(Refusal):
+        Ready(date(2026, 3, 12), date(2026, 3, 2))
+
+
+def test_groups_that_get_the_same_stand_in_one_line() -> None:
+    def one(key: str, group: str, **more: bool) -> Piece:
+        return make_piece(key=key, name="Seat", group=group, shape="panel", length=0.6, width=0.5, **more)
+
+    alike = [one(f"C{n}", f"Chair {n}", strip=True) for n in range(1, 13)]
+    lines = scope_of([*alike, one("D1", "Chair 13"), one("S", "Settee", strip=True), one("T", "Settee")])
+    assert [(line.name, line.pieces, line.words) for line in lines] == [
+        ("Chair 1 to Chair 12, 12 of them", 12, "Each: old coat taken off"),
+        ("Chair 13", 1, "cleaned, prepared and coated"),
+        ("Settee", 2, "1 old coat taken off"),
+    ]
 
 
 def test_an_unknown_way_is_refused(visitor: Client, filled: Job) -> None:

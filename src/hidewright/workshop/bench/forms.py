@@ -67,6 +67,14 @@ class AmountForm(forms.Form):
     note = forms.CharField(label="Note", max_length=120, required=False)
 
 
+class KeepUntilForm(forms.Form):
+    """Until when a jar is kept."""
+
+    until = forms.DateField(
+        label="Keep until", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+
+
 class SprayForm(forms.Form):
     """What was sprayed, and on what."""
 

@@ -16,6 +16,7 @@ from hidewright.workshop.bench.remake_queries import Remake, remake
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
 from hidewright.workshop.shelf.vessel_actions import Logged, begin_cup, colour_name, log, next_name, shown
 from hidewright.workshop.shop.models import Device, Job
+from hidewright.workshop.shop.undo import record, undoes
 
 
 def keep_jar(
@@ -61,6 +62,24 @@ def keep_jar(
             also={"away": jar.pk},
         )
     return jar
+
+
+def keep_until_day(jar: MixVessel, until: date, *, device: Device | None = None) -> None:
+    """Keep a jar until another day; the shop is reminded before it. Refuses a day that is past."""
+    if until < timezone.localdate():
+        raise Refusal(
+            "This day is past.", where="Keep until", remedy="Write a later day, or discard what is in it."
+        )
+    with transaction.atomic():
+        before = jar.keep_until.isoformat() if jar.keep_until else None
+        MixVessel.objects.filter(pk=jar.pk).update(keep_until=until)
+        words = f"Keep {jar.name} until {until.day} {until:%b %Y}"
+        record(jar.job, words, undo="jars.until", undo_with={"jar": jar.pk, "until": before}, device=device)
+
+
+@undoes("jars.until")
+def _until_again(data: dict[str, Any]) -> None:
+    MixVessel.objects.filter(pk=data["jar"]).update(keep_until=data["until"])
 
 
 def from_jar(

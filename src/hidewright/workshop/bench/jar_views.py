@@ -58,6 +58,7 @@ def _page(
         "again": fields.AgainForm(_jobs(), initial={"job": row.job_id}),
         "pour": fields.JarPourForm(_cups()),
         "discard": fields.AmountForm(),
+        "until": fields.KeepUntilForm(initial={"until": row.keep_until}),
     }
     if form is not None:
         ready[failed] = form
@@ -215,6 +216,21 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
 
 @require_POST
 @once
+def jar_until(request: HttpRequest, jar_id: int) -> HttpResponse:
+    """Keep a jar until another day."""
+    row = _find(jar_id)
+    form = fields.KeepUntilForm(request.POST)
+    return submitted(
+        form,
+        lambda cleaned: jar_steps.keep_until_day(row, cleaned["until"], device=device_of(request)),
+        lambda _: went(request, row.job, "jar", jar_id=row.pk),
+        lambda: _page(request, row, status=422, failed="until", form=form),
+        {"Keep until": "until"},
+    )
+
+
+@require_POST
+@once
 def discard_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Throw some or all of the jar away."""
     row = _find(jar_id)
@@ -257,5 +273,6 @@ urlpatterns = [
     path("jars/<int:jar_id>/target/", target_of_jar, name="target_of_jar"),
     path("jars/<int:jar_id>/pour/", pour_jar, name="pour_jar"),
     path("jars/<int:jar_id>/discard/", discard_jar, name="discard_jar"),
+    path("jars/<int:jar_id>/until/", jar_until, name="jar_until"),
     path("jars/<int:jar_id>/put-away/", put_jar_away, name="put_jar_away"),
 ]

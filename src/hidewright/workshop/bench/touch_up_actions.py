@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.jar_actions import mix_again
-from hidewright.workshop.bench.touch_up_queries import smallest_honest
+from hidewright.workshop.bench.touch_up_queries import kept_jars, smallest_honest
 from hidewright.workshop.colours.likeness_queries import look_of
 from hidewright.workshop.colours.models import Reading
 from hidewright.workshop.colours.queries import target_row
@@ -50,6 +50,7 @@ def open_touch_up(jar: MixVessel, *, device: Device | None = None) -> Job:
             name=f"Touch-up: {old.name if old else jar.name}"[:120],
             kind=old.kind if old else "",
             client=old.client if old else "",
+            registration=old.registration if old else "",
             starts=timezone.localdate(),
             is_demo=bool(old and old.is_demo),
             notes=f"Begun from {jar.name}.",
@@ -61,7 +62,27 @@ def open_touch_up(jar: MixVessel, *, device: Device | None = None) -> Job:
             undo_with={"job": job.pk},
             device=device,
         )
-        _take_over(jar, old, job)
+        _take_over(old, jar.colour_number, job, jar)
+        return job
+
+
+def open_touch_up_of(old: Job, number: int = 0, *, device: Device | None = None) -> Job:
+    """Open a job that touches up one of a job's colours: from its newest jar where one is kept, else aimed at what the job was aimed at."""
+    kept = kept_jars(old, number)
+    if kept:
+        return open_touch_up(kept[0].row, device=device)
+    with transaction.atomic():
+        job = Job.objects.create(
+            name=f"Touch-up: {old.name}"[:120],
+            kind=old.kind,
+            client=old.client,
+            registration=old.registration,
+            starts=timezone.localdate(),
+            is_demo=old.is_demo,
+            notes=f"Of {old.name}; no jar of it is kept.",
+        )
+        record(job, f"Opened {job.name}", undo="touch_up.away", undo_with={"job": job.pk}, device=device)
+        _take_over(old, number, job)
         return job
 
 
@@ -70,16 +91,16 @@ def _away(data: dict[str, Any]) -> None:
     Job.objects.filter(pk=data["job"]).update(put_away=timezone.now())
 
 
-def _take_over(jar: MixVessel, old: Job | None, job: Job) -> None:
-    """Give the new job the jar's colour of the shop, and aim at what the jar looks like, or else at what it was mixed for."""
-    before = JobColour.objects.filter(job=old, number=jar.colour_number).first() if old else None
+def _take_over(old: Job | None, number: int, job: Job, jar: MixVessel | None = None) -> None:
+    """Give the new job the old one's colour of the shop, and aim at what the jar looks like, or else at what the old job was aimed at."""
+    before = JobColour.objects.filter(job=old, number=number).first() if old else None
     row = row_of(job, 0)
     if before is not None:
         row.name, row.colour = before.name, before.colour
         row.save(update_fields=["name", "colour"])
-    aimed = target_row(old, jar.colour_number) if old else None
-    look = look_of(jar)
-    if look is not None:
+    aimed = target_row(old, number) if old else None
+    look = look_of(jar) if jar is not None else None
+    if look is not None and jar is not None:
         reading = Reading.objects.create(
             job=job, name=look.name[:120], reflectance=numbers(look.reflectance), source="jar", note=f"of {jar.name}"
         )  # fmt: skip

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db import models
 
+from hidewright.workshop.account.models import Claim
 from hidewright.workshop.colours.models import Recipe
 from hidewright.workshop.front.copy_file import tables
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
@@ -21,6 +22,8 @@ Model = type[models.Model]
 NEVER: frozenset[Model] = frozenset({JobSummary, Shop})
 """What is worked out again, and the shop's own settings."""
 FILE = re.compile(r"\b[0-9a-f]{32}\.(?:jpg|pdf)\b")
+APART = frozenset({(Claim, "touch_up")})
+"""Fields that lead to a job with a closing file of its own: not followed, and empty in the file."""
 ANOTHER_JOB = "Another job of that shop"
 
 
@@ -46,6 +49,9 @@ def selection(job: Job) -> Selection:
     """The rows of one job and what they stand on, as they are now."""
     found = Selection(job, owned={Job: {job.pk: job}})
     _own(found)
+    for model, name in APART:
+        for row in found.owned.get(model, {}).values():
+            setattr(row, name, None)
     waiting = [row for rows in found.owned.values() for row in rows.values()]
     waiting += _add(found, _named(found))
     while waiting:
@@ -57,8 +63,10 @@ def selection(job: Job) -> Selection:
 def owning_fields(model: Model) -> Iterator[models.ForeignKey[Any, Any]]:
     """The fields of a table whose rows go with what they point to; and any that points to a job itself."""
     for one in model._meta.local_concrete_fields:
-        if isinstance(one, models.ForeignKey) and (
-            one.remote_field.on_delete is models.CASCADE or one.related_model is Job
+        if (
+            (model, one.name) not in APART
+            and isinstance(one, models.ForeignKey)
+            and (one.remote_field.on_delete is models.CASCADE or one.related_model is Job)
         ):
             yield one
 

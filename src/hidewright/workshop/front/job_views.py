@@ -8,6 +8,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.workshop.account.queries import open_claims
+from hidewright.workshop.bench.jar_queries import due_jars
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import back_to, job_page, toast, toast_last
@@ -51,7 +53,15 @@ FIELDS = {"Name": "name", "Promised": "promised"}
 def jobs(request: HttpRequest) -> HttpResponse:
     """Every open job with its three answers; those put away below."""
     text = request.GET.get("page", "1")
-    return render(request, "jobs/list.html", {"found": job_page_of(int(text) if text.isdecimal() else 1)})
+    return render(
+        request,
+        "jobs/list.html",
+        {
+            "found": job_page_of(int(text) if text.isdecimal() else 1),
+            "due": due_jars(),
+            "claims": open_claims(),
+        },
+    )
 
 
 @require_http_methods(["GET", "POST"])

@@ -44,6 +44,7 @@ class Option:
     hand_days: float | None
     sundries: tuple[SundryLine, ...]
     price: Price
+    pieces: tuple[stage.Piece, ...] = ()
     added: "Added | None" = None
 
 
@@ -252,6 +253,7 @@ def _option(way: Way, job: Job, figures: Figures) -> Option:
         hours / weekly * weekdays if weekly else None,
         lines,
         price(hours, Decimal(figures.hourly), wants, cost, markup=figures.markup, odds=figures.price_odds),
+        pieces,
     )
 
 

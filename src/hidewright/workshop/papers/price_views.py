@@ -1,28 +1,24 @@
-"""The Price page: ways of doing the job side by side, its sundries with their rules, and a quote."""
+"""The Price page: ways of doing the job side by side, and its sundries with their rules."""
 
-from datetime import date, timedelta
-from decimal import Decimal
+from datetime import timedelta
 from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
-from django.urls import path, reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.papers.quote import Quote, QuoteLine, quote_pdf
-from hidewright.refusals import Refusal
 from hidewright.takeoff.sundries import RULES, rules_with
-from hidewright.units import show_area, show_volume
-from hidewright.workshop.days import queries as days
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField
 from hidewright.workshop.frame.pages import job_page, went
 from hidewright.workshop.papers import price_queries as gather
+from hidewright.workshop.papers import quote_queries as quote_gather
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as quantities_gather
 from hidewright.workshop.quantities.models import Figures
-from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
@@ -100,6 +96,9 @@ def _page(
         "row": row,
         "odds": 100 * row.price_odds,
         "pace_entries": gather.pace_entries(),
+        "until": timezone.localdate() + HOLDS,
+        "given": quote_gather.quotes(job),
+        "taught": quote_gather.lessons(leave=job)[:5],
     }
     status = 422 if (form and form.errors) or (rules and rules.errors) else 200
     return job_page(request, job, "quantities", "quantities/price.html", shown, status=status)
@@ -136,62 +135,7 @@ def sundries(request: HttpRequest, job_id: int) -> HttpResponse:
     )
 
 
-@require_GET
-def quote(request: HttpRequest, job_id: int, key: str) -> HttpResponse:
-    """The quote of one way as PDF."""
-    job = get_object_or_404(Job, pk=job_id)
-    chosen = next((o for o in gather.options(job) if o.key == key), None)
-    if chosen is None:
-        raise Refusal("There is no such way to quote.", remedy="Go back to the page Price.")
-    address = request.build_absolute_uri(reverse("price", args=[job.pk]))
-    pdf = quote_pdf(_quote(job, chosen, quantities_gather.figures(job), address))
-    response = HttpResponse(pdf, content_type="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="quote-{job.pk}-{key}.pdf"'
-    return response
-
-
-def _quote(job: Job, option: gather.Option, row: Figures, address: str) -> Quote:
-    shop = the_shop()
-    cost, forecast = option.price, option.takeoff
-    area = show_area(forecast.area, shop.units)
-    litres = f"{show_volume(forecast.colour.p50, shop.units)} of mixed colour likely, {show_volume(forecast.colour.p90, shop.units)} to be 90 % sure"
-    lines = (
-        QuoteLine("Work", cost.labour, f"{option.name}: {option.hours:.0f} hours of hands, {option.stripped} pieces stripped, {option.apart} coated on both sides"),
-        QuoteLine("Materials", cost.materials, litres),
-        QuoteLine("Sundries", cost.sundries, "Strainers, wipes, abrasives, tape, paper, gloves, filters"),
-        QuoteLine("Handling of what is bought", cost.markup, f"{100 * row.markup:.4g} % on materials and sundries"),
-        QuoteLine("Margin for what is not known yet", cost.risk, f"So that the price suffices with {100 * row.price_odds:.4g} % odds"),
-    )  # fmt: skip
-    assumed = forecast.assumed
-    stands_on = (
-        f"{area} coated, {show_area(forecast.stripped_area, shop.units)} of it stripped first.",
-        f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear; colour wiped in where people sit."
-        if assumed.wiped
-        else f"{assumed.colour_coats} sprayed coats of colour and {assumed.clear_coats} of clear.",
-        *((f"Not in the price: {', '.join(cost.unpriced)}.",) if cost.unpriced else ()),
-        *filter(None, (line.strip() for line in row.terms.splitlines())),
-    )
-    return Quote(
-        job=job.name,
-        client=job.client,
-        shop=shop.name,
-        lines=tuple(line for line in lines if line.amount),
-        made_on=date.today(),
-        currency=shop.currency,
-        valid_until=date.today() + HOLDS,
-        ready_on=days.day_to_promise(job) if option.key == "surveyed" else None,
-        tax_rate=Decimal(row.tax_rate),
-        tax_name=row.tax_name or "Tax",
-        assumptions=stands_on,
-        cautions=(
-            "Local codes, the products’ data sheets, and licensed or authorised people decide what may be done.",
-        ),
-        page_url=address,
-    )
-
-
 urlpatterns = [
     path("jobs/<int:job_id>/price/", price, name="price"),
     path("jobs/<int:job_id>/price/sundries/", sundries, name="sundries"),
-    path("jobs/<int:job_id>/price/<slug:key>/quote.pdf", quote, name="quote_pdf"),
 ]

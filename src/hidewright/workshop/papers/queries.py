@@ -125,7 +125,13 @@ def hand_over_papers(job: Job, number: int = 0) -> list[PaperLink]:
         reverse("handover", args=[job.pk]),
         pdf=False,
     )
-    return [sheet, *labels, packing, quote, *closing_papers(job)]
+    account = PaperLink(
+        "Account",
+        "on the page After the work: what to invoice, and what the job took against its quote",
+        reverse("account", args=[job.pk]),
+        pdf=False,
+    )
+    return [sheet, *labels, packing, quote, account, *closing_papers(job)]
 
 
 def closing_papers(job: Job) -> list[PaperLink]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models import CharField, Q, QuerySet, Sum, Value
 from django.db.models.functions import Cast, Concat
@@ -374,6 +374,10 @@ def _sum(moves: QuerySet[MixMove]) -> int:
     return moves.aggregate(total=Sum("amount"))["total"] or 0
 
 
+SOON = timedelta(days=30)
+"""How long before a jar's day the shop is reminded (a convention of this tool)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Jar:
     """A jar on the shelf: its row, what is in it, its screen colour, and whether it is past its keep-until day."""
@@ -387,6 +391,12 @@ class Jar:
     def past(self) -> bool:
         """Past its day."""
         return self.row.keep_until is not None and self.row.keep_until < timezone.localdate()
+
+    @property
+    def soon(self) -> bool:
+        """Its day comes within `SOON`, and is not past."""
+        until, today = self.row.keep_until, timezone.localdate()
+        return until is not None and today <= until <= today + SOON
 
     @property
     def pigment_share(self) -> float:
