@@ -151,6 +151,17 @@ def test_the_house_in_growing_is_drawn_from_the_imports_of_today() -> None:
     assert done.returncode == 0, done.stderr
 
 
+def test_no_measured_figure_is_stale_or_without_a_key() -> None:
+    """Each number that was measured carries its key of docs/figures.json; the head of docs/measured.md tells how to add one."""
+    done = subprocess.run(
+        [sys.executable, str(ROOT / "docs/figures.py"), "--check"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+
+
 def test_the_files_that_a_change_touches_exist() -> None:
     """The ten changes of docs/growing.md name files that are there."""
     text = (ROOT / "docs/growing.md").read_text(encoding="utf-8")

@@ -10,7 +10,7 @@ from hidewright.colour.learning.cup import kind_of
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
 from hidewright.colour.light.cie import hex_from_reflectance
-from hidewright.colour.pigments.characterise import settled
+from hidewright.colour.pigments import characterise as drawn_down
 from hidewright.colour.pigments.drawdowns import Drawdown, Fit
 from hidewright.colour.pigments.film import Surface, opaque, seen
 from hidewright.colour.pigments.generic import generic_set
@@ -153,7 +153,7 @@ def characterise(
         drawn = tuple(d for d in drawn if set(d.shares) <= set(only))
     lines = read_source(shelf, read_shelf)
     surface = Surface(specular=specular)
-    fits = settled(drawn, surface, on_progress).fits(drawn)
+    fits = drawn_down.characterise_all(drawn, surface, on_progress)
     left = {line.key: line.left for line in lines if line.left is not None}
     known = stocked(lines, fits, illustrative=illustrative)
     return Pigments(known, left, surface, None, base or Base(), fits)
