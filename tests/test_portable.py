@@ -1,14 +1,19 @@
 """Nothing but machine.py needs what POSIX alone has: everything can be imported where those modules are missing."""
 
+import json
 import os
+import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import hidewright
+from hidewright.cli.serve import command as serve
 
 HIDDEN = ("fcntl", "resource", "pwd", "grp", "termios", "tty", "pty", "syslog")
 SRC = Path(hidewright.__file__).parent
+ROOT = Path(__file__).resolve().parents[1]
 ONLY_POSIX = (
     "os.fork",
     "os.kill(",
@@ -53,3 +58,25 @@ def test_what_only_posix_has_is_called_in_one_file() -> None:
         if word in path.read_text(encoding="utf-8")
     ]
     assert not found
+
+
+def test_the_container_file_takes_what_is_there_and_serves_where_it_says() -> None:
+    lines = (ROOT / "Containerfile").read_text(encoding="utf-8").splitlines()
+    copied = [
+        word
+        for line in lines
+        if line.startswith("COPY") and "--from" not in line
+        for word in line.split()[1:-1]
+    ]
+    assert copied
+    assert [name for name in copied if not (ROOT / name).exists()] == []
+    wanted = set(re.findall(r'"\.\[([\w,]+)\]"', "\n".join(lines))[0].split(","))
+    extras = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"][
+        "optional-dependencies"
+    ]
+    assert wanted <= set(extras)
+    port = next(option for option in serve.params if option.name == "port").default
+    assert f"EXPOSE {port}" in lines
+    (said,) = (json.loads(line.removeprefix("CMD ")) for line in lines if line.startswith("CMD "))
+    assert said[:2] == ["hidewright", "serve"]
+    assert set(said[2:]) <= {name for option in serve.params for name in option.opts}
