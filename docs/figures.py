@@ -27,9 +27,9 @@ PAGES = [
     *sorted(DOCS.glob("guide/*.md")),
     *sorted(DOCS.glob("science/*.md")),
 ]
-NUMBER = r"(?<![\w.,])[-−]?\d*[.,]?\d+(?![\w.,]*\d)"
+NUMBER = r"(?<![\w.,])[-−]?\d*[.,]?\d+(?!\w|[.,]\d)"
 FIGURE = re.compile(rf"({NUMBER})<!-- ([a-z0-9.-]+) -->")
-BARE = re.compile(rf"{NUMBER}(?!<!-- )(?![\d.,])")
+BARE = re.compile(rf"{NUMBER}(?!<!-- )")
 HISTORY = ("history.md", "measured.md", "growing.md")
 SAYS = re.compile(
     r"\b(?:[Ww]e measured|[Mm]easured \(|[Mm]easured in|[Mm]easured on|in trials|make bench|bench `|over \d+ simulated|Of 1,000)\b"

@@ -11,12 +11,13 @@ INTO = Path(__file__).resolve().parents[2] / "docs" / "guide" / "pictures"
 
 @dataclass(frozen=True)
 class Picture:
-    """One picture: its file's name, the words of the links that lead there from the first page, and its frame in px."""
+    """One picture: its file's name, the words of the links that lead there from the first page, its frame in px, and the address below the job where no link names it."""
 
     name: str
     links: tuple[str, ...]
     width: int = 1280
     height: int = 860
+    below: str = ""
 
 
 PICTURES = (
@@ -24,6 +25,9 @@ PICTURES = (
     Picture("colour", ("Colour",), 1280, 1000),
     Picture("quantities", ("Quantities",)),
     Picture("days", ("Days",), 1280, 1200),
+    Picture("shop", ()),
+    Picture("cup", (), below="mixing/1/"),
+    Picture("eye", (), below="colour/cups/1/"),
 )
 
 
@@ -33,10 +37,12 @@ def take_all(page: Page) -> Iterator[str]:
     for picture in PICTURES:
         page.set_viewport_size({"width": picture.width, "height": picture.height})
         page.goto("/")
-        if picture.links:
+        if picture.links or picture.below:
             page.locator(".job-card h2 a").first.click()
         for words in picture.links:
             page.locator(".stages").get_by_role("link", name=words, exact=True).click()
             page.wait_for_load_state("networkidle")
+        if picture.below:
+            page.goto(f"{page.url}{picture.below}")
         page.screenshot(path=INTO / f"{picture.name}.png")
         yield f"{INTO.name}/{picture.name}.png"
