@@ -73,7 +73,7 @@ def test_all_arrives_first_colour_waits_for_the_sample_and_loading_is_last() -> 
     received, sample, load = named["receive and count"], named["make the sample"], named["load"]
     pieces_ = [p for p in GOOD.placements if p.piece not in ("the job", "colour")]
     assert all(p.start >= received.end for p in pieces_)
-    assert all(p.start >= sample.end + 3 * 1440 for p in pieces_ if p.kind in COATS)
+    assert all(p.start // 1440 >= sample.end // 1440 + 3 for p in pieces_ if p.kind in COATS)
     assert load.start >= max(p.end for p in GOOD.placements if p is not load)
     for job in PROBLEM.jobs[:16]:
         packed = next(o for o in job.operations if o.name == "pack")

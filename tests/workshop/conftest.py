@@ -6,7 +6,9 @@ from datetime import date
 import pytest
 from django.test import Client
 
+from hidewright.planning.problem.rest import STARTING
 from hidewright.workshop.days import actions as days
+from hidewright.workshop.days.models import OtherWork
 from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.shop.door import make_link
 from hidewright.workshop.shop.models import Job
@@ -33,6 +35,15 @@ def visitor(client: Client, db: None) -> Client:
 def job(db: None) -> Job:
     """An empty job."""
     return open_job("A job under test", starts=date(2026, 3, 2), promised=date(2026, 3, 27))
+
+
+@pytest.fixture
+def only_coating(db: None) -> None:
+    """A shop that counts nothing but the coating: for tests of what happens between the steps of a route."""
+    OtherWork.objects.bulk_create(
+        OtherWork(key=item.key, name=item.name, per=str(item.per), when=str(item.when), minutes=0)
+        for item in STARTING
+    )
 
 
 @pytest.fixture

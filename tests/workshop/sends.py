@@ -209,6 +209,14 @@ DAYS: dict[str, Send] = {
     "lift_hold": _job("hold"),
     "set_due": _job(**prefixed("due", {"piece": "C1", "day": "2026-03-20"})),
     "lift_due": _job("due"),
+    "set_other_work": _at(**{"version": "1", "m-dismantle": "30", "m-receive": "60", "e-receive": "5"}),
+    "add_other_work": _at(name="Sweep", when="in the evening", per="a job", minutes="10"),
+    "remove_other_work": _shop("washed"),
+    "add_milestone": _job(
+        what="Hardware comes", before="what follows the coats", day="2026-03-10", group="Chair"
+    ),
+    "settle_milestone": _job("milestone"),
+    "settle_milestone away": _job("milestone", away="1"),
     "what_if": _job(),
     "withdraw_plan": _job(),
     "tap_act": _job(act_key="C2/top/strip", kind="done"),

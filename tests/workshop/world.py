@@ -23,6 +23,7 @@ from hidewright.workshop.colours.models import Colour, Recipe
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.credentials import actions as credentials
 from hidewright.workshop.days import actions as days
+from hidewright.workshop.days import rest_actions
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.progress_actions import tap
 from hidewright.workshop.front import job_actions, shop_actions
@@ -117,6 +118,7 @@ def _shop() -> SimpleNamespace:
         colour=lambda: Colour.objects.order_by("pk")[0], pot=pot_actions.add_pot("Quart pot", 946, 120), lot=lot, sealed=sealed, white=white, umber=umber, ana=ana, ben=ben, bottle=bottle, drawdown=drawdown, lamp=lamp, route=route,
         card=Card.objects.get(), checklist=Checklist.objects.get(), course=credentials.keep(None, "training", "Course", person=ana),
         table=room.add_table("Long table", 3.6, 0.9), rack=room.add_storage("Rack", 12), day_off=DayOff.objects.get(),
+        washed=rest_actions.add_rest("wash the covers", "before anything else", "a piece", 10),
         dried=drying_actions.note_dry(what="cure", minutes=40, celsius=20, humidity=0.5),
         device=Device.objects.create(name="Another device"), call=calls.keep_call("Mrs Lind", {"seat": 2}, strip="no"),
     )  # fmt: skip
@@ -186,6 +188,7 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
         piece=Piece.objects.get(job=job, key="C1"), plan=Plan.objects.filter(job=job)[0],
         entry=MixEntry.objects.filter(job=job).latest("pk"), choice=RouteChoice.objects.get(job=job),
         hold=days.hold(job, "C1", "clean", date(2026, 3, 5)), due=days.set_due(job, "C2", date(2026, 3, 20)),
+        milestone=rest_actions.add_milestone(job, "The owner approves", "the first colour", date(2026, 3, 6)),
         check=inspection.note_checks(job, ["C1"], "sun", result="good")[0], certificate=job.burn_records.get(),
         signature=inspection.sign(job, shop.ana, "the look"),
         tapped=tap(job, "C1/top/spray", "snag", f"tap-{job.pk}", note="a run")[0],

@@ -73,7 +73,7 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert date(2026, 3, 2) < row.bound <= row.finish
     shown = gather.plan_in_force(surveyed)
     assert shown is not None
-    assert len({act.piece for act in shown.acts}) == FEW
+    assert len({act.piece for act in shown.acts} - {"the job", "colour"}) == FEW
     assert len({act.key for act in shown.acts}) == len(shown.acts)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
     lines = held_up(row)
@@ -186,7 +186,7 @@ def test_a_first_plan_begins_now_and_not_in_the_past(
     shown = gather.plan_in_force(surveyed)
     assert shown is not None
     assert min(act.start for act in shown.acts) >= datetime(2026, 3, 3, 14)
-    assert len({act.piece for act in shown.acts}) == FEW
+    assert len({act.piece for act in shown.acts} - {"the job", "colour"}) == FEW
 
 
 def test_a_job_whose_first_day_is_long_past_can_still_be_planned(
@@ -224,7 +224,7 @@ def test_a_piece_that_failed_goes_through_its_steps_again(visitor: Client, at_wo
     tap_until(at_work, datetime(2026, 3, 2, 15))
     first = gather.plan_in_force(at_work)
     assert first is not None
-    piece = first.acts[-1].piece
+    piece = next(act.piece for act in reversed(first.acts) if act.piece != "the job")
     data = {"again-piece": piece, "again-kinds": ["sand", "spray clear"], "again-why": "runs at the corner"}
     assert visitor.post(f"/jobs/{at_work.pk}/days/again/", data).status_code == 302
     run = at_work.runs.filter(kind="days.replan").get()

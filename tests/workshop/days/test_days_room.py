@@ -341,7 +341,8 @@ def test_everything_that_is_entered_about_the_room_reaches_the_planner(visitor: 
     assert people["Ana"].off == {date(2026, 3, 4)}
     assert people["Ana"].skills is None
     assert people["Ben"].skills == {Kind.STRIP, Kind.CLEAN}
-    assert people["Ben"].week.hours == {0: ((600, 840),), 1: ((600, 840),)}
+    # 20 min in the morning and 30 in the evening go into the room and the guns.
+    assert people["Ben"].week.hours == {0: ((620, 810),), 1: ((620, 810),)}
     assert problem.calendar.holidays == {date(2026, 3, 6)}
     assert [o.release for o in problem.job("C1").operations if o.kind is Kind.SAND] == [3 * 1440]
     assert problem.job("B1").due == date(2026, 3, 20)

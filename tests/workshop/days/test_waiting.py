@@ -85,7 +85,7 @@ def plan(visitor: Client, job: Job, how: str = "keep") -> Plan:
     return row
 
 
-def test_a_snag_that_waits_holds_up_whatever_comes_next_on_its_piece(job: Job) -> None:
+def test_a_snag_that_waits_holds_up_whatever_comes_next_on_its_piece(job: Job, only_coating: None) -> None:
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(4))
     assert waits(job) == {"C1/prep/strip": 4}
@@ -131,7 +131,7 @@ def test_the_hold_is_lifted_when_it_is_decided_closed_or_taken_back(job: Job, en
     assert not Hold.objects.filter(lifted=None).exists()
 
 
-def test_undoing_and_opening_again_bring_the_hold_back(job: Job) -> None:
+def test_undoing_and_opening_again_bring_the_hold_back(job: Job, only_coating: None) -> None:
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(4))
     decide(row, Decision.REPAIR)
@@ -147,7 +147,7 @@ def test_undoing_and_opening_again_bring_the_hold_back(job: Job) -> None:
     assert waits(job) == {}
 
 
-def test_deciding_to_wait_longer_leaves_one_hold(job: Job) -> None:
+def test_deciding_to_wait_longer_leaves_one_hold(job: Job, only_coating: None) -> None:
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(4))
     decide(row, Decision.WAIT, in_days(9))
@@ -155,7 +155,9 @@ def test_deciding_to_wait_longer_leaves_one_hold(job: Job) -> None:
     assert Hold.objects.filter(lifted=None).count() == 1
 
 
-def test_a_snag_past_its_day_keeps_waiting_until_it_is_decided(visitor: Client, job: Job) -> None:
+def test_a_snag_past_its_day_keeps_waiting_until_it_is_decided(
+    visitor: Client, job: Job, only_coating: None
+) -> None:
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(1))
     plan(visitor, job, "anew")
@@ -204,11 +206,11 @@ def test_the_list_marks_what_waits(visitor: Client, job: Job) -> None:
 # A day of its own
 
 
-def test_a_piece_with_a_day_of_its_own_is_done_by_then(visitor: Client, job: Job) -> None:
+def test_a_piece_with_a_day_of_its_own_is_done_by_then(visitor: Client, job: Job, only_coating: None) -> None:
     plan(visitor, job, "anew")
     where = f"/jobs/{job.pk}/days/due/"
     assert visitor.post(where, {"due-piece": "C2", "due-day": in_days(3).isoformat()}).status_code == 302
-    assert {one.piece: one.due for one in gather.problem_of(job).jobs} == {"C1": None, "C2": in_days(3)}
+    assert {one.piece: one.due for one in gather.problem_of(job).jobs[:2]} == {"C1": None, "C2": in_days(3)}
     row = plan(visitor, job)
     shown = gather.plan_in_force(job)
     assert shown is not None
@@ -218,6 +220,13 @@ def test_a_piece_with_a_day_of_its_own_is_done_by_then(visitor: Client, job: Job
     assert changed_since(job, row) == ("C2 has no day of its own any more",)
     acts.undo(Act.objects.order_by("-id")[0].pk)
     assert changed_since(job, row) == ()
+
+
+def test_a_day_before_the_sample_is_approved_is_refused(visitor: Client, job: Job) -> None:
+    plan(visitor, job, "anew")
+    answer = visitor.post(f"/jobs/{job.pk}/days/due/", {"due-piece": "C1", "due-day": in_days(3).isoformat()})
+    assert answer.status_code == 422
+    assert not Due.objects.exists()
 
 
 def test_a_day_by_which_it_cannot_be_done_is_refused(visitor: Client, job: Job) -> None:

@@ -20,6 +20,8 @@ THE_JOB = "the job"
 """The mark of what is done once, for the whole job."""
 COLOUR_OF = "colour"
 """How the marks begin of what is done once for each colour."""
+BEFORE_OPENING = 10 * 60
+"""min by which a wait of whole days ends sooner than to the minute: what was sent in working hours is back before the shop opens on that day."""
 FIRST_COLOUR = frozenset({Kind.WIPE_IN, Kind.SPRAY, Kind.SECOND})
 
 
@@ -211,7 +213,7 @@ def _operations(
             "front",
             pass_key,
             rest.whole(item, pieces),
-            dry=item.days * DAY,
+            dry=max(0, item.days * DAY - BEFORE_OPENING),
             name=item.name,
         )
         yield from in_parts(whole, most)

@@ -109,15 +109,35 @@ class _Relaxed:
 
 def earliest_finish(problem: Problem, job: Job, now: int = 0) -> int | None:
     """The minute at which this piece could be done if it had the shop to itself from `now` on; None when the calendar is too short."""
+    return _alone(problem, job.operations, now)
+
+
+def _alone(problem: Problem, operations: Sequence[Operation], now: int) -> int | None:
+    """When these operations could be over, one after the other, each as soon as what it waits for on other pieces could be."""
     cache: dict[frozenset[str], tuple[Stretch, ...]] = {}
     at = now
-    for operation in job.operations:
+    for operation in operations:
+        for name in operation.after:
+            before = _up_to(problem, name)
+            over = _alone(problem, before, now) if before else at
+            if over is None:
+                return None
+            at = max(at, over)
         hours = _hours(problem, operation, cache)
         start = earliest_start(hours, max(at, operation.release), operation.minutes)
         if start is None:
             return None
         at = start + operation.minutes + operation.dry
     return at
+
+
+def _up_to(problem: Problem, name: str) -> tuple[Operation, ...]:
+    """The operations of a piece up to the one of that name; none where it is not part of the work."""
+    for job in problem.jobs:
+        for number, operation in enumerate(job.operations):
+            if operation.key == name:
+                return job.operations[: number + 1]
+    return ()
 
 
 def lower_bound(

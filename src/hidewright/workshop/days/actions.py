@@ -33,6 +33,7 @@ from hidewright.workshop.days.queries import (
     result_in_force,
     schedule_in_force,
 )
+from hidewright.workshop.days.rest_queries import rest_told
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.room.changes import room_told
 from hidewright.workshop.shop.models import Job, Run
@@ -133,7 +134,8 @@ def _find_relief(
 def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
     assert found.plan is not None
     return {
-        "slack": slack_per_piece(problem, found.plan),
+        "slack": _surveyed(job, slack_per_piece(problem, found.plan)),
+        "rest": rest_told(job),
         "starts": job.starts.isoformat(),
         "coats": coats_of(job).words,
         "room": room_told(job),
@@ -145,6 +147,12 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "own_days": [f"{fault.where} {fault.words}" for fault in due_faults(problem, found.plan)],
         **odds_facts(found),
     }
+
+
+def _surveyed(job: Job, slack: dict[str, Any]) -> dict[str, Any]:
+    """Of the pieces alone, without what is done once a job or a colour."""
+    marks = set(piece_rows(job).values_list("key", flat=True))
+    return {key: value for key, value in slack.items() if key in marks}
 
 
 @runner(REPLAN_RUN)

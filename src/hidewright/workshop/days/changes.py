@@ -9,6 +9,7 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.queries import coats_of
 from hidewright.workshop.days.request_queries import dues, goes_on, hold_words, holds, redos
+from hidewright.workshop.days.rest_queries import milestones, rest_differences
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.pieces.route_queries import route_choices
@@ -71,6 +72,13 @@ def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
     told = row.facts.get("coats")
     if told and told != coats_of(job).words:
         yield f"the litres now reckon with {coats_of(job).words}"
+    if "rest" in row.facts:
+        yield from rest_differences(job, row.facts["rest"])
+    for each in milestones(job):
+        if each.came is None and each.made > row.made:
+            yield f"{each.before} waits for {each.what}"
+        elif each.came is not None and each.came > row.made:
+            yield f"{each.what}: it is there"
     for route in ShopRoute.objects.filter(used__gt=row.made):
         yield f"the route {route} was changed"
     if any(_chosen_since(choice, row) for choice in route_choices(job) if not choice.piece):

@@ -128,3 +128,48 @@ class Tap(models.Model):
 
     def __str__(self) -> str:
         return f"{self.act_key}: {self.kind}"
+
+
+class OtherWork(models.Model):
+    """One thing that every job takes besides coating, where the shop changed a starting value or added its own."""
+
+    key = models.SlugField(max_length=60, unique=True)
+    name = models.CharField(max_length=40)
+    per = models.CharField(max_length=20, help_text="how often: a job, a colour, a piece, a person and day")
+    when = models.CharField(max_length=40, help_text="when it is done, as the planner names it")
+    minutes = models.FloatField(help_text="each time")
+    each = models.FloatField(default=0, help_text="minutes more for every piece of the job")
+    days = models.PositiveSmallIntegerField(default=0, help_text="to wait for others after it")
+    removed = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "other work"
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(minutes__gte=0, each__gte=0), name="other_work_takes_no_less_than_nothing"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Milestone(models.Model):
+    """Something that others do and the job waits for: an approval, a delivery, the truck."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="milestones")
+    what = models.CharField(max_length=80)
+    before = models.CharField(max_length=40, help_text="what waits for it, as the planner names it")
+    group = models.CharField(max_length=80, blank=True, help_text="which pieces; empty: all of them")
+    day = models.DateField(help_text="when it is expected")
+    made = models.DateTimeField(auto_now_add=True)
+    came = models.DateTimeField(null=True, blank=True)
+    lifted = models.DateTimeField(null=True, blank=True, help_text="taken off the list")
+
+    class Meta:
+        ordering = ["day", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.what}, {self.day}"

@@ -1,6 +1,6 @@
 """The days of a job: the plan in force, today's list, and how the work stands."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -20,7 +20,7 @@ from hidewright.planning.change.replan import redo, with_job
 from hidewright.planning.plan.schedule import Plan as Schedule
 from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
 from hidewright.planning.problem.model import Kind, Problem
-from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn_pace
+from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn, learn_pace
 from hidewright.planning.problem.route import Route
 from hidewright.planning.problem.routes import PACE, Pace, held
 from hidewright.planning.problem.work import Coats, WorkPiece, work_pieces
@@ -34,6 +34,7 @@ from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, standings
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
+from hidewright.workshop.days.rest_queries import rest_of, waiting_for_others
 from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import piece_names, pieces
@@ -51,6 +52,9 @@ from hidewright.workshop.room.queries import (
 )
 from hidewright.workshop.shop.models import Job, Person
 from hidewright.workshop.shop.page_cache import remembered
+
+LearnedAll = tuple[dict[Kind, Pace], dict[Kind, Learned], dict[str, Learned]]
+"""The shop's pace, what was learned of each kind, and of each name."""
 
 
 @remembered
@@ -84,11 +88,12 @@ def moved(job: Job) -> Moves | None:
 @remembered
 def problem_of(job: Job) -> Problem:
     """All that a plan of `job` depends on, out of the rows, at the shop's own pace; refuses in words what makes a plan impossible."""
-    return problem_with(job, learned()[0])
+    factors = {name: found.factor for name, found in learned_names().items()}
+    return problem_with(job, learned()[0], factors)
 
 
-def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
-    """The same at another pace."""
+def problem_with(job: Job, pace: Mapping[Kind, Pace], factors: Mapping[str, float] | None = None) -> Problem:
+    """The same at another pace; `factors` on the minutes of what has a name of its own."""
     rules = room_rules()
     listed = pieces(job)
     own = chosen_routes(job, [piece.key for piece in listed])
@@ -105,12 +110,15 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace]) -> Problem:
         promised=job.promised,
         routes=shop_routes(),
         rack=rack_holds(),
+        rest=rest_of(job, factors),
+        named=factors,
     )
+    done = {key for key, standing in standings(job).items() if standing.done}
     for row in redos(job):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
-            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds)))
-    return _with_waiting(job, problem)
+            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds), done))
+    return _with_waiting(job, waiting_for_others(job, problem, done), done)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,10 +173,9 @@ def _dues(job: Job) -> dict[str, date]:
     return {row.piece: row.day for row in rows}
 
 
-def _with_waiting(job: Job, problem: Problem) -> Problem:
+def _with_waiting(job: Job, problem: Problem, done: Collection[str]) -> Problem:
     """The problem with the pieces that wait as a whole: whatever comes next on them waits."""
     rows = [row for row in waiting(job) if not row.before]
-    done = {key for key, standing in standings(job).items() if standing.done} if rows else set()
     for row in rows:
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
@@ -180,18 +187,29 @@ def _with_waiting(job: Job, problem: Problem) -> Problem:
 @remembered
 def learned() -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
     """The shop's own pace from every tap that told its minutes, and what was learned of each kind."""
+    return _learned_now()[:2]
+
+
+@remembered
+def learned_names() -> dict[str, Learned]:
+    """What was learned of work that has a name of its own: the shop's own steps, and the rest of the job."""
+    return _learned_now()[2]
+
+
+@remembered
+def _learned_now() -> LearnedAll:
     told = Tap.objects.aggregate(newest=Max("id"), kept=Max("kept"), count=Count("id"))
     return _learned(told["newest"], told["kept"], told["count"])
 
 
 @lru_cache(maxsize=4)
-def _learned(
-    newest: int | None, kept: datetime | None, count: int
-) -> tuple[dict[Kind, Pace], dict[Kind, Learned]]:
+def _learned(newest: int | None, kept: datetime | None, count: int) -> LearnedAll:
     """Learned anew only when there is a new tap."""
     told = Tap.objects.filter(kind=TapKind.DONE, minutes__isnull=False).values("job")
     jobs = Job.objects.filter(pk__in=told) if count else []
-    return learn_pace(entry for each in jobs for entry in _took(each))
+    entries = [entry for each in jobs for entry in _took(each)]
+    names = sorted({entry.kind for entry in entries} - {str(kind) for kind in Kind})
+    return *learn_pace(entries), {name: learn(name, entries) for name in names}
 
 
 def _took(job: Job) -> Iterator[Took]:
@@ -207,7 +225,7 @@ def _took(job: Job) -> Iterator[Took]:
     for _, operation in problem.operations():
         minutes = stands.get(operation.key)
         if minutes and LEAST <= minutes / operation.minutes <= MOST:
-            yield Took(str(operation.kind), operation.minutes, minutes)
+            yield Took(operation.work, operation.minutes, minutes)
 
 
 def plannable(job: Job) -> bool:

@@ -38,6 +38,7 @@ from hidewright.workshop.days.queries import readiness
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
+from hidewright.workshop.pieces.queries import piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
@@ -88,14 +89,16 @@ def _page(
         context["odds"] = promise_of(row, job.promised)
         context["people"] = list(Person.objects.filter(active=True))
         context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
-        context["learned"] = [one for one in gather.learned()[1].values() if one.entries]
+        taught = (*gather.learned()[1].values(), *gather.learned_names().values())
+        context["learned"] = [one for one in taught if one.entries]
         context["kept"] = verdicts.kept_words(row)
         context["held_up"] = held = verdicts.held_up(row)
         context["held_up_words"] = verdicts.held_up_words(held)
         context["behind"] = changed_since(job, row)
-        context["due_form"] = due or DueForm(pieces=_pieces_of(plan), prefix="due")
-        context["hold_form"] = wait or HoldForm(pieces=_pieces_of(plan), prefix="hold")
-        context["again_form"] = again or AgainForm(pieces=_pieces_of(plan), prefix="again")
+        marks = _pieces_of(plan, job)
+        context["due_form"] = due or DueForm(pieces=marks, prefix="due")
+        context["hold_form"] = wait or HoldForm(pieces=marks, prefix="hold")
+        context["again_form"] = again or AgainForm(pieces=marks, prefix="again")
         context["coats"] = gather.coats_of(job)
         context["moves"] = gather.moved(job)
         context["tightest"] = verdicts.tightest(row)
@@ -103,8 +106,10 @@ def _page(
     return job_page(request, job, "days", "days/page.html", context, status=status)
 
 
-def _pieces_of(plan: PlanShown) -> list[str]:
-    return sorted({act.piece for act in plan.acts})
+def _pieces_of(plan: PlanShown, job: Job) -> list[str]:
+    """The pieces of the plan, without what is done once a job or a colour."""
+    names = piece_names(job)
+    return sorted({act.piece for act in plan.acts if act.piece in names or not names})
 
 
 def _what_if_rows(run: Run | None, plan_id: int) -> list[dict[str, Any]]:
@@ -244,7 +249,7 @@ def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
 def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
     """Send a piece through some steps again, and plan again round it."""
     job = get_object_or_404(Job, pk=job_id)
-    form = AgainForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="again")
+    form = AgainForm(request.POST, pieces=_pieces_of(_plan_of(job), job), prefix="again")
     if not acted(form, lambda told: steps.do_again(job, told["piece"], told["kinds"], told["why"])):
         return _page(request, job, again=form, status=422)
     toast_last(request, job)
@@ -257,7 +262,7 @@ def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
 def hold(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece wait; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
-    form = HoldForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="hold")
+    form = HoldForm(request.POST, pieces=_pieces_of(_plan_of(job), job), prefix="hold")
     return submitted(
         form,
         lambda told: steps.hold(job, **told),
@@ -280,7 +285,7 @@ def lift(request: HttpRequest, job_id: int, hold_id: int) -> HttpResponse:
 def set_due(request: HttpRequest, job_id: int) -> HttpResponse:
     """Let a piece be done by a day of its own; it counts from the next plan on."""
     job = get_object_or_404(Job, pk=job_id)
-    form = DueForm(request.POST, pieces=_pieces_of(_plan_of(job)), prefix="due")
+    form = DueForm(request.POST, pieces=_pieces_of(_plan_of(job), job), prefix="due")
     return submitted(
         form,
         lambda told: steps.set_due(job, **told),

@@ -28,6 +28,7 @@ SHOP_PAGES = (
     ("products", "Products"),
     ("tables", "Tables and hours"),
     ("routes", "Routes"),
+    ("other_work", "What else a job takes"),
     ("drying", "Drying"),
     ("people", "People"),
     ("credentials", "Credentials"),

@@ -18,6 +18,7 @@ from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, 
 from hidewright.takeoff.together import together
 from hidewright.units import counted
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.days.rest_queries import rest_hours
 from hidewright.workshop.pieces import queries as survey
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
@@ -32,7 +33,7 @@ from hidewright.workshop.shop.models import Job, Person
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Option:
-    """One way of doing the job, with what it takes: `hours` of hands, `hand_days` of the whole crew (drying is not in them)."""
+    """One way of doing the job, with what it takes: `hours` of hands (`rest` of them besides the coating itself), `hand_days` of the whole crew (drying is not in them)."""
 
     key: str
     name: str
@@ -45,6 +46,7 @@ class Option:
     sundries: tuple[SundryLine, ...]
     price: Price
     pieces: tuple[stage.Piece, ...] = ()
+    rest: float = 0.0
     added: "Added | None" = None
 
 
@@ -185,10 +187,13 @@ def _ways(pieces: Sequence[stage.Piece], assumed: tuple[Assumptions, ...]) -> li
 
 
 def minutes_of(
-    pieces: Sequence[WorkPiece], routes: Sequence[Route], pace: Mapping[Kind, Pace] | None = None
+    pieces: Sequence[WorkPiece],
+    routes: Sequence[Route],
+    pace: Mapping[Kind, Pace] | None = None,
+    named: Mapping[str, float] | None = None,
 ) -> int:
     """Minutes of hands for all pieces along their routes, at this pace."""
-    times = Times({**PACE, **(pace or {})}, Drying())
+    times = Times({**PACE, **(pace or {})}, Drying(), named=named or {})
     total = 0
     for piece in pieces:
         for pass_key, step in placed_steps(piece, routes):
@@ -197,15 +202,21 @@ def minutes_of(
     return total
 
 
-def crew_hours() -> tuple[float, int]:
-    """Hours of hands in a week of everybody who works here, and on how many weekdays."""
-    total, days = 0.0, set()
+def _with_days(weekly: float, daily: float) -> float:
+    """By how much hands grow when of `weekly` hours `daily` go into setting up and cleaning; at most threefold."""
+    return 1.0 if not weekly else weekly / max(weekly / 3, weekly - daily)
+
+
+def crew_hours() -> tuple[float, int, int]:
+    """Hours of hands in a week of everybody who works here, on how many weekdays, and how many days of one person that is."""
+    total, days, shifts = 0.0, set(), 0
     for person in Person.objects.filter(active=True):
         own = list(Hours.objects.filter(person=person)) or list(Hours.objects.filter(person=None))
         for row in own:
             total += (row.end.hour - row.start.hour) + (row.end.minute - row.start.minute) / 60
             days.add(row.weekday)
-    return total, len(days)
+        shifts += len({row.weekday for row in own})
+    return total, len(days), shifts
 
 
 def _by_colour(way: Way, job: Job) -> list[tuple[int, tuple[stage.Piece, ...], Assumptions]]:
@@ -236,8 +247,11 @@ def _option(way: Way, job: Job, figures: Figures) -> Option:
             mine, coats=Coats(each.colour_coats, each.clear_coats, each.wiped), routes=own
         )
     ]
-    hours = minutes_of(work, shop_routes(), pace) / 60
-    weekly, weekdays = crew_hours()
+    factors = {name: found.factor for name, found in days.learned_names().items()}
+    coating = minutes_of(work, shop_routes(), pace, factors) / 60
+    takes = rest_hours(job, factors)
+    weekly, weekdays, shifts = crew_hours()
+    hours = (coating + takes.hours) * _with_days(weekly, shifts * takes.daily / 60)
     lines = sundries(
         work_of(pieces, forecast, portions.gun().cup), rules_with(used.rule_amounts(figures.sundries))
     )
@@ -254,6 +268,7 @@ def _option(way: Way, job: Job, figures: Figures) -> Option:
         lines,
         price(hours, Decimal(figures.hourly), wants, cost, markup=figures.markup, odds=figures.price_odds),
         pieces,
+        hours - coating,
     )
 
 
