@@ -87,7 +87,7 @@ def acts(job: Job, piece: str) -> list[ActShown]:
 def pieces(job: Job) -> list[str]:
     plan = gather.plan_in_force(job)
     assert plan is not None
-    return sorted({act.piece for act in plan.acts})
+    return sorted({act.piece for act in plan.acts} - {"the job", "colour"})
 
 
 def test_a_piece_that_failed_its_inspection_goes_again(planned: Page, job: Job) -> None:

@@ -102,6 +102,8 @@ def moves_between(before: PlanShown, after: PlanShown, *, left_out: frozenset[st
         Move(key, old.get(key), new.get(key)) for key in {**old, **new} if _differ(old.get(key), new.get(key))
     ]
     both = {act.piece for act in old.values()} & {act.piece for act in new.values()}
+    lies = {act.piece for plan in (before, after) for act in plan.acts if act.table}
+    both = both & lies or both  # what is done once for the whole job is no piece
     shifted = {move.piece for move in moves if move.kind in ("another day", "new", "gone")}
     ordered = sorted(moves, key=lambda m: (m.days[1] or m.days[0] or date.max, m.piece, m.act))
     return Moves(tuple(ordered), len(both), len(both - shifted))

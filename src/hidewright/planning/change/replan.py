@@ -160,7 +160,9 @@ def replan(
     result = _result(problem, plan, bound, time.monotonic() - began, not any(standing.left.values()))
     result = replace(result, faults=thrown)
     moved = moves(problem, before, plan, standing.done)
-    remaining = {j.piece for j in problem.jobs if standing.left[j.piece]}
+    remaining = {
+        j.piece for j in problem.jobs if standing.left[j.piece] and any(o.on_table for o in j.operations)
+    }
     untouched = remaining - free
     shifted = {m.piece for m in moved} & untouched
     share = 1 - len(shifted) / len(untouched) if untouched else 1.0
@@ -220,7 +222,9 @@ def _in_sessions(
         odds=tried.odds,
     )
     moved = moves(problem, before, plan, standing.done)
-    remaining = {j.piece for j in problem.jobs if standing.left[j.piece]}
+    remaining = {
+        j.piece for j in problem.jobs if standing.left[j.piece] and any(o.on_table for o in j.operations)
+    }
     untouched = remaining - free
     shifted = {m.piece for m in moved} & untouched
     share = 1 - len(shifted) / len(untouched) if untouched else 1.0
