@@ -36,7 +36,7 @@ def takes(job: Job, number: int, reading: Reading) -> dict[str, Any]:
         why.append("No piece is listed yet.")
         return {**found, "why": " ".join(why)}
     found |= {"money": str(option.price.total), "hours": round(option.hours, 1)}
-    weekly, weekdays = crew_hours()
+    weekly, weekdays, _ = crew_hours()
     if weekly:
         nights = 2 if any(p.turned for p in pieces(job)) else 1
         found["days"] = days_for(option.hours, weekly, weekdays, nights)

@@ -20,7 +20,8 @@ from hidewright.takeoff.shopping import wants_of
 from hidewright.takeoff.sundries import rules_with, sundries, work_of
 from hidewright.workshop.calls.models import Call
 from hidewright.workshop.days import queries as days
-from hidewright.workshop.papers.price_queries import crew_hours, minutes_of, pace_entries
+from hidewright.workshop.days.rest_queries import rest_hours_of
+from hidewright.workshop.papers.price_queries import crew_hours, hands_with, minutes_of, pace_entries
 from hidewright.workshop.pieces.route_queries import shop_routes
 from hidewright.workshop.quantities import used_queries as used
 from hidewright.workshop.quantities.models import Figures as FiguresRow
@@ -54,7 +55,7 @@ def ballpark(counts: Mapping[str, int], material: str = "leather", strip: str = 
         )
     ways = [_way(counts, material, strips) for strips in STRIPS[strip]]
     sigma = sigma_of_counts(pace_entries())
-    weekly, weekdays = crew_hours()
+    weekly, weekdays, _ = crew_hours()
     hours = figures_of([spread_about(way.hours, sigma) for way in ways])
     nights = max(way.nights for way in ways)
     last = [float(days_for(each, weekly, weekdays, nights)) for each in (hours.low, hours.likely, hours.high)]
@@ -72,7 +73,9 @@ def _way(counts: Mapping[str, int], material: str, strip: bool) -> _Way:
     assumed = Assumptions()
     forecast = take_off(pieces, assumed, by_hand_sd=used.spreads(used.learned()))
     work = work_pieces(pieces, coats=Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped))
-    hours = minutes_of(work, shop_routes(), days.learned()[0]) / 60
+    factors = {name: each.factor for name, each in days.learned_names().items()}
+    coating = minutes_of(work, shop_routes(), days.learned()[0], factors) / 60
+    hours = hands_with(coating, rest_hours_of(len(pieces), 1, factors))
     lines = sundries(work_of(pieces, forecast, room.gun().cup), rules_with(used.rule_amounts({})))
     start = FiguresRow()
     wants = wants_of(forecast, products.products(), pigments=_pigment())

@@ -144,8 +144,16 @@ class RestHours:
 
 def rest_hours(job: Job, factors: Mapping[str, float] | None = None) -> RestHours:
     """What `job` takes besides coating, in hours."""
-    rest = rest_of(job, factors)
-    return RestHours(rest.hands(pieces_of(job), colours_of(job)) / 60, sum(rest.daily))
+    return _hours(rest_of(job, factors), pieces_of(job), colours_of(job))
+
+
+def rest_hours_of(pieces: int, colours: int, factors: Mapping[str, float] | None = None) -> RestHours:
+    """What a job of so many pieces and colours takes besides coating, in hours."""
+    return _hours(Rest(rest_items(), factors or {}), pieces, colours)
+
+
+def _hours(rest: Rest, pieces: int, colours: int) -> RestHours:
+    return RestHours(rest.hands(pieces, colours) / 60, sum(rest.daily))
 
 
 def pieces_of(job: Job) -> int:

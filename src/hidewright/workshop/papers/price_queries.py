@@ -18,7 +18,7 @@ from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, 
 from hidewright.takeoff.together import together
 from hidewright.units import counted
 from hidewright.workshop.days import queries as days
-from hidewright.workshop.days.rest_queries import rest_hours
+from hidewright.workshop.days.rest_queries import RestHours, rest_hours
 from hidewright.workshop.pieces import queries as survey
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.pieces.route_queries import chosen_routes, shop_routes
@@ -202,9 +202,11 @@ def minutes_of(
     return total
 
 
-def _with_days(weekly: float, daily: float) -> float:
-    """By how much hands grow when of `weekly` hours `daily` go into setting up and cleaning; at most threefold."""
-    return 1.0 if not weekly else weekly / max(weekly / 3, weekly - daily)
+def hands_with(coating: float, takes: RestHours) -> float:
+    """Hours of hands with all that the job takes besides coating; setting up and cleaning a day lengthen them by their share of the crew's week, threefold at most."""
+    hours = coating + takes.hours
+    weekly, _, shifts = crew_hours()
+    return hours * weekly / max(weekly / 3, weekly - shifts * takes.daily / 60) if weekly else hours
 
 
 def crew_hours() -> tuple[float, int, int]:
@@ -249,9 +251,8 @@ def _option(way: Way, job: Job, figures: Figures) -> Option:
     ]
     factors = {name: found.factor for name, found in days.learned_names().items()}
     coating = minutes_of(work, shop_routes(), pace, factors) / 60
-    takes = rest_hours(job, factors)
-    weekly, weekdays, shifts = crew_hours()
-    hours = (coating + takes.hours) * _with_days(weekly, shifts * takes.daily / 60)
+    hours = hands_with(coating, rest_hours(job, factors))
+    weekly, weekdays, _ = crew_hours()
     lines = sundries(
         work_of(pieces, forecast, portions.gun().cup), rules_with(used.rule_amounts(figures.sundries))
     )
