@@ -309,7 +309,10 @@ REST: dict[str, Send] = {
     ),
     "sundries": _job(**{**dict.fromkeys((rule.key for rule in RULES), "2"), "version": "0"}),
     "route_head": _route(name="Own way, renamed"),
-    "add_route_step": _route(what="each side|tack"),
+    "add_route_step": _route(what="tack", place="each side|4"),
+    "add_route_step own": _route(
+        name="fit tubes over posts", place="each side|4", fixed="5", where="everywhere"
+    ),
     "settle_route": _route(use="1"),
     "settle_route copy": _route(copy="1", name="Another way"),
     "settle_route away": _route(away="1"),
@@ -346,6 +349,9 @@ REST: dict[str, Send] = {
     "remove_table": _shop("table"),
     "add_rack": _at(**prefixed("rack", {"name": "Shelf", "pieces": "6"})),
     "remove_rack": _shop("rack"),
+    "work_rules": _at(
+        changes="1", flush="9", load="12", suit="5", change="3", least="15", coats="2", version="0"
+    ),
     "room_rules": _at(guns="2", warmth="20", humidity="50", factor="1", version="0"),
     "hours": _at(day0="8-16"),
     "person_hours": _shop("ana", day1="9-11"),

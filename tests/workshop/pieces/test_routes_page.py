@@ -81,7 +81,7 @@ def test_steps_are_moved_added_and_each_change_can_be_undone(visitor: Client, sh
     post(visitor, f"/routes/leather/steps/{number_of(Kind.INSPECT)}/", up="1")
     page = visitor.get("/routes/leather/").content.decode()
     assert "It is inspected before it is unmasked." in page
-    post(visitor, "/routes/leather/add/", what="before coating|sand")
+    post(visitor, "/routes/leather/add/", what="sand", place="before coating|3")
     assert [str(s.kind) for s in routes.shown("leather", "metric").route.steps][:4] == [
         "strip",
         "clean",
@@ -184,15 +184,9 @@ def test_a_copy_is_the_shops_own_and_goes_before_the_others(visitor: Client, sho
         "/routes/own-worn-leather/head/",
         "own-worn-leather",
         **head,
-        colour_coats="1",
-        clear_coats="3",
     )
     post(visitor, "/routes/own-worn-leather/settle/", "own-worn-leather", use="1")
     assert routes.served(shop) == {"own-worn-leather": ["C1"], "leather": ["C2"], "plastic": ["T1"]}
-    assert [k for k in kinds_of(shop, "C1") if k.startswith("spray")] == [
-        "spray colour",
-        *["spray clear"] * 3,
-    ]
     again = visitor.post("/routes/leather/settle/", {"version": 0, "copy": "1", "name": "Worn leather"})
     assert "There is a route “Worn leather” already" in again.content.decode()
     post(visitor, "/routes/own-worn-leather/settle/", "own-worn-leather", away="1")
@@ -255,7 +249,7 @@ def test_a_choice_of_nothing_is_refused(visitor: Client, shop: Job, told: dict[s
 
 def test_a_piece_for_which_no_route_is_stops_the_plan_in_words(visitor: Client, shop: Job) -> None:
     head = {"name": "Leather", "materials": ["leather"], "conditions": ["damaged"], "strip": ""}
-    post(visitor, "/routes/leather/head/", **head, colour_coats="", clear_coats="")
+    post(visitor, "/routes/leather/head/", **head)
     post(visitor, "/routes/leather/settle/", use="1")
     with pytest.raises(Refusal, match="No route is for leather, worn, not stripped"):
         days.problem_of(shop)
@@ -276,3 +270,54 @@ def test_who_can_do_a_step_is_shown(visitor: Client, shop: Job) -> None:
 def test_a_route_that_is_not_there_is_not_found(visitor: Client, shop: Job) -> None:
     assert visitor.get("/routes/own-nothing/").status_code == 404
     assert visitor.post("/routes/own-nothing/settle/", {"version": 0, "use": "1"}).status_code == 404
+
+
+def test_a_step_of_the_shops_own_is_read_planned_and_undone(visitor: Client, shop: Job) -> None:
+    after = number_of(Kind.MASK) + 1
+    own = {
+        "name": "fit tubes over posts",
+        "place": f"each side|{after}",
+        "fixed": "12",
+        "where": "everywhere",
+    }
+    post(visitor, "/routes/leather/add/", **own, per_area="", dry="30", family="")
+    added = routes.shown("leather", "metric").route.steps[after]
+    assert (added.kind, added.name, added.per_m2) == (Kind.OWN_MASK, "fit tubes over posts", 0), (
+        "it is work of the step before it"
+    )
+    page = visitor.get("/routes/leather/").content.decode()
+    assert "<strong>Fit tubes over posts</strong>" in page
+    assert page.count('name="fixed"') == 1, "no form a step: only that of a new one"
+    assert "12 min a piece; dries 30 min" in page
+    other = {"name": "", "where": "everywhere", "fixed": "14", "per_area": "", "dry": "30"}
+    post(visitor, f"/routes/leather/steps/{after}/", **other)
+    post(visitor, "/routes/leather/settle/", use="1")
+    seat = next(one for one in days.problem_of(shop).jobs if one.piece == "C1")
+    fitted = [o for o in seat.operations if o.name == "fit tubes over posts"]
+    assert [(o.minutes, o.dry, o.pass_key) for o in fitted] == [(14, 30, "front")]
+    for _ in range(3):
+        acts.undo(Act.objects.filter(undone=None)[0].pk)
+    assert routes.shown("leather", "metric").route == SHIPPED[0]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"fixed": "-1"}, "greater than or equal to 0"),
+        ({"name": "a/b"}, "A name has no “/”"),
+        ({"place": "each side|99"}, "Select a valid choice"),
+    ],
+)
+def test_a_step_of_the_shops_own_that_cannot_be_is_refused(
+    visitor: Client, shop: Job, wrong: dict[str, str], words: str
+) -> None:
+    own = {"name": "degrease", "place": "each side|4", "fixed": "5", "where": "everywhere"}
+    assert words in post(visitor, "/routes/leather/add/", **{**own, **wrong})
+    assert not routes.shown("leather", "metric").is_draft
+
+
+def test_one_line_is_open_at_a_time(visitor: Client, shop: Job) -> None:
+    closed = visitor.get("/routes/leather/").content.decode()
+    opened = visitor.get("/routes/leather/?step=2").content.decode()
+    assert ("step-open" in closed, opened.count("step-open")) == (False, 1)
+    assert visitor.get("/routes/leather/?step=9999999").content.decode().count("step-open") == 0

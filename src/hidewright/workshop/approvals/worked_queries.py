@@ -13,6 +13,7 @@ from hidewright.workshop.papers.price_queries import crew_hours, option_with_coa
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.quantities import queries as quantities
+from hidewright.workshop.quantities.coat_queries import planned_coats
 from hidewright.workshop.shop.models import Job
 
 
@@ -27,7 +28,7 @@ def takes(job: Job, number: int, reading: Reading) -> dict[str, Any]:
     try:
         recipe = _best(job, number, reading)
         found["delta_e"] = round(recipe.delta_e[str(colour_values.LIGHTS[0])], 2)
-        coats = min(recipe.coats or coats, 12)
+        coats = planned_coats(recipe.coats)[0] if recipe.coats else coats
     except Refusal as refusal:
         why.append(refusal.what)
     found["coats"] = coats

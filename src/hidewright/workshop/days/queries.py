@@ -50,6 +50,7 @@ from hidewright.workshop.room.queries import (
     rack_holds,
     room_rules,
 )
+from hidewright.workshop.room.work_queries import planning_rules
 from hidewright.workshop.shop.models import Job, Person
 from hidewright.workshop.shop.page_cache import remembered
 
@@ -110,6 +111,7 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace], factors: Mapping[str, floa
         promised=job.promised,
         routes=shop_routes(),
         rack=rack_holds(),
+        rules=planning_rules(),
         rest=rest_of(job, factors),
         named=factors,
     )

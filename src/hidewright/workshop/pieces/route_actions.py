@@ -8,8 +8,10 @@ from django.db.models import F, Min
 from django.utils import timezone
 from django.utils.text import slugify
 
+from hidewright.planning.problem.kinds import OWN
 from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.route import PLACES, Part, Route, RouteStep, Where, check
+from hidewright.planning.problem.rules import FAMILIES
 from hidewright.refusals import Refusal
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import rows as piece_rows
@@ -25,6 +27,8 @@ from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.undo import record, undoes
 
 Data = dict[str, Any]
+OWN_OF_FAMILY = {FAMILIES[kind]: kind for kind in sorted(OWN)}
+"""Family of work → the kind of the shop's own steps in it."""
 
 
 def _row(key: str) -> ShopRoute:
@@ -85,25 +89,52 @@ def _step(data: Data, number: int) -> Data:
     return step
 
 
-def add_step(key: str, version: int, kind: str, part: str, after: int | None = None) -> int:
-    """Add a step to a part of the route, behind step `after` (None: at the end of the part); returns its number."""
-    step = step_data(RouteStep(Part(part), Kind(kind)))
-    if Part(part) not in PLACES[Kind(kind)]:
-        places = " or ".join(str(each) for each in PLACES[Kind(kind)])
+def add_step(
+    key: str,
+    version: int,
+    kind: str,
+    part: str,
+    at: int | None = None,
+    *,
+    name: str = "",
+    where: str = Where.ALWAYS,
+    fixed: float | None = None,
+    per_m2: float | None = None,
+    dry: float | None = None,
+) -> int:
+    """Add a step to a part of the route as its number `at` (None: at the end of the part); one of the shop's own has a `name` and minutes. Returns its number."""
+    step = RouteStep(Part(part), Kind(kind), Where(where), fixed, per_m2, dry, " ".join(name.split()))
+    if step.part not in PLACES[step.kind]:
+        places = " or ".join(str(each) for each in PLACES[step.kind])
         raise Refusal(f"“{kind}” cannot come there.", where="Step", remedy=f"Its place is {places}.")
-    at = 0
+    place = 0
 
     def change(data: Data) -> Data:
-        nonlocal at
+        nonlocal place
         steps = list(data["steps"])
         order = [str(each) for each in Part]
-        before = [n for n, s in enumerate(steps) if order.index(s["part"]) <= order.index(part)]
-        at = (max(before, default=-1) if after is None else after) + 1
-        steps.insert(at, step)
+        parts = [order.index(each["part"]) for each in steps]
+        mine = order.index(part)
+        first = sum(each < mine for each in parts)
+        last = first + parts.count(mine)
+        place = last if at is None else at
+        if not first <= place <= last:
+            raise Refusal("There is no such place.", remedy="Look at the route as it is now.")
+        steps.insert(place, step_data(step))
         return {**data, "steps": steps}
 
-    _change(key, version, f"added {kind}", change)
-    return at
+    _change(key, version, f"added {step.name or kind}", change)
+    return place
+
+
+def own_kind_at(key: str, at: int) -> Kind:
+    """The family of work that a step of the shop's own most likely has as number `at`: that of the step before it."""
+    row = ShopRoute.objects.filter(key=key, removed=None).first()
+    steps = ((row.draft or row.now) if row else data_of(_shipped(key)))["steps"]
+    if not steps:
+        return Kind.OWN_PREP
+    before = Kind(steps[max(0, min(at, len(steps)) - 1)]["kind"])
+    return OWN_OF_FAMILY[FAMILIES[before]]
 
 
 def remove_step(key: str, version: int, number: int) -> None:
@@ -140,12 +171,14 @@ def change_step(
     fixed: float | None,
     per_m2: float | None,
     dry: float | None,
+    name: str = "",
 ) -> None:
-    """Say where a step is done, its minutes of its own, and how long it dries (None: the shop's pace, the products' drying)."""
+    """Say where a step is done, its minutes of its own, and how long it dries (None: the shop's pace, the products' drying); one of the shop's own keeps its name where none is given."""
 
     def change(data: Data) -> Data:
         old = _step(data, number)
-        step = RouteStep(Part(old["part"]), Kind(old["kind"]), Where(where), fixed, per_m2, dry)
+        label = (" ".join(name.split()) or old["name"]) if old.get("name") else ""
+        step = RouteStep(Part(old["part"]), Kind(old["kind"]), Where(where), fixed, per_m2, dry, label)
         return {
             **data,
             "steps": [step_data(step) if n == number else s for n, s in enumerate(data["steps"])],
@@ -162,17 +195,13 @@ def change_head(
     materials: Iterable[str],
     conditions: Iterable[str],
     strip: bool | None,
-    colour_coats: int | None,
-    clear_coats: int | None,
 ) -> None:
-    """Change the name of a route, what it is for and its coats."""
+    """Change the name of a route and what it is for."""
     head = {
         "name": name.strip(),
         "materials": sorted(materials),
         "conditions": sorted(conditions),
         "strip": strip,
-        "colour_coats": colour_coats,
-        "clear_coats": clear_coats,
     }
     _change(key, version, "changed what it is for", lambda data: {**data, **head})
 

@@ -12,7 +12,7 @@ from hidewright.planning.problem.routes import MOST_AT_ONCE, PACE, Drying, Pace,
 from hidewright.planning.problem.shipped_routes import SHIPPED
 from hidewright.planning.problem.work import Coats, WorkPiece
 from hidewright.refusals import Refusal
-from hidewright.units import FOOT, counted
+from hidewright.units import FOOT
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.room.drying_queries import planning_drying
@@ -25,14 +25,12 @@ AREA = {"metric": (1.0, "m²"), "us": (FOOT**2, "ft²")}
 
 
 def data_of(route: Route) -> dict[str, Any]:
-    """A route as it is kept, JSON-able."""
+    """A route as it is kept, JSON-able; how many coats the pieces get is said by the quantities of each job, and nowhere else."""
     return {
         "name": route.name,
         "materials": sorted(route.materials),
         "strip": route.strip,
         "conditions": sorted(route.conditions),
-        "colour_coats": route.colour_coats,
-        "clear_coats": route.clear_coats,
         "steps": [step_data(step) for step in route.steps],
     }
 
@@ -46,6 +44,7 @@ def step_data(step: RouteStep) -> dict[str, Any]:
         "fixed": step.fixed,
         "per_m2": step.per_m2,
         "dry": step.dry,
+        "name": step.name,
     }
 
 
@@ -54,15 +53,17 @@ def route_of_data(key: str, data: Mapping[str, Any]) -> Route:
     return Route(
         key,
         data["name"],
-        tuple(
-            RouteStep(Part(s["part"]), Kind(s["kind"]), Where(s["where"]), s["fixed"], s["per_m2"], s["dry"])
-            for s in data["steps"]
-        ),
+        tuple(_step_of(step) for step in data["steps"]),
         frozenset(data["materials"]),
         data["strip"],
         frozenset(data["conditions"]),
-        data["colour_coats"],
-        data["clear_coats"],
+    )
+
+
+def _step_of(kept: Mapping[str, Any]) -> RouteStep:
+    numbers = (kept["fixed"], kept["per_m2"], kept["dry"])
+    return RouteStep(
+        Part(kept["part"]), Kind(kept["kind"]), Where(kept["where"]), *numbers, kept.get("name", "")
     )
 
 
@@ -109,15 +110,16 @@ def served(job: Job) -> dict[str, list[str]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
-    """One step of a route as it is shown."""
+class Line:
+    """One step of a route as it is read aloud: its `words`, `minutes` and drying (`dries`); `hands` who alone does it, `needs` what must be free besides; `nobody` where nobody here does it."""
 
     number: int
     step: RouteStep
     words: str
     minutes: str
     dries: str
-    needs: tuple[str, ...]
+    hands: str
+    needs: str
     nobody: bool
     first: bool
     last: bool
@@ -125,10 +127,10 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """The cards of one part of a route."""
+    """The lines of one part of a route."""
 
     part: Part
-    cards: tuple[Card, ...]
+    lines: tuple[Line, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +145,7 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class RouteShown:
-    """One route with its cards. `row` is None while it is as it was shipped."""
+    """One route with its lines. `row` is None while it is as it was shipped."""
 
     route: Route
     row: ShopRoute | None
@@ -192,46 +194,53 @@ def shown(key: str, units: str) -> RouteShown:
 
 
 def _sections(route: Route, drying: Drying, units: str) -> tuple[Section, ...]:
-    people = {p.name: skills_of(p) for p in Person.objects.filter(active=True)}
+    people = {p.name: skills_of(p) for p in Person.objects.filter(active=True).select_related("skills")}
     last_coat = [n for n, s in enumerate(route.steps) if s.part is Part.SIDE and s.kind in COATS][-1:]
-    found = []
+    sections = []
     for part in Part:
         numbers = [n for n, step in enumerate(route.steps) if step.part is part]
-        cards = [
-            Card(
+        lines = [
+            Line(
                 n,
-                step,
-                step_words(step, route),
-                _minutes_words(step, units),
-                _dries_words(step, drying, last=n in last_coat),
-                _needs(step, people),
-                bool(people) and not any(_can(step.kind, known) for known in people.values()),
+                route.steps[n],
+                step_words(route.steps[n]),
+                _minutes_words(route.steps[n], units),
+                _dries_words(route.steps[n], drying, last=n in last_coat),
+                _hands(route.steps[n], people),
+                _needs(route.steps[n]),
+                bool(people) and not any(_can(route.steps[n].kind, known) for known in people.values()),
                 n == numbers[0],
                 n == numbers[-1],
             )
-            for n, step in enumerate(route.steps)
-            if step.part is part
+            for n in numbers
         ]
-        found.append(Section(part, tuple(cards)))
-    return tuple(found)
+        sections.append(Section(part, tuple(lines)))
+    return tuple(sections)
 
 
-def step_words(step: RouteStep, route: Route) -> str:
-    """What the step is, with its number of coats."""
+def step_words(step: RouteStep) -> str:
+    """What the step is: its own name, or its kind; how many coats, the quantities of the job say."""
     words = {
-        Kind.SECOND: "spray second coat, and further ones",
+        Kind.SECOND: "spray second coat, and further ones where the job has more",
         Kind.TURN: "turn, before the second side",
         Kind.MASK: "mask, before the first side",
-        Kind.CLEAR: "spray clear",
+        Kind.CLEAR: "spray clear, as many coats as the job has",
     }
-    told = words.get(step.kind, str(step.kind))
-    if step.kind is Kind.SECOND:
-        count = route.colour_coats
-        told += f": {counted(count, 'coat')} in all" if count is not None else ": as many as the recipe needs"
-    if step.kind is Kind.CLEAR:
-        count = route.clear_coats
-        told += f": {count} times" if count is not None else ": as often as the litres reckon with"
-    return told[:1].upper() + told[1:]
+    label = step.name or words.get(step.kind, str(step.kind))
+    return label[:1].upper() + label[1:]
+
+
+def places(route: Route) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Where a step can be put in: for each part, its places as (“part|number it gets”, words)."""
+    groups, start = [], 0
+    for part in Part:
+        steps = route.part(part)
+        after = [
+            (f"{part}|{start + n + 1}", f"after {n + 1}. {step_words(step)}") for n, step in enumerate(steps)
+        ]
+        groups.append((str(part).capitalize(), [(f"{part}|{start}", "as the first"), *after]))
+        start += len(steps)
+    return groups
 
 
 def _minutes_words(step: RouteStep, units: str) -> str:
@@ -240,8 +249,7 @@ def _minutes_words(step: RouteStep, units: str) -> str:
     pace = Pace(step.fixed or 0, step.per_m2 or 0) if own else PACE[step.kind]
     parts = [f"{pace.fixed:g} min a piece"] if pace.fixed else []
     parts += [f"{pace.per_m2 * square:.2g} min a {sign}"] if pace.per_m2 else []
-    told = " and ".join(parts)
-    return told + (" (this route’s own)" if own else " (the shop’s pace)")
+    return " and ".join(parts) + (" of this route’s own" if own and not step.name else "")
 
 
 def _dries_words(step: RouteStep, drying: Drying, *, last: bool) -> str:
@@ -251,23 +259,24 @@ def _dries_words(step: RouteStep, drying: Drying, *, last: bool) -> str:
         return ""
     if own:
         minutes = (step.dry or 0) * drying.stretch("")
-    told = f"dries {minutes:.0f} min" + (" before it is turned or moved" if last else "")
-    return told + (" (this route’s own)" if own else "")
+    words = f"dries {minutes:.0f} min" + (" before it is turned or moved" if last else "")
+    return words + (" (this route’s own)" if own and not step.name else "")
 
 
 def _can(kind: Kind, skills: frozenset[Kind] | None) -> bool:
     return skills is None or kind in skills
 
 
-def _needs(step: RouteStep, people: Mapping[str, frozenset[Kind] | None]) -> tuple[str, ...]:
-    """What must be free for it."""
-    needs = ["no table" if step.part is Part.END else "table"]
-    if step.kind in SPRAYED:
-        needs.append("spray gun")
+def _needs(step: RouteStep) -> str:
+    """What must be free for it besides hands."""
+    table = "no table" if step.part is Part.END else "a table"
+    return f"{table} and a spray gun" if step.kind in SPRAYED else table
+
+
+def _hands(step: RouteStep, people: Mapping[str, frozenset[Kind] | None]) -> str:
+    """Who alone does it; empty where everybody or nobody does."""
     able = [name for name, skills in people.items() if _can(step.kind, skills)]
-    if people and len(able) < len(people):
-        needs.append(f"hands of {' or '.join(able)}" if able else "nobody here does this")
-    return tuple(needs)
+    return " or ".join(able) if 0 < len(able) < len(people) else ""
 
 
 def _samples(route: Route, drying: Drying) -> tuple[Sample, ...]:

@@ -1,4 +1,4 @@
-"""Routes: the shop's lists of steps as cards that are added, moved and changed; and the routes that a job's pieces take."""
+"""Routes: the shop's lists of steps as lines that are added, moved and changed; and the routes that a job's pieces take."""
 
 from collections.abc import Callable
 from typing import Any
@@ -9,11 +9,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.planning.problem.kinds import OWN
 from hidewright.planning.problem.model import Kind
-from hidewright.planning.problem.route import PLACES, Part, Where
+from hidewright.planning.problem.route import Route, RouteStep, Where
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import once, submitted, tried
 from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import job_page, toast_last, went
 from hidewright.workshop.pieces import route_actions as steps
@@ -23,12 +24,15 @@ from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
-PLACED = [
-    (f"{part}|{kind}", f"{str(kind).capitalize()} ({part})")
-    for part in Part
-    for kind in Kind
-    if part in PLACES[kind]
-]
+FAMILY_WORDS = {
+    Kind.OWN_PREP: "Preparation",
+    Kind.OWN_MASK: "Masking",
+    Kind.OWN_COLOUR: "Colour",
+    Kind.OWN_CLEAR: "Clear",
+    Kind.OWN_TURN: "Turning",
+    Kind.OWN_FINISH: "Unmasking and finishing",
+}
+"""What the families of the shop's own work are called."""
 
 
 def _choices(kinds: Any) -> list[tuple[str, str]]:
@@ -36,7 +40,7 @@ def _choices(kinds: Any) -> list[tuple[str, str]]:
 
 
 class HeadForm(forms.Form):
-    """What a route is for, and its coats."""
+    """What a route is for."""
 
     name = forms.CharField(label="Name", max_length=60)
     materials = forms.MultipleChoiceField(
@@ -54,27 +58,12 @@ class HeadForm(forms.Form):
         help_text="None ticked: in any condition.",
     )
     strip = forms.ChoiceField(label="And are", choices=STRIP, required=False)
-    colour_coats = forms.IntegerField(
-        label="Coats of sprayed colour",
-        required=False,
-        min_value=0,
-        max_value=12,
-        help_text="Empty: as many as the recipe needs to hide the old colour.",
-    )
-    clear_coats = forms.IntegerField(
-        label="Coats of clear",
-        required=False,
-        min_value=0,
-        max_value=8,
-        help_text="Empty: as many as the litres reckon with.",
-    )
     version = forms.IntegerField(widget=forms.HiddenInput)
 
-    def told(self) -> dict[str, Any]:
-        """What was filled in, as the step takes it."""
-        told = dict(self.cleaned_data)
-        told.pop("version")
-        return {**told, "strip": {"yes": True, "no": False}.get(told["strip"])}
+    def changes(self) -> dict[str, Any]:
+        """What was filled in, as the act takes it."""
+        cleaned = {name: value for name, value in self.cleaned_data.items() if name != "version"}
+        return {**cleaned, "strip": {"yes": True, "no": False}.get(cleaned["strip"])}
 
 
 class StepForm(forms.Form):
@@ -88,25 +77,74 @@ class StepForm(forms.Form):
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, units: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, units: str, own: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.square, sign = gather.AREA[units]
         self.fields["per_area"].label = f"Minutes a {sign}"
-        self.fields["dry"].help_text = "Leave all three empty for the shop’s pace and the products’ drying."
+        self.own = own
+        if own:
+            name = forms.CharField(label="What is done", max_length=40, required=False)
+            self.fields = {"name": name, **self.fields}
 
-    def told(self) -> dict[str, Any]:
-        """What was filled in, as the step takes it."""
-        told = self.cleaned_data
-        per_area = told["per_area"]
+    def changes(self) -> dict[str, Any]:
+        """What was filled in, as the act takes it; a step of the shop's own has minutes, so none a m² means 0."""
+        cleaned = self.cleaned_data
+        per_area = cleaned["per_area"]
         per_m2 = None if per_area is None else per_area / self.square
-        return {"where": told["where"], "fixed": told["fixed"], "per_m2": per_m2, "dry": told["dry"]}
+        if self.own and per_m2 is None:
+            per_m2 = 0.0
+        numbers = {"fixed": cleaned["fixed"], "per_m2": per_m2, "dry": cleaned["dry"]}
+        return {"where": cleaned["where"], **numbers, "name": cleaned.get("name", "")}
 
 
 class AddForm(forms.Form):
-    """A step to be added."""
+    """A usual step and its place."""
 
-    what = forms.ChoiceField(label="Which step", choices=PLACED)
+    what = forms.ChoiceField(
+        label="Which step", choices=[(str(k), str(k).capitalize()) for k in Kind if k not in OWN]
+    )
+    place = forms.ChoiceField(label="Where it comes")
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, route: Route, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _place_field(self, route)
+
+
+class OwnStepForm(StepForm):
+    """A step of the shop's own and its place."""
+
+    place = forms.ChoiceField(label="Where it comes")
+    family = forms.ChoiceField(
+        label="What kind of work it is",
+        required=False,
+        choices=[("", "as the step before it"), *((str(k), w) for k, w in FAMILY_WORDS.items())],
+        help_text="Work of one kind is done together.",
+    )
+    field_order = ("name", "place", "fixed", "per_area", "dry", "where", "family", "version")
+
+    def __init__(self, *args: Any, route: Route, units: str, **kwargs: Any) -> None:
+        super().__init__(*args, units=units, own=True, **kwargs)
+        self.fields["name"].required = True
+        self.fields["name"].help_text = "Such as: degrease the hardware."
+        self.fields["fixed"].required = True
+        self.fields["dry"].help_text = "Empty: nothing dries after it."
+        _place_field(self, route)
+        self.order_fields(self.field_order)
+
+
+def _place_field(form: forms.Form, route: Route) -> None:
+    field = form.fields["place"]
+    assert isinstance(field, forms.ChoiceField)
+    groups = gather.places(route)
+    field.choices = groups
+    field.initial = groups[1][1][-1][0]
+
+
+def _place(value: str) -> tuple[str, int]:
+    """Part of the route, and the number that the step gets."""
+    part, _, at = value.partition("|")
+    return part, int(at)
 
 
 class ChoiceForm(forms.Form):
@@ -155,6 +193,8 @@ def _page(
     *,
     status: int = 200,
     head: HeadForm | None = None,
+    add: AddForm | None = None,
+    own: OwnStepForm | None = None,
     wrong: str = "",
     wrong_step: tuple[int, StepForm] | None = None,
     name: str = "",
@@ -166,19 +206,17 @@ def _page(
         raise Http404("no such route") from None
     data = {**gather.data_of(shown.route), "version": shown.version}
     data["strip"] = {True: "yes", False: "no"}.get(data["strip"], "")
-    forms_of = {
-        card.number: _step_form(card.step, shown.version, units) for s in shown.sections for card in s.cards
-    }
-    if wrong_step is not None:
-        forms_of[wrong_step[0]] = wrong_step[1]
+    asked = request.GET.get("step", "")
+    number = wrong_step[0] if wrong_step else int(asked) if asked.isdecimal() and len(asked) < 4 else -1
+    opened = shown.route.steps[number] if 0 <= number < len(shown.route.steps) else None
+    version = {"version": shown.version}
     context = {
         "shown": shown,
-        "sections": [
-            (section.part, [(card, forms_of[card.number]) for card in section.cards])
-            for section in shown.sections
-        ],
+        "opened": number if opened else -1,
+        "step_form": wrong_step[1] if wrong_step else opened and _step_form(opened, shown.version, units),
         "head": head or HeadForm(initial=data),
-        "add": AddForm(initial={"version": shown.version}),
+        "add": add or AddForm(initial=version, route=shown.route, auto_id="add_%s"),
+        "own": own or OwnStepForm(initial=version, route=shown.route, units=units, auto_id="own_%s"),
         "wrong": wrong,
         "wrong_copy": bool(name),
         "copy_name": name or f"{shown.route.name}, our own",
@@ -186,17 +224,25 @@ def _page(
     return render(request, "routes/route.html", context, status=status)
 
 
-def _step_form(step: Any, version: int, units: str) -> StepForm:
+def _step_form(step: RouteStep, version: int, units: str) -> StepForm:
     square, _ = gather.AREA[units]
     per_area = None if step.per_m2 is None else round(step.per_m2 * square, 3)
     initial = {"where": str(step.where), "fixed": step.fixed, "per_area": per_area, "dry": step.dry}
-    return StepForm(initial={**initial, "version": version}, units=units, auto_id=False)
+    initial |= {"name": step.name, "version": version}
+    return StepForm(initial=initial, units=units, own=bool(step.name), auto_id="step_%s")
 
 
 @require_http_methods(["GET"])
 def route(request: HttpRequest, key: str) -> HttpResponse:
-    """One route as cards."""
+    """One route as a list of lines, one of them open to be changed."""
     return _page(request, key)
+
+
+def _route_of(key: str) -> Route:
+    try:
+        return gather.shown(key, the_shop().units).route
+    except KeyError:
+        raise Http404("no such route") from None
 
 
 def _version(request: HttpRequest) -> int:
@@ -205,14 +251,14 @@ def _version(request: HttpRequest) -> int:
 
 
 def _acted(request: HttpRequest, key: str, act: Callable[[], object], anchor: str = "") -> HttpResponse:
-    """Do it, say so, and lead back to the card; a refusal is shown on the page as it is now."""
-    try:
-        at = act()
-    except Refusal as refusal:
-        return _page(request, key, status=422, wrong=str(refusal))
-    toast_last(request, None)
-    where = f"#step-{at}" if isinstance(at, int) else anchor
-    return redirect(reverse("route", args=[key]) + where)
+    """Do it, say so, and lead back to the line; a refusal is shown on the page as it is now."""
+
+    def done(at: object) -> HttpResponse:
+        toast_last(request, None)
+        where = f"?step={at}#step-{at}" if isinstance(at, int) else anchor
+        return redirect(reverse("route", args=[key]) + where)
+
+    return tried(act, done, lambda refusal: _page(request, key, status=422, wrong=str(refusal)))
 
 
 @require_POST
@@ -222,7 +268,7 @@ def head(request: HttpRequest, key: str) -> HttpResponse:
     form = HeadForm(request.POST)
     return submitted(
         form,
-        lambda told: steps.change_head(key, told["version"], **form.told()),
+        lambda cleaned: steps.change_head(key, cleaned["version"], **form.changes()),
         lambda _: went(request, None, "route", key=key),
         lambda: _page(request, key, status=422, head=form),
     )
@@ -238,10 +284,12 @@ def step(request: HttpRequest, key: str, number: int) -> HttpResponse:
         return _acted(request, key, lambda: steps.move_step(key, version, number, by))
     if "out" in request.POST:
         return _acted(request, key, lambda: steps.remove_step(key, version, number), "#steps")
-    form = StepForm(request.POST, units=the_shop().units, auto_id=False)
+    listed = _route_of(key).steps
+    own = number < len(listed) and bool(listed[number].name)
+    form = StepForm(request.POST, units=the_shop().units, own=own, auto_id="step_%s")
     return submitted(
         form,
-        lambda _: steps.change_step(key, version, number, **form.told()),
+        lambda _: steps.change_step(key, version, number, **form.changes()),
         lambda _: went(request, None, f"{reverse('route', args=[key])}#step-{number}"),
         lambda: _page(request, key, status=422, wrong_step=(number, form)),
     )
@@ -250,11 +298,37 @@ def step(request: HttpRequest, key: str, number: int) -> HttpResponse:
 @require_POST
 @once
 def add(request: HttpRequest, key: str) -> HttpResponse:
-    """Add a step at the end of its part."""
-    part, _, kind = request.POST.get("what", "").partition("|")
-    if (f"{part}|{kind}") not in dict(PLACED):
-        return _page(request, key, status=422, wrong="Choose which step.")
-    return _acted(request, key, lambda: steps.add_step(key, _version(request), kind, part))
+    """Add a usual step, or one of the shop's own, at its place."""
+    if "name" in request.POST:
+        return _add_own(request, key)
+    form = AddForm(request.POST, route=_route_of(key), auto_id="add_%s")
+
+    def added(cleaned: dict[str, Any]) -> int:
+        part, at = _place(cleaned["place"])
+        return steps.add_step(key, cleaned["version"], cleaned["what"], part, at)
+
+    return submitted(
+        form,
+        added,
+        lambda at: went(request, None, f"{reverse('route', args=[key])}#step-{at}"),
+        lambda: _page(request, key, status=422, add=form),
+    )
+
+
+def _add_own(request: HttpRequest, key: str) -> HttpResponse:
+    form = OwnStepForm(request.POST, route=_route_of(key), units=the_shop().units, auto_id="own_%s")
+
+    def added(cleaned: dict[str, Any]) -> int:
+        part, at = _place(cleaned["place"])
+        kind = cleaned["family"] or str(steps.own_kind_at(key, at))
+        return steps.add_step(key, cleaned["version"], kind, part, at, **form.changes())
+
+    return submitted(
+        form,
+        added,
+        lambda at: went(request, None, f"{reverse('route', args=[key])}#step-{at}"),
+        lambda: _page(request, key, status=422, own=form),
+    )
 
 
 @require_POST

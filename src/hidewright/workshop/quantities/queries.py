@@ -28,6 +28,7 @@ from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.quantities import models as rows
 from hidewright.workshop.quantities import used_queries as by_hand
+from hidewright.workshop.quantities.coat_queries import planned_coats
 from hidewright.workshop.quantities.coat_sources import coats_on
 from hidewright.workshop.shelf import queries as products
 from hidewright.workshop.shelf import stock_queries as stock
@@ -69,8 +70,9 @@ def sourced(job: Job, recipe: Recipe | None = None, number: int = 0) -> Sourced:
     recipe = recipe or (chosen.recipe if chosen else None)
     if recipe:
         put("the recipe", solids_colour=round(_solids_of(recipe), 4), colour_um=colour_values.setup().coat)
-        if recipe.coats:
-            put("the recipe", colour_coats=min(recipe.coats, 12))
+    coats, why = planned_coats(recipe.coats if recipe else None)
+    if why:
+        put(why, colour_coats=coats)
     clear = products.first_of(products_stage.Role.CLEAR)
     if clear and clear.solids:
         put(f"product {clear.name}", solids_clear=clear.solids)

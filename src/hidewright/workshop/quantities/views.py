@@ -25,6 +25,7 @@ from hidewright.workshop.pieces import queries as survey_gather
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as gather
+from hidewright.workshop.quantities.coat_queries import coat_lines
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shop.door import the_shop
@@ -234,6 +235,7 @@ def _page(
         "odds": 100 * row.odds,
         "form": form or FiguresForm(sourced=found.sourced, initial={"odds": round(100 * row.odds, 2), "wiped": found.sourced.assumed.wiped, "version": row.version}),
         "use_form": use_form or UseForm(prefix="use"),
+        "coats": list(coat_lines(found.sourced.assumed, found.sourced.sources)),
         "entries": gather.entries(job, found.sourced.assumed),
         "groups": _choices(job, found, units),
     }  # fmt: skip

@@ -14,6 +14,7 @@ from hidewright.workshop.room.queries import (
     rack_holds,
     room_rules,
 )
+from hidewright.workshop.room.work_queries import work_lines
 from hidewright.workshop.shop.models import Job
 
 SLOWER = 0.02
@@ -37,6 +38,7 @@ def room_told(job: Job) -> dict[str, Any]:
         "tables": {t.name: [t.length, t.depth, sorted(t.not_for)] for t in planning_tables()},
         "closed": sorted(day.isoformat() for day in planning_calendar(job.starts).holidays),
         "guns": rules.guns,
+        "work": dict(work_lines()),
         "fan_off": sorted(rules.fan_off),
         "rack": rack_holds(),
         "factor": round(stretched_by_air() * room_rules().drying.get("factor", 1.0), 4),
@@ -60,6 +62,9 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
             yield f"the table {name} was changed"
     if then["guns"] != now["guns"]:
         yield f"{counted(now['guns'], 'spray gun')} in use at once, not {then['guns']}"
+    for words, number in now["work"].items():
+        if then.get("work", now["work"]).get(words) != number:
+            yield f"{words[:1].lower()}{words[1:]}: {number}"
     if then["fan_off"] != now["fan_off"]:
         yield fan_words(now["fan_off"])
     if then["rack"] != now["rack"]:

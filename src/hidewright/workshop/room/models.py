@@ -85,6 +85,9 @@ class WorkTable(models.Model):
     length = models.FloatField(help_text="m")
     depth = models.FloatField(help_text="m")
     not_for = models.JSONField(default=list, blank=True, help_text="materials that may not lie on it")
+    air = models.CharField(
+        max_length=40, blank=True, help_text="name of the air over it; tables without one share theirs"
+    )
     active = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=0)
 
@@ -178,6 +181,11 @@ class RoomRules(models.Model):
         default=list, blank=True, help_text="weekdays on whose evenings the fan goes off: nothing wet is left"
     )
     drying = models.JSONField(default=dict, blank=True, help_text="minutes, where they differ from the usual")
+    work = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="how the work goes, where it differs from the usual: name → number",
+    )
     celsius = models.FloatField(default=20, help_text="°C in the room, as it is expected to be")
     humidity = models.FloatField(default=0.5, help_text="share, 0..1")
     version = models.PositiveIntegerField(default=0)

@@ -62,10 +62,15 @@ def week_of(person: Person | None) -> dict[int, str]:
     return week
 
 
+@remembered
+def table_rows() -> tuple[WorkTable, ...]:
+    """The tables in use."""
+    return tuple(WorkTable.objects.filter(active=True))
+
+
 def planning_tables() -> tuple[Table, ...]:
     """The tables in use as the planner takes them; lengths in m."""
-    rows = WorkTable.objects.filter(active=True)
-    return tuple(Table(t.key, t.name, t.length, t.depth, not_for=frozenset(t.not_for)) for t in rows)
+    return tuple(Table(t.key, t.name, t.length, t.depth, not_for=frozenset(t.not_for)) for t in table_rows())
 
 
 def planning_people() -> tuple[PlanPerson, ...]:

@@ -29,6 +29,7 @@ from hidewright.workshop.room.queries import (
     skills_of,
     week_of,
 )
+from hidewright.workshop.room.work_queries import work_lines
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Person
 
@@ -238,6 +239,7 @@ def _page(
         "humidity": round(100 * room_rules().humidity),
         "degrees": degrees(unit),
         "air_factor": air_factor(),
+        "work": list(work_lines()),
         "total": length_text(sum(table.length for table in tables), unit),
     }
     return render(request, "room/page.html", shown, status=status)
