@@ -31,7 +31,7 @@ WORK_RULES = (
     WorkRule("suit", "To suit up for spraying", _USUAL.suit, 0, 120),
     WorkRule("change", "To change from one kind of work to another", _USUAL.change, 0, 120),
     WorkRule("least", "Least work for which a session is begun", _USUAL.least, 0, 120),
-    WorkRule("coats", "Coats of colour that are sprayed at the least", COLOUR_COATS, 1, 12, "",
+    WorkRule("coats", "Sprayed coats of colour, at the least", COLOUR_COATS, 1, 12, "",
              "A recipe that hides with fewer is no reason to spray fewer."),
 )  # fmt: skip
 """The rules in the order of the page."""
