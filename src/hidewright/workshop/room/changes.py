@@ -62,7 +62,7 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
             yield f"the table {name} was changed"
     if then["guns"] != now["guns"]:
         yield f"{counted(now['guns'], 'spray gun')} in use at once, not {then['guns']}"
-    for words, number in now["work"].items():
+    for words, number in now.get("work", {}).items():
         if then.get("work", now["work"]).get(words) != number:
             yield f"{words[:1].lower()}{words[1:]}: {number}"
     if then["fan_off"] != now["fan_off"]:
