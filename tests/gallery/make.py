@@ -1,0 +1,38 @@
+"""Put a shop of this release into the gallery: what every later release must open.
+
+    python tests/gallery/make.py
+
+makes the demonstration's invented shop in a folder that is gone afterwards, copies it to `VERSION-demonstration.zip` beside this file, and notes how many
+rows each table has. It is done once a release, after `python tests/freeze.py`; what is in the gallery is never made anew.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import zipfile
+from pathlib import Path
+
+import hidewright
+
+HERE = Path(__file__).resolve().parent
+
+
+def main() -> None:
+    """Make the shop and its copy; refuses to overwrite one."""
+    target = HERE / f"{hidewright.__version__}-demonstration.zip"
+    if target.exists():
+        sys.exit(f"{target.name} is in the gallery already and stays as it is.")
+    with tempfile.TemporaryDirectory(prefix="hidewright-gallery-") as home:
+        kept = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")}
+        env = {**kept, "HIDEWRIGHT_HOME": f"{home}/shop"}
+        for words in (["demo", "--no-serve", "--seconds", "3"], ["copy", str(target)]):
+            subprocess.run([sys.executable, "-m", "hidewright.cli", *words], env=env, check=True)
+    with zipfile.ZipFile(target) as packed:
+        about = json.loads(packed.read("about.json"))
+    print(f"{target.name}: {sum(about['rows'].values())} rows, {target.stat().st_size / 1e6:.1f} MB")
+
+
+if __name__ == "__main__":
+    main()
