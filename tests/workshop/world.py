@@ -18,7 +18,7 @@ from hidewright.workshop.calls import actions as calls
 from hidewright.workshop.cards import actions as cards
 from hidewright.workshop.cards.models import Card, Checklist
 from hidewright.workshop.colours import actions as colours
-from hidewright.workshop.colours import cup_actions
+from hidewright.workshop.colours import cup_actions, own_actions
 from hidewright.workshop.colours.models import Colour, Recipe
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.credentials import actions as credentials
@@ -152,6 +152,9 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     for key, amount in (("PW6", 60_000), ("PBr7", 30_000), ("base", 410_000)):
         bench.pour(cup, key, amount)
     bench.pour(spare, "base", 100_000)
+    own = own_actions.begin(job, own_actions.Start("Own", 500.0, 20.0))
+    own_actions.pour(own, "PW6", 1.0, "parts")
+    own_actions.pour(own, "base", 4.0, "parts")
     blend = bench.begin_cup(job, mix, 200, capacity=1000, recipe_id=recipe.pk)
     bench.pour(blend, "base", 50_000)
     bench.accept(blend)
@@ -180,7 +183,7 @@ def _job(name: str, shop: SimpleNamespace) -> SimpleNamespace:
     account.charge(job, "A repair", Decimal("40"), snag=snag)
     account.learn(job, "Arms take longer")
     return SimpleNamespace(
-        job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, spare=spare, empty=empty, blend=blend,
+        job=job, trim=trim, file=file, target=target, old=old, recipe=recipe, second=second, cup=cup, own=own, spare=spare, empty=empty, blend=blend,
         load=load, jar=jar, gone=gone, sight=sight, snag=snag, use=use, by_hand=by_hand, run=run,
         loose=colours.type_colour(job, "Loose", (50.0, 1.0, 1.0)), contact=contact,
         report=credentials.keep(job, "burn report", "Report", number="B-1"),

@@ -21,6 +21,7 @@ COMMANDS = {
     "copy": "Write a copy of everything the shop has told.",
     "demo": "Do the whole job on the demonstration files, then serve the app.",
     "doctor": "Look whether the shop's data is sound.",
+    "eye": "Say what to do with a cup by what an eye saw of it.",
     "dry": "Forecast how a wet mix dries, or how a dry one looked wet.",
     "learn": "Learn the strength of each lot from cups that were read.",
     "link": "Print a new one-time link that lets one device in.",

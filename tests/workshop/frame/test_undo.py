@@ -27,12 +27,14 @@ APART = {"Act", "Run", "SnagEntry", "JobSummary", "Tap", "SessionDone"}
 """What was done, what was computed, taps with their events and a snag's story are only added to; a summary is worked out again."""
 LEFT = {
     "pour_other": {"MixComponent"},
+    "own_leftover": {"MixComponent"},
+    "like_own_cup": {"Recipe"},
     "crosslink": {"MixComponent", "MixVessel"},
     "settle_route": {"ShopRoute"},
     "settle_route away": {"ShopRoute"},
     "settle_route first": {"ShopRoute"},
 }
-"""What an undone act leaves on purpose: that the bench knows a component; a pot life, which counts only while crosslinker is in the
+"""What an undone act leaves on purpose: that the bench knows a component; a recipe that is chosen no more, and in no list; a pot life, which counts only while crosslinker is in the
 vessel; the moment at which what is planned with a route last changed."""
 
 

@@ -147,15 +147,18 @@ def type_colour(
         return row
 
 
-def aim_at_family(job: Job, word: str, number: int = 0) -> Target:
-    """Aim at a colour of which only a word is known, such as "tan": a wide guess that the eye narrows; refuses a word that is not known."""
+def aim_at_family(job: Job, word: str, number: int = 0, piece: str = "") -> Target:
+    """Aim at a colour of which only a word is known, such as "tan": a wide guess that the eye narrows; refuses a word that is not known.
+
+    `piece`: which piece cups are held against, in words.
+    """
     guess = family(word)
     middle = cast("tuple[float, float, float]", tuple(float(v) for v in guess.lab))
     smoothest(middle, "D65", "10")
     with transaction.atomic():
         row = Reading.objects.create(
             job=job,
-            name=f"{word}, a guess",
+            name=f"{word}, a guess{f' for {piece}' if piece else ''}"[:120],
             lab=list(middle),
             source="family",
             spread=float(np.sqrt(np.trace(guess.covariance) / 3)),

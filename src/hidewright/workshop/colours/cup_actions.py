@@ -259,7 +259,7 @@ def pour_addition(
             )
         for lot, amount in grams.items():
             kind, _, name = lot.partition(told.LOT)
-            density = _known_component(kind)
+            density = known_component(kind)
             mixing.pour(
                 vessel,
                 kind,
@@ -274,7 +274,7 @@ def pour_addition(
     return len(grams)
 
 
-def _known_component(key: str) -> float:
+def known_component(key: str) -> float:
     """Make sure that the bench knows a component; returns its density in g/mL."""
     if key == BASE:
         clear = gather_values.base()

@@ -22,6 +22,8 @@ from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
 
 Array = NDArray[np.float64]
+BY_HAND = "by hand"
+"""How a recipe came that is a cup of one's own."""
 UNTOLD = rows.Reading._meta.get_field("spread").default
 """The spread of a reading of which none was told."""
 
@@ -229,8 +231,9 @@ def chosen_recipe(job: Job, number: int = 0) -> Chosen | None:
 
 
 def newest_recipes(job: Job, number: int = 0) -> list[rows.Recipe]:
-    """The recipes of the newest search for one of the job's colours, best first."""
-    newest = rows.Recipe.objects.filter(job=job, target__colour_number=number).first()
+    """The recipes of the newest search for one of the job's colours, best first. A cup that was liked is no search."""
+    searched = rows.Recipe.objects.filter(job=job, target__colour_number=number).exclude(way=BY_HAND)
+    newest = searched.first()
     if newest is None:
         return []
     return list(

@@ -76,7 +76,7 @@ class LampForm(UploadForm):
 
 
 def _shelf() -> list[Pigment]:
-    return list(Pigment.objects.filter(active=True).exclude(characterised=None))
+    return list(Pigment.objects.filter(active=True, load=1.0).exclude(characterised=None))
 
 
 def _downstream(chosen: Recipe, best: Recipe) -> tuple[str, ...]:
@@ -89,6 +89,8 @@ def _downstream(chosen: Recipe, best: Recipe) -> tuple[str, ...]:
 def _to_choose(found: list[Recipe], chosen: Choice | None, aimed: gather.TargetValue | None) -> bool:
     """Whether recipes for the target in force wait for one of them to be chosen: then they come first."""
     if not found or aimed is None or found[0].target_id != aimed.id:
+        return False
+    if chosen is not None and chosen.recipe.way == gather.BY_HAND and chosen.recipe.target_id == aimed.id:
         return False
     return chosen is None or chosen.recipe_id not in {row.pk for row in found}
 

@@ -119,7 +119,8 @@ def stock(sights: Iterable[CupSight], more: Iterable[str] = ()) -> Stock:
         if (value := gather.pigment_value(row, learned=False)) is not None
     }
     named = [pour[0] for sight in sights for pour in (*sight.pours, *sight.beside_pours)]
-    keys = dict.fromkeys([*drawn, *named, *more])
+    bottles = [key for key, one in drawn.items() if one.load == 1.0]
+    keys = dict.fromkeys([*bottles, *named, *more])
     known = {key: _pigment_of(key, drawn) for key in keys if kind_of(key) in drawn}
     lots = tuple(Lot(key, one, SPREAD if one.illustrative else 1.0) for key, one in known.items())
     return Stock(lots, gather.base(), USUAL, gather.surface())

@@ -70,7 +70,7 @@ class Listed:
 def listed(word: str = "") -> Listed:
     """Every pigment in the shop's order; with a `word` those in whose name, key, generic name, note or bottles in use all its parts stand."""
     word = " ".join(word.split())[:LONGEST]
-    rows = list(Pigment.objects.filter(active=True))
+    rows = list(Pigment.objects.filter(active=True, load=1.0))
     lots = _bottles()
     found = [row for row in rows if _holds(word, row, lots.get(row.pk, ()))]
     known = {pigment.key: pigment for pigment in colour.pigments()}

@@ -68,13 +68,14 @@ def pigment_value(row: rows_models.Pigment, *, learned: bool = True) -> Pigment 
         price=Decimal(row.price) / 1000,
         illustrative=bool(row.provenance),
         covariance=spread,
+        load=row.load,
     )
 
 
 @remembered
 def pigments(*, on_shelf: bool = False) -> tuple[Pigment, ...]:
-    """Every listed pigment whose K and S are known, in the shop's order; with `on_shelf` only those that are there."""
-    listed = rows_models.Pigment.objects.filter(active=True)
+    """Every listed pigment whose K and S are known, in the shop's order; with `on_shelf` only those that are there. A leftover of mixed colour is none."""
+    listed = rows_models.Pigment.objects.filter(active=True, load=1.0)
     if on_shelf:
         listed = listed.filter(on_shelf=True)
     return tuple(value for row in listed if (value := pigment_value(row)) is not None)

@@ -277,12 +277,17 @@ class Pigment(models.Model):
     undetermined = models.BooleanField(default=False, help_text="its scattering could not be told")
     characterised = models.DateTimeField(null=True, blank=True)
     on_shelf = models.BooleanField(default=True)
+    load = models.FloatField(
+        default=1.0,
+        help_text="share of its volume that counts as pigment: 1, or less for a leftover of mixed colour that nobody logged",
+    )
     active = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ["id"]
         constraints = [
+            models.CheckConstraint(condition=Q(load__gt=0, load__lte=1), name="pigment_load_can_be"),
             models.CheckConstraint(
                 condition=Q(density__gte=0.5, density__lte=6.0), name="pigment_density_can_be"
             ),

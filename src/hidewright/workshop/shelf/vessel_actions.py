@@ -200,8 +200,9 @@ def pour(
     said: str = "",
     token: str | None = None,
     device: Device | None = None,
+    leftover: bool = False,
 ) -> Logged:
-    """Log `amount` µL of a component; `said` is how it was read, such as “12.4 g”."""
+    """Log `amount` µL of a component; `said` is how it was read, such as “12.4 g”. A `leftover` that nobody logged goes from the list when its pour is undone."""
     known = MixComponent.objects.filter(key=component).first()
     if known is None:
         raise Refusal("This component is not known here.", where="component", remedy="Reload the page.")
@@ -217,7 +218,7 @@ def pour(
             text,
             token=token,
             device=device,
-            also=also,
+            also={**also, "leftover": component} if leftover else also,
         )
 
 
@@ -310,6 +311,8 @@ def _undo(data: dict[str, Any]) -> None:
         MixVessel.objects.filter(pk=data["away"], put_away=None).update(put_away=timezone.now())
     if "unaccept" in data:
         _unaccept({"vessel": data["unaccept"]})
+    if "leftover" in data:
+        Pigment.objects.filter(key=data["leftover"]).update(active=False)
     if "sealed" in data:
         row = stock.lot_of_row(*data["sealed"])
         if row is not None:
