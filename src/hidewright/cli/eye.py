@@ -20,7 +20,7 @@ from .shelf import Shelf, shelf_of
 if TYPE_CHECKING:
     from hidewright.colour.cups.advice import Advice
     from hidewright.colour.cups.estimate import Estimate
-    from hidewright.colour.cups.things import Comparison, Difference, Job, Side, Swatch
+    from hidewright.colour.cups.things import Difference, Job, Side, Swatch
     from hidewright.colour.cups.words import Words
     from hidewright.colour.learning.cup import Cup, Pour
 
