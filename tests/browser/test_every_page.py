@@ -18,6 +18,7 @@ from hidewright.workshop import demonstration
 from hidewright.workshop.approvals import actions as approvals
 from hidewright.workshop.bench import jar_actions as jars
 from hidewright.workshop.calls import actions as calls
+from hidewright.workshop.colours import own_actions
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.front.copy_actions import keep_today
 from hidewright.workshop.intake import actions as intake
@@ -52,6 +53,7 @@ def demonstrated(transactional_db: None) -> Job:
     demonstration.find_pigments(nobody)
     demonstration.find_recipe(job, nobody)
     demonstration.mix_first_cup(job)
+    own_actions.begin(job, own_actions.Start("Own", 500.0, 30.0))
     demonstration.note_the_rest(job)
     demonstration.plan_days(job, nobody, SECONDS_FOR_A_PLAN)
     intake.take_in(

@@ -13,9 +13,8 @@ from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 
 from .files import IN, read_file
-from .learn import stock_before
 from .match import Watch, load_window
-from .shelf import Shelf, shelf_of
+from .shelf import shelf_of
 
 if TYPE_CHECKING:
     from hidewright.colour.cups.advice import Advice
@@ -236,23 +235,24 @@ def command(
 
     Ends with code 1 while it is not done.
     """
+    from hidewright.api.cups import stock_before
     from hidewright.colour.cups.advice import advise
     from hidewright.colour.cups.estimate import estimate
     from hidewright.colour.cups.memory import Memory
-    from hidewright.colour.cups.pours import Table
+    from hidewright.colour.cups.pours import ANY_VESSEL, Table
     from hidewright.colour.learning.learn import Knowledge
 
     aim, window = aimed(target.strip().lower()), load_window(load)
     with Watch() as watch:
-        there: Shelf = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9), library)
+        there = shelf_of(drawdowns, shelf, watch.part(0.0, 0.9), library)
         rows = read_file(looks, lambda text: read_looks(text, there.keys))
         job = job_from(rows, aim)
         known = there.learned or Knowledge.fresh(stock_before((), there))
         table = Table(
             step_g=step,
             load=window,
-            must_not_use=frozenset(without),
-            **({"vessel_ml": vessel} if vessel is not None else {}),
+            must_not_use=frozenset(without) | (set(there.keys) - {p.key for p in there.pigments}),
+            vessel_ml=ANY_VESSEL if vessel is None else vessel,
         )
         now = estimate(job, Memory.of(known))
         cup = job.cup(at_hand or rows[-1].cup)

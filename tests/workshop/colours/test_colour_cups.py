@@ -99,6 +99,13 @@ def test_advice_that_is_out_of_date_pours_nothing(aimed: Job, slipped: MixVessel
     assert len(told.pours_of(slipped)) == len(state.pours) + len(grams)
 
 
+def test_a_reading_of_a_cup_that_was_taken_without_the_shine_is_brought_alike(aimed: Job) -> None:
+    cup = a_cup(aimed)
+    row = cup_steps_cup_actions.read_cup(cup, Reading("drawdown", np.full(31, 0.012)))
+    assert row.reflectance == pytest.approx([0.052] * 31)
+    assert "without the shine" in row.note
+
+
 def test_a_reading_narrows_the_spread_and_teaches_the_pigments(aimed: Job) -> None:
     cup = a_cup(aimed)
     before = told_cup_queries.cup_state(aimed, cup)

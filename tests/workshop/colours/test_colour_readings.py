@@ -66,6 +66,21 @@ def test_a_reading_darker_than_the_shine_is_brought_alike_and_says_so(job: Job) 
     assert "without the shine" in row.note
 
 
+def test_every_reading_says_how_it_was_taken_and_what_it_matters(visitor: Client, job: Job) -> None:
+    bands = ",".join(str(nm) for nm in range(400, 701, 10))
+    rows = "".join(
+        f"{name},{','.join([value] * 31)}\n" for name, value in (("Dark", "0.06"), ("Pale", "0.8"))
+    )
+    steps.import_readings(job, f"name,{bands}\n{rows}")
+    dark, pale = gather.readings(job)
+    k1 = 0.04
+    off = float(cie.delta_e00(cie.lab(np.full(31, 0.06)), cie.lab(np.full(31, 0.06 - k1))))
+    assert f"ΔE00 {off:.1f} off" in dark.note
+    assert off > 4, "a dark colour read the other way is far off"
+    assert float(pale.note.split("ΔE00 ")[1].split()[0]) < 1.5
+    assert "taken as read with the shine" in visitor.get(f"/jobs/{job.pk}/colour/").text
+
+
 def test_a_cgats_text_with_colours_only_keeps_them_as_colours(job: Job) -> None:
     text = "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\nSeat 48 8 24\nEND_DATA\n"
     steps.import_readings(job, text)

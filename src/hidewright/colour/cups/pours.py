@@ -37,6 +37,10 @@ SETS, JUDGED = 40, 160
 """How many sets go on to the grid, and how many amounts are judged in full."""
 
 
+ANY_VESSEL = 1e6
+"""mL that a vessel holds of which nothing is said."""
+
+
 @dataclass(frozen=True, slots=True)
 class Table:
     """What the person works with: grams of a step of the balance or of a drop (`step_g`, or by bottle in `steps`), the load window, the vessel's mL, and bottles to leave alone."""
@@ -44,7 +48,7 @@ class Table:
     step_g: float = 0.05
     steps: Mapping[str, float] = field(default_factory=dict)
     load: tuple[float, float] = (0.16, 0.20)
-    vessel_ml: float = 1e6
+    vessel_ml: float = ANY_VESSEL
     must_not_use: frozenset[str] = frozenset()
     most: int = 3
     wet: bool = False

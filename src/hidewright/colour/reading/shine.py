@@ -46,6 +46,26 @@ def read_alike(reading: Reading, surface: Surface) -> tuple[Reading, tuple[str, 
     return _turned(reading, surface, f"{reading.name} was read {way[0]} the shine, the pigments {way[1]} it")
 
 
+WORTH_SAYING = 0.3
+"""ΔE00 below which it does not matter whether the shine was in a reading: under what an eye sees side by side."""
+
+
+def shine_stated(reading: Reading, surface: Surface) -> str:
+    """How a reading (already `read_alike`) was taken, in words, and how far off it is if that is wrong; empty for what holds no spectrum, and for a wet one."""
+    wet = "wet" in (reading.conditions.state, reading.facts.get("state", ""))
+    if wet or not reading.is_spectrum:
+        return ""
+    way = "with" if surface.specular else "without"
+    if reading.conditions.specular is not None:
+        return f"Read {way} the shine, like the pigments."
+    there = -surface.k1 if surface.specular else surface.k1
+    turned = np.clip(reading.reflectance + there, 1e-4, 1.3)
+    off = float(delta_e00(lab(reading.reflectance), lab(turned)))
+    if off < WORTH_SAYING:
+        return f"Taken as read {way} the shine, like the pigments; here it matters little."
+    return f"Its file does not say so: taken as read {way} the shine, like the pigments. If that is wrong, it is ΔE00 {off:.1f} off."
+
+
 def _turned(reading: Reading, surface: Surface, why: str) -> tuple[Reading, tuple[str, ...]]:
     there = surface.k1 if surface.specular else -surface.k1
     turned = np.clip(reading.reflectance + there, 1e-4, 1.3)

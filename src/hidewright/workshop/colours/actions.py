@@ -15,7 +15,7 @@ from hidewright.colour.reading.formats import read_any as read_any
 from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
 from hidewright.colour.reading.readings import Reading as ReadingValue
 from hidewright.colour.reading.repeats import alike_as_one
-from hidewright.colour.reading.shine import read_alike
+from hidewright.colour.reading.shine import read_alike, shine_stated
 from hidewright.colour.recipes.leftovers import Leftover
 from hidewright.colour.recipes.match import MatchResult, match
 from hidewright.colour.recipes.shift import Shifted, lighter, more_neutral, toward
@@ -76,7 +76,11 @@ def keep_readings(
                 source=source,
                 state=reading.facts.get("state") or "dry",
                 over=reading.facts.get("over", "")[:80],
-                note=" ".join((*filter(None, [reading.facts.get("note", "")]), *words))[:240],
+                note=" ".join(
+                    filter(
+                        None, [reading.facts.get("note", ""), *(words or [shine_stated(reading, surface)])]
+                    )
+                )[:240],
             )
             for reading, words in shone
         ]
@@ -261,7 +265,9 @@ def keep_photo(
             job,
             found.reading,
             source="photo",
-            note=f"{found.method}, known patches off by ΔE00 {found.residual:.1f}",
+            note=" ".join(
+                [f"{found.method}, known patches off by ΔE00 {found.residual:.1f}.", *found.doubts]
+            )[:240],
         )
         record(
             job,

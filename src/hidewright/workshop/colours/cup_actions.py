@@ -1,7 +1,7 @@
 """What is done about a cup's colour: reading it, striking a reading out, learning from it, pouring what was advised."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from hidewright.colour.cups.words import NEAR_GREY, Word, Words
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.reading.readings import Reading
+from hidewright.colour.reading.shine import read_alike, shine_stated
 from hidewright.colour.reading.stick import StickDifference
 from hidewright.mixing.amounts import microlitres_of_mass
 from hidewright.refusals import Refusal
@@ -68,10 +69,16 @@ def read_cup(
     person: Person | None = None,
     device: Device | None = None,
 ) -> CupSight:
-    """Keep a spectrum of a cup, with what is in it now."""
+    """Keep a spectrum of a cup, with what is in it now; one that was read with the shine where the pigments were not, or the other way, is brought alike, and its note says so."""
+    surface = gather_values.surface()
+    stated = (
+        reading if state == "dry" else replace(reading, conditions=replace(reading.conditions, state="wet"))
+    )
+    reading, words = read_alike(stated, surface)
     return _add(
         vessel,
         reading.name,
+        note=" ".join(words or [shine_stated(reading, surface)])[:240],
         reflectance=numbers(reading.reflectance),
         spread=float(np.sqrt(np.mean(np.square(reading.sd)))),
         state=state,

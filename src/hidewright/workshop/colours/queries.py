@@ -44,6 +44,8 @@ class ReadingValue:
     """How many readings of an instrument it is the mean of, as far as is known."""
     seen_under: tuple[str, str] = ("D65", "10")
     """Light and observer of a colour without a spectrum."""
+    note: str = ""
+    """How it was taken, and what speaks against it, in words."""
 
     def guessed(self, lights: Iterable[LightLike]) -> tuple[str, ...]:
         """The names of those lights under which its colour is a guess; none for a spectrum."""
@@ -128,6 +130,7 @@ def reading_value(row: rows.Reading) -> ReadingValue:
         assumed,
         1 if assumed else _averaged(row, reflectance),
         (row.light, row.observer),
+        row.note,
     )
 
 
