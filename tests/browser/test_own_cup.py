@@ -1,6 +1,7 @@
 """A new shop without any reading, on a phone: a word, a cup of its own in parts, looks wet and dry, a jar, the mix made again and held against it by a stick photo; then an instrument."""
 
 import csv
+import os
 from datetime import date
 from io import StringIO
 from pathlib import Path
@@ -31,6 +32,15 @@ def look(page: Page, state: str, **said: str) -> None:
     press(page, "Keep it")
 
 
+def picture(page: Page, name: str, *parts: str) -> None:
+    """Photograph parts of the page for the guide, into the folder that `HIDEWRIGHT_SHOTS` names; else nothing."""
+    if "HIDEWRIGHT_SHOTS" in os.environ:
+        for number, part in enumerate(parts, 1):
+            page.locator(part).first.screenshot(
+                path=Path(os.environ["HIDEWRIGHT_SHOTS"]) / f"{name}{number if len(parts) > 1 else ''}.png"
+            )
+
+
 def a_reading() -> str:
     """The demonstration's target as the only reading of a file."""
     rows = list(csv.reader(StringIO(demo.text("readings.csv"))))
@@ -59,11 +69,15 @@ def test_a_shop_without_a_reading_and_the_same_shop_with_an_instrument(
         press(page, "It is in")
     expect(page.get_by_role("heading", name="What it should be")).to_be_visible()
     fits(page)
+    picture(page, "by-eye-pour", "form:has([name=what])", "section:has(#should-h)", "section:has(#much-h)")
 
     page.get_by_role("link", name="Hold it against the piece").click()
     for words in ("much lighter", "clearly lighter", "a touch lighter"):
+        page.locator("[name=eye-light]").select_option(label=words)
+        picture(page, "by-eye-look", "form:has([name=eye-light])")
         look(page, "wet", light=words)
         expect(page.locator("#by-eye")).to_be_visible()
+        picture(page, "by-eye-next", "#by-eye")
     look(page, "wet")
     look(page, "dry")
     cup = MixVessel.objects.get()
@@ -92,6 +106,7 @@ def test_a_shop_without_a_reading_and_the_same_shop_with_an_instrument(
     press(page, "Bring it in")
     if not page.get_by_role("button", name="Keep this difference").is_visible():
         press(page, "See the difference")
+    picture(page, "by-eye-stick", "#marks")
     press(page, "Keep this difference")
     seen = CupSight.objects.latest("pk")
     assert (seen.source, seen.beside) == ("photo", again.like), "cup against jar"
