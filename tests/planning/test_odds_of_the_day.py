@@ -8,7 +8,7 @@ import pytest
 
 from bench.interiors import interior
 from hidewright.planning.solve.climb import FIRST
-from hidewright.planning.solve.odds import Odds, Spreads, factor, odds_of
+from hidewright.planning.solve.odds import FEWEST, Odds, Spreads, factor, odds_of
 from hidewright.planning.solve.steps import Shop
 from hidewright.refusals import Refusal
 
@@ -71,8 +71,10 @@ def test_the_days_hold_for_runs_that_were_not_counted() -> None:
     assert done[1] >= 0.8
 
 
-def test_too_little_time_gives_no_odds_and_not_wrong_ones() -> None:
-    assert odds_of(SHOP, FIRST[0], Spreads(), should_stop=lambda: True) is None
+def test_however_little_time_there_is_the_odds_are_read_off_twenty_runs() -> None:
+    odds = odds_of(SHOP, FIRST[0], Spreads(), should_stop=lambda: True)
+    assert odds is not None
+    assert len(odds.days) == FEWEST
 
 
 @pytest.mark.parametrize("facts", [{"pace": -0.1}, {"bias": 3.0}, {"snags": 0.9}, {"logged": -1}])

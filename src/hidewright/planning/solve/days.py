@@ -4,6 +4,7 @@ import logging
 import random
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 
 from hidewright.refusals import Refusal
@@ -14,11 +15,11 @@ from ..plan.sessions import sessions_of
 from ..problem.calendar import DAY
 from ..problem.model import Problem
 from .bound import Bound, lower_bound
-from .climb import FIRST, Climber, Tried
+from .climb import FIRST, Climber, Tried, order_of
 from .explain import bottleneck
 from .foreman import Foreman
-from .odds import Odds, Spreads, odds_of
-from .policy import Policy
+from .odds import FEWEST, Odds, Spreads, odds_of
+from .policy import LISTS, Listing, Policy
 from .possible import refuse_impossible
 from .result import AuditError, OnProgress, Outcome, PlanResult, Progress, ShouldStop
 from .runs import plan_of
@@ -26,14 +27,20 @@ from .steps import Shop
 
 logger = logging.getLogger(__name__)
 
-CHANCE = 0.35
+CHANCE = 0.3
 """Share of the time for policies by chance, before the climbing."""
-ODDS = 0.3
+ODDS = 0.2
 """Share of the time that is kept for the odds."""
+RUNS = 60
+"""How many runs the odds are read off, where there is time."""
 BOUND = 2.0
 """Seconds that counting the bound may take at the least, from the start of planning."""
+WAIT = 20
+"""min for which hands wait for what comes first, while the days of a plan are run as things may go."""
 POOL = 4
 """How many of the best runs are climbed from."""
+EASY = (FIRST[0], *LISTS[:1], *LISTS[2:3], *LISTS[4:5], *LISTS, *FIRST[1:])
+"""What is tried first: a wave a day and the plain lists, so that no plan is worse than what a list would give."""
 SIMPLEST = Policy(opens=(0,), ahead=1.0, prep=1.0, span=0.8)
 """The policy that holds least back, for shops in which all others fail."""
 
@@ -70,6 +77,12 @@ class _Days:
             return self.stopped or self.spent >= share * self.seconds
 
         return over
+
+    @property
+    def search_ends(self) -> float:
+        """Share of the time after which the odds are counted: the fewest runs must fit in, whatever one takes."""
+        needed = 1.3 * FEWEST * self.spent / max(1, self.runs) / max(self.seconds, 1e-6)
+        return 1 - min(0.6, max(ODDS, needed))
 
     def offer(self, tried: Tried | None, words: str) -> None:
         """Take a run when it is better than the best and passes the audit; one that breaks a rule is thrown away and told of."""
@@ -163,7 +176,7 @@ def plan_days(
 def _first(days: _Days) -> None:
     """The first plan, whatever it takes; then the other first policies while there is time."""
     over = days.until(CHANCE)
-    for policy in FIRST:
+    for policy in dict.fromkeys(EASY):
         tried = days.climber.try_out(policy, days.limit())
         days.offer(tried, "A first plan is there.")
         if days.plan is not None and over():
@@ -197,40 +210,48 @@ def _better(days: _Days, spreads: Spreads) -> Odds | None:
 def _by_chance(days: _Days) -> None:
     over = days.until(CHANCE)
     while not over():
-        days.offer(
-            days.climber.try_out(days.climber.chance(), days.limit()),
-            "Trying other ways of running the days.",
-        )
+        best = days.best
+        lists = 0.8 if best is not None and isinstance(best.policy, Listing) else 0.5
+        policy = days.climber.moves.chance(lists)
+        days.offer(days.climber.try_out(policy, days.limit()), "Trying other ways of running the days.")
 
 
 def _climb(days: _Days) -> None:
-    over = days.until(1 - ODDS)
+    """Climb from the best runs; each is also squeezed: all of it as early as the rules let it, in its own order."""
     rng = days.climber.rng
-    while days.pool and not over():
+    squeezed: set[int] = set()
+    while days.pool and not days.until(days.search_ends)():
         tried = days.pool[min(len(days.pool) - 1, int(rng.expovariate(1.2)))]
-        for better in days.climber.climb(tried, 12, over):
+        if id(tried) not in squeezed:
+            squeezed.add(id(tried))
+            order = order_of(tried.run, tried.policy)
+            days.offer(days.climber.try_out(order, days.limit()), "Drawing the plan together.")
+        for better in days.climber.climb(tried, 12, days.until(days.search_ends)):
             days.offer(better, "Moving pieces and openings of the day.")
         days.runs += 12
 
 
 def _choose(days: _Days, spreads: Spreads) -> Odds | None:
-    """The odds of the best plan, and of the others near it; the one whose 90 % day is earliest is taken."""
+    """The odds of the best plan as it is shown, dealt out anew each morning; and of the others near it, of which the one is taken whose 90 % day is earliest."""
     assert days.best is not None
     over = days.until(1.0)
-    if over():
-        return None
     days.say("Running the days many times, as things may go.")
-    best_odds = odds_of(days.shop, days.best.policy, spreads, runs=60, should_stop=over)
+    best_odds = _odds(days, days.best, spreads, RUNS)
     if best_odds is None:
         return None
     for tried in days.pool:
         if tried is days.best or over() or tried.score > 1.03 * days.best.score:
             continue
-        odds = odds_of(days.shop, tried.policy, spreads, runs=len(best_odds.days), should_stop=over)
-        if odds is None or len(odds.days) < len(best_odds.days):
+        odds = _odds(days, tried, spreads, len(best_odds.days))
+        if odds is None or over():
             continue
         if (odds.sure, odds.likely) < (best_odds.sure, best_odds.likely):
             plan = plan_of(days.shop, tried.run)
             if not audit(days.problem, plan):
                 days.best, days.plan, best_odds = tried, plan, odds
     return best_odds
+
+
+def _odds(days: _Days, tried: Tried, spreads: Spreads, runs: int) -> Odds | None:
+    order = replace(order_of(tried.run, tried.policy), wait=WAIT)
+    return odds_of(days.shop, order, spreads, runs=runs, should_stop=days.until(1.0))

@@ -13,10 +13,14 @@ from hidewright.refusals import Refusal
 
 from ..problem.calendar import DAY, Stretch
 from ..problem.model import Operation
-from .foreman import Foreman
+from .lister import foreman_of
 from .policy import Policy
 from .runs import MORNING, Chances, Start
 from .steps import Shop
+
+
+FEWEST = 20
+"""Of fewer runs no odds are read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,16 +128,19 @@ def odds_of(
     seed: int = 0,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> Odds | None:
-    """The odds of the last day when the shop is run under this policy; None when there was time for fewer than twelve runs."""
+    """The odds of the last day when the shop is run under this policy: of `runs` runs, or of as many as there was time for, never fewer than `FEWEST`; None when the work does not end within
+    the calendar in more than half of them."""
     days: list[date] = []
-    for number in range(runs):
-        if should_stop():
+    tried = 0
+    for number in range(max(runs, FEWEST)):
+        if number >= FEWEST and should_stop():
             break
+        tried += 1
         rng = random.Random(f"{seed} {number}")
         try:
-            run = Foreman(shop, policy, start, happens=chances(shop, spreads, rng)).run()
+            run = foreman_of(shop, policy, start, happens=chances(shop, spreads, rng)).run()
         except Refusal:
             continue
         if run is not None:
             days.append(shop.problem.calendar.day(run.finish))
-    return Odds(tuple(sorted(days))) if len(days) >= 12 else None
+    return Odds(tuple(sorted(days))) if 2 * len(days) > tried else None
