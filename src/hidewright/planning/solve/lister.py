@@ -7,13 +7,12 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from heapq import heappush
 
-from ..problem.calendar import DAY
 from ..problem.kinds import COATS, Kind
 from .foreman import Foreman
 from .hands import take
-from .listplan import latest_start
 from .policy import Listing, Policy
 from .runs import MORNING, NEVER, Chances, Done, Follow, Start
+from .sides import latest_of, passes_of, spans_of
 from .steps import PRIMER, Group, Shop, Step
 
 TOGETHER = frozenset({(Kind.TACK, Kind.SAND), (Kind.WIPE_IN, Kind.WIPE_DOWN)})
@@ -24,8 +23,6 @@ FIRST_COATS = frozenset({0, PRIMER})
 """Levels of the work with which a wave begins."""
 FIRST_HOUR = 60
 """min after opening in which a pass that fits into no day may be begun."""
-LONG = 28 * DAY
-"""Before this minute all is to be done, where slack is counted."""
 
 
 class Lister(Foreman):
@@ -35,8 +32,8 @@ class Lister(Foreman):
 
     def _begin(self) -> None:
         listing = self.policy
-        self.spans = [_spans(steps) for steps in self.steps]
-        self.passes = [_passes(steps, self.shop.groups) for steps in self.steps]
+        self.spans = [spans_of(steps) for steps in self.steps]
+        self.passes = [passes_of(steps, self.shop.groups) for steps in self.steps]
         self.at_pass: dict[int, int] = {}
         for passes in self.passes:
             if passes:
@@ -61,7 +58,7 @@ class Lister(Foreman):
         if listing.slack:
             spread = [(day.opening, day.closing) for day in self.shop.days]
             return [
-                [start + self.order[piece] for start in _latest(steps, spread)]
+                [start + self.order[piece] for start in latest_of(steps, spread)]
                 for piece, steps in enumerate(self.steps)
             ]
         return []
@@ -141,26 +138,23 @@ class Lister(Foreman):
         if not ranked:
             return False
         if self.ranks and not self.policy.stick:
-            order = sorted((first, number, air) for number, air, _, first in ranked if first <= limit)
-        else:
-            least = self.policy.least
-            block = hands.block
-            last = shop.groups[block].kinds[-1] if block >= 0 else None
-            order = sorted(
-                (
-                    (
-                        self.policy.stick and not self._goes_on(number, group, block, last),
-                        group.families[0] != hands.family,
-                        ready[group.families[0]] < least and group.families[0] != hands.family,
-                        self._stage(group),
-                        first,
-                    ),
-                    number,
-                    air,
-                )
-                for number, air, group, first in ranked
+            line = sorted((first, number, air) for number, air, _, first in ranked if first <= limit)
+            return any(self._take_first(person, n, air, now, until, limit) for _, n, air in line)
+        least = self.policy.least
+        last = shop.groups[hands.block].kinds[-1] if hands.block >= 0 else None
+        order = sorted(
+            (
+                self.policy.stick and not self._goes_on(number, group, hands.block, last),
+                group.families[0] != hands.family,
+                ready[group.families[0]] < least and group.families[0] != hands.family,
+                self._stage(group),
+                first,
+                number,
+                air,
             )
-        return any(self._take_first(person, number, air, now, until, limit) for _, number, air in order)
+            for number, air, group, first in ranked
+        )
+        return any(self._take_first(person, each[-2], each[-1], now, until, limit) for each in order)
 
     def _more_of_it(self, person: int, block: int, now: int, until: int) -> bool:
         """Go on with the same work, where a piece is ready for it."""
@@ -296,13 +290,16 @@ class Lister(Foreman):
         if end > until or (operation.wet and not self._air_ok(end + operation.wet, begin)):
             return False
         coats = operation.kind in COATS
+        if not step.opens or len(self.wet) == 1:
+            # Where a piece is laid anew, and there are several airs, only tables in the right air are looked at.
+            where = 0 if step.opens else self.air[piece]
+            if (coats and operation.wet and begin < self.dust[where]) or (
+                group.dusty and now < self.wet[where]
+            ):
+                return False
         if not self._lie(piece, step, group, air, now):
             return False
         where = self.air[piece]
-        if coats and operation.wet and begin < self.dust[where] and not step.opens:
-            return False
-        if group.dusty and now < self.wet[where] and not step.opens:
-            return False
         if self.happens is not None:
             end = begin + self.happens.took(operation, person, begin)
         take(
@@ -349,7 +346,7 @@ class Lister(Foreman):
         if step.opens and self.floor.no_place.get(piece) == self.floor.freed:
             return False
         at, listing = self.next[piece], self.policy
-        if step.opens and group.level is not None or group.level in FIRST_COATS:
+        if (step.opens and group.level is not None) or group.level in FIRST_COATS:
             begins = step.opens or self._starts_wave(piece, at)
             if begins and listing.fits and not self._fits_today(piece, at, now):
                 return False
@@ -410,40 +407,3 @@ def foreman_of(
     """Whoever runs the shop in the way of this policy."""
     kind = Lister if isinstance(policy, Listing) else Foreman
     return kind(shop, policy, start, happens=happens, follow=follow)
-
-
-def _spans(steps: Sequence[Step]) -> list[int]:
-    """For each step, minutes from its start to the end of the last work of its pass, if nothing came between."""
-    spans: list[int] = []
-    span = 0
-    for step, after in zip(reversed(steps), [None, *reversed(steps)], strict=False):
-        other = after is None or after.pass_key != step.pass_key
-        span = step.total if other else step.total + step.dry + span
-        spans.append(span)
-    return spans[::-1]
-
-
-def _passes(steps: Sequence[Step], groups: Sequence[Group]) -> list[int]:
-    """For each step: 0 for preparing, 1, 2, … for the sides that are coated, 99 for what follows."""
-    found: list[int] = []
-    sides: list[str] = []
-    for step in steps:
-        if groups[step.group].end:
-            found.append(99)
-        elif groups[step.group].level is None:
-            found.append(0)
-        else:
-            if step.pass_key not in sides:
-                sides.append(step.pass_key)
-            found.append(1 + sides.index(step.pass_key))
-    return found
-
-
-def _latest(steps: Sequence[Step], open_: Sequence[tuple[int, int]]) -> list[int]:
-    """For each step, the latest start from which all can still be done in four weeks."""
-    found: list[int] = []
-    limit = LONG
-    for step in reversed(steps):
-        limit = latest_start(open_, limit - step.dry, step.total)
-        found.append(limit)
-    return found[::-1]

@@ -104,7 +104,19 @@ class Moves:
             return replace(policy, stages=tuple(stages.items()))
         other = self.a_list()
         setting = rng.choice(
-            ("fits", "fits", "least", "small", "turned", "best_fit", "wave", "prep_days", "barrier", "stick", "back")
+            (
+                "fits",
+                "fits",
+                "least",
+                "small",
+                "turned",
+                "best_fit",
+                "wave",
+                "prep_days",
+                "barrier",
+                "stick",
+                "back",
+            )
         )
         return replace(policy, **{setting: getattr(other, setting)})
 

@@ -18,7 +18,6 @@ from .policy import Policy
 from .runs import MORNING, Chances, Start
 from .steps import Shop
 
-
 FEWEST = 20
 """Of fewer runs no odds are read."""
 
