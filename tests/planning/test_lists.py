@@ -8,6 +8,7 @@ import pytest
 from bench.interiors import interior
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.problem.model import Problem
+from hidewright.planning.problem.rest import Rest
 from hidewright.planning.problem.rules import RoomRules
 from hidewright.planning.solve.climb import Climber, order_of
 from hidewright.planning.solve.days import plan_days
@@ -24,6 +25,7 @@ ROOMS: dict[str, dict[str, object]] = {
         "rules": RoomRules(changes=1),
         "pot_life": {"colour": 120, "clear": 120},
     },
+    "the rest of the job": {"rest": Rest()},
     "fan off at night": {"fan_off": frozenset(range(7))},
 }
 

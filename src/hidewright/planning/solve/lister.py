@@ -17,7 +17,19 @@ from .steps import PRIMER, Group, Shop, Step
 
 TOGETHER = frozenset({(Kind.TACK, Kind.SAND), (Kind.WIPE_IN, Kind.WIPE_DOWN)})
 """(next, before): work that goes on with what was done before as one kind."""
-STAGES = {kind: float(number) for number, kind in enumerate(Kind)}
+OWN_AFTER = {
+    Kind.OWN_PREP: Kind.REPAIR,
+    Kind.OWN_MASK: Kind.MASK,
+    Kind.OWN_TURN: Kind.TURN,
+    Kind.OWN_COLOUR: Kind.SECOND,
+    Kind.OWN_CLEAR: Kind.CLEAR,
+    Kind.OWN_FINISH: Kind.UNMASK,
+}
+"""After which kind of work the shop's own comes, in a list that goes stage by stage."""
+STAGES = {
+    kind: list(Kind).index(OWN_AFTER[kind]) + 0.5 if kind in OWN_AFTER else float(number)
+    for number, kind in enumerate(Kind)
+}
 """Which kind of work comes before which, where a list goes stage by stage."""
 FIRST_COATS = frozenset({0, PRIMER})
 """Levels of the work with which a wave begins."""
@@ -144,6 +156,7 @@ class Lister(Foreman):
         last = shop.groups[hands.block].kinds[-1] if hands.block >= 0 else None
         order = sorted(
             (
+                number not in shop.urgent,
                 self.policy.stick and not self._goes_on(number, group, hands.block, last),
                 group.families[0] != hands.family,
                 ready[group.families[0]] < least and group.families[0] != hands.family,

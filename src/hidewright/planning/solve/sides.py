@@ -22,7 +22,9 @@ def spans_of(steps: Sequence[Step]) -> list[int]:
 
 
 def passes_of(steps: Sequence[Step], groups: Sequence[Group]) -> list[int]:
-    """For each step: 0 for preparing, 1, 2, … for the sides that are coated, 99 for what follows."""
+    """For each step: 0 for preparing, 1, 2, … for the sides that are coated, 99 for what follows and for what never lies on a table: no stage waits for it."""
+    if not any(step.opens or step.closes for step in steps):
+        return [99] * len(steps)
     found: list[int] = []
     sides: list[str] = []
     for step in steps:
