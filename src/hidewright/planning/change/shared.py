@@ -28,7 +28,8 @@ from ..solve.possible import refuse_impossible
 from ..solve.runs import Follow, Run, Start, plan_of
 from ..solve.steps import Shop
 from .around import Around, run_around, shop_days_of
-from .following import FOLLOWING, follow_of, shop_at
+from .follower import FOLLOWING, follow_of
+from .following import shop_at
 from .holds import Holds, holds_of
 from .replan import Moved, lapsed_in, moves
 from .standing import Standing, standing_of, whole_plan
@@ -288,7 +289,7 @@ def _kept(room: _Room, over: Over) -> list[_Try]:
     before = room.joint.of([room.share.key], room.joint.before)
     known = {p.operation for p in before.placements}
     free |= {job.piece for job in room.problem.jobs if any(o.key not in known for o in job.operations)}
-    base = follow_of(room.problem, room.shop, before, free, FOLLOWING)
+    base = follow_of(room.problem, room.shop, before, free)
     rng = random.Random(0)
     found: list[_Try] = []
     tries = 0

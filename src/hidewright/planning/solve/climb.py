@@ -88,13 +88,21 @@ class Climber:
             return None
         return None if run is None else Tried(self.score(run), run, policy)
 
+    def chance(self) -> Policy:
+        """A policy of waves by chance; lists come from `moves`."""
+        return self.moves.a_wave()
+
+    def neighbour(self, policy: Policy) -> Policy:
+        """A policy near this one."""
+        return self.moves.neighbour(policy)
+
     def climb(self, tried: Tried, rounds: int, stop: Callable[[], bool]) -> Iterator[Tried]:
         """Each better run found near this one."""
         best = tried
         for _ in range(rounds):
             if stop():
                 return
-            other = self.try_out(self.moves.neighbour(best.policy), best.run.finish + DAY)
+            other = self.try_out(self.neighbour(best.policy), best.run.finish + DAY)
             if other is not None and other.score < best.score:
                 best = other
                 yield best

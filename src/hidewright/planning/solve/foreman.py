@@ -362,6 +362,7 @@ class Foreman(Choice):
             where = self.air[piece]
             if operation.kind in COATS:
                 self.wet[where] = max(self.wet[where], end + operation.wet)
+                self._dries(where)
             if operation.kind in self.rules.dusty:
                 self.dust[where] = max(self.dust[where], end)
             if index + 1 == len(step.operations):
@@ -382,6 +383,11 @@ class Foreman(Choice):
                     wave = self.waves[self.air[piece]]
                     wave.closes = min(wave.closes, now + self.policy.late)
         return True
+
+    def _dries(self, air: int) -> None:
+        """Where a plan is followed, look again when the air is dry: what dries last may have its next work on another day."""
+        if self.follow is not None:
+            heappush(self.events, (self.wet[air], len(self.steps) + 999))
 
     def _dust_ends(self, pieces: Sequence[int], group: Group, person: int, now: int, air: int) -> bool:
         """Stripping ends before the wave of the day begins, if anything waits for it."""

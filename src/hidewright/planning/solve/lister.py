@@ -54,6 +54,7 @@ class Lister(Foreman):
         self.stuck: dict[tuple[int, int], tuple[int, int]] = {}
         self.refusal = False
         self.rest = (-1, 0)
+        self.asks: set[tuple[int, int]] = set()
         self.ranks = self._ranks(listing)
         self.due: list[float] = [ranks[0] if ranks else NEVER for ranks in self.ranks] if self.ranks else []
         super()._begin()
@@ -128,6 +129,16 @@ class Lister(Foreman):
             hands.idle = until
             heappush(self.events, (until, -1 - person))
         return False
+
+    def _left_to_other(self, piece: int, person: int, now: int) -> bool:
+        left = super()._left_to_other(piece, person, now)
+        if left and self.follow is not None:
+            planned = self.follow.starts[self.steps[piece][self.next[piece]].operations[0].key]
+            over = max(int(planned), self.ready_at[piece]) + self.follow.wait + 1
+            if (over, person) not in self.asks:
+                self.asks.add((over, person))
+                heappush(self.events, (over, -1 - person))
+        return left
 
     def _choose(self, person: int, now: int, until: int) -> bool:
         shop, hands = self.shop, self.hands[person]
@@ -206,6 +217,17 @@ class Lister(Foreman):
         waits = now < self.ready_at[piece] <= now + self.policy.wait
         return self.due[piece] if waits else NEVER * 10.0
 
+    def _dust_first(self, air: int) -> float:
+        """The number in the plan of the first dusty work that waits in this air: no coat that comes after it is begun, since it would lie wet."""
+        return min(
+            (
+                pieces[0][0]
+                for (number, where), pieces in self.waiting.items()
+                if pieces and self.shop.groups[number].dusty and (air < 0 or where in (air, -1))
+            ),
+            default=NEVER * 10.0,
+        )
+
     def _no_coat_wet(self, air: int, now: int) -> bool:
         if air >= 0:
             return now >= self.wet[air]
@@ -226,6 +248,8 @@ class Lister(Foreman):
         key = (number, air)
         if self.stuck.get(key) == (self.floor.freed, self.day):
             return False
+        if self.follow is not None and group.coats:
+            limit = min(limit, self._dust_first(air))
         allowed: list[int] = []
         refused = stuck = 0
         steps, at, may = self.steps, self.next, self._may
@@ -233,6 +257,8 @@ class Lister(Foreman):
             if rank > limit:
                 break
             step = steps[piece][at[piece]]
+            if self.follow is not None and self._left_to_other(piece, person, now):
+                continue
             if not may(piece, step, group, air, now, wave=group.wave):
                 stuck += self.refusal
                 continue
@@ -330,6 +356,7 @@ class Lister(Foreman):
         self.done.append(Done(operation, piece, person, gun if group.guns[0] else None, begin, end))
         if coats:
             self.wet[where] = max(self.wet[where], end + operation.wet)
+            self._dries(where)
         if operation.kind in self.rules.dusty:
             self.dust[where] = max(self.dust[where], end)
         self._pass_on(piece, step, group, end)

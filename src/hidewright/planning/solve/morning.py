@@ -184,9 +184,10 @@ class Morning:
                 return
             ready = max(ready, self.over.get(name, 0))
         if self.follow is not None:
-            planned = self.follow.starts.get(step.operations[0].key)
+            key = step.operations[0].key
+            planned = self.follow.starts.get(key)
             if planned is not None and piece not in self.follow.loose:
-                ready = max(ready, planned - self.follow.lead)
+                ready = max(ready, int(planned) - self.follow.lead - self.follow.early.get(key, 0))
         self.ready_at[piece] = ready
         heappush(self.events, (ready, piece))
 
@@ -210,7 +211,7 @@ class Morning:
             late = (
                 planned is None
                 or piece in self.follow.loose
-                or (self.today is not None and planned < self.today.opening)
+                or (self.follow.after and self.today is not None and planned < self.today.opening)
             )
             self.prios[piece] = 1e7 + self.order[piece] if late or planned is None else float(planned)
         air = self.air[piece] if self.on.get(piece) == step.pass_key else -1
@@ -236,7 +237,8 @@ class Morning:
         self.opens = today.opening + opens if opens >= 0 else NEVER
         if self.follow is not None:
             self.opens = self.follow.opens.get(today.number, NEVER)
-            self._slip()
+            if self.follow.after:
+                self._slip()
         self.people = max(
             1,
             sum(any(a < today.closing and b > today.opening for a, b in hours) for hours in self.hours),

@@ -52,7 +52,7 @@ class Listing(Policy):
     prep_days: int = 0
     wave: bool = False
     stages: tuple[tuple[str, float], ...] = ()
-    starts: Mapping[str, int] = field(default_factory=dict, hash=False)
+    starts: Mapping[str, float] = field(default_factory=dict, hash=False)
     wait: int = 0
     back: bool = False
 

@@ -33,15 +33,19 @@ MORNING = Start()
 @dataclass(frozen=True, slots=True)
 class Follow:
     """A plan that is to be followed: operation → its `starts` and `people` (numbers); `opens` day number → the minute at which the first coat of that day was to begin; `places` where pieces were
-    to lie; `loose` pieces that need not follow it; `lead` min by which work may come before its time, `wait` min for which it is left to whom it was given."""
+    to lie; `loose` pieces that need not follow it; `lead` min by which work may come before its time, `wait` min for which it is left to whom it was given;
+    `after` whether what did not keep its day comes after all that has its day, or goes on in the order of the plan;
+    `early` operation → min for which hands were getting ready for it."""
 
-    starts: Mapping[str, int]
+    starts: Mapping[str, float]
     people: Mapping[str, int]
     opens: Mapping[int, int]
     places: Places
     loose: frozenset[int]
     lead: int = 15
     wait: int = 30
+    after: bool = True
+    early: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,290 @@
+"""Following the plan that was there: the same days, hours and hands as far as can be.
+
+Whoever is free takes what was planned first, not before its time, and leaves it to whom it was given. Where not all can keep its day, a local search looks for the pieces that are let go so
+that most others keep theirs: what is let go comes after what has its day, and fills what room is left.
+"""
+
+import random
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
+
+from hidewright.refusals import Refusal
+
+from ..plan.schedule import Placement, Plan
+from ..plan.sessions import Session, sessions_of, setups
+from ..problem.calendar import DAY, open_hours, shop_days
+from ..problem.kinds import COATS
+from ..problem.model import GAP, Problem
+from ..solve.floor import Lies
+from ..solve.lister import foreman_of
+from ..solve.policy import Listing, Policy
+from ..solve.runs import Follow, Run, Start, plan_of
+from ..solve.steps import Shop
+from .standing import Standing
+
+HALF_HOUR = 30
+MOST = 0.8
+"""Share of a session's minutes that must keep their day, or their person, for the session to have kept it."""
+LATER = 0.04
+"""What a day after the earliest end costs, against 1 for all sessions that keep their start."""
+
+
+@dataclass(frozen=True, slots=True)
+class Keeps:
+    """Of the old sessions that are not done and whose pieces were not touched: how many there are, and the shares 0..1 that keep their `days`, start within half an hour (`hours`), and keep
+    their people (`hands`); `pieces` the share of the untouched pieces all of whose work keeps its day."""
+
+    sessions: int
+    days: float
+    hours: float
+    hands: float
+    pieces: float = 1.0
+
+    @property
+    def gain(self) -> float:
+        """One number for all of it, 4.5 at most: the day counts twice, a piece half."""
+        return 2 * self.days + self.hours + self.hands + self.pieces / 2
+
+
+FOLLOWING = Policy(
+    opens=(0,), span=0.9, ahead=1.0, prep=1.0, gun_at=0, least=0, late=600, turned=0.0, like=1.0
+)
+"""How the foreman works while following a plan of waves: the plan says when, so nothing else holds work back."""
+IN_ORDER = Listing(least=0, turned=0.0, small=0.0, like=0.0)
+"""The same by a list: the plan is the list."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A way of following, with what came of it; smaller `rank` is better."""
+
+    policy: Policy
+    follow: Follow
+    run: Run
+    rank: tuple[float, float, int]
+    keeps: Keeps
+
+
+class Follower:
+    """Follows `before` in a shop as it stands; pieces in `free` need not, and `goal` is the number of the day on which all could end if everything moved."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        shop: Shop,
+        start: Start,
+        before: Plan,
+        standing: Standing,
+        free: frozenset[str],
+        goal: int | None,
+    ) -> None:
+        self.problem, self.shop, self.start, self.before = problem, shop, start, before
+        self.standing, self.free, self.goal = standing, free, goal
+        self.book = Book(problem, before, standing.done, free)
+        self.follow = follow_of(problem, shop, before, free)
+        self.rng = random.Random(0)
+
+    def best(self, over: Callable[[], bool]) -> Run | None:
+        """The run that keeps most; None when none ends within the calendar."""
+        best: _Way | None = None
+        for policy, follow in self._ways():
+            if best is not None and (over() or self._all_kept(best)):
+                break
+            best = self._better(best, self._try(policy, follow))
+        while best is not None and not over() and not self._all_kept(best):
+            best = self._better(best, self._try(*self._near(best)))
+        return None if best is None else best.run
+
+    def _ways(self) -> list[tuple[Policy, Follow]]:
+        follow = self.follow
+        known = {o.key for _, o in self.problem.operations()}
+        ready = setups(self.problem, _only(self.before, known))
+        line = replace(
+            follow,
+            starts=_together(self.shop, self.before),
+            early={key: setup.minutes for key, setup in ready.items()},
+        )
+        in_order = replace(IN_ORDER, starts=line.starts)
+        return [
+            (in_order, replace(line, after=False)),
+            (in_order, line),
+            (in_order, replace(line, after=False, lead=0)),
+            (in_order, replace(line, after=False, wait=90)),
+            (FOLLOWING, follow),
+            (in_order, replace(line, after=False, wait=10, lead=60)),
+            (in_order, replace(line, wait=10, lead=25)),
+            (FOLLOWING, replace(follow, wait=90)),
+            (replace(FOLLOWING, span=1.05), follow),
+            (replace(FOLLOWING, span=0.8), replace(follow, lead=5)),
+        ]
+
+    def _all_kept(self, way: _Way) -> bool:
+        return way.rank[0] <= 0 and way.keeps.gain >= 4.49
+
+    def _better(self, best: _Way | None, other: _Way | None) -> _Way | None:
+        if other is None or (best is not None and other.rank > best.rank):
+            return best
+        return other
+
+    def _try(self, policy: Policy, follow: Follow) -> _Way | None:
+        problem = self.problem
+        try:
+            run = foreman_of(self.shop, policy, self.start, follow=follow).run()
+        except Refusal:
+            return None
+        assert run is not None
+        keeps = self.book.kept({p.operation: p for p in plan_of(self.shop, run).placements})
+        late = 0
+        if problem.promised is not None:
+            late = max(0, (problem.calendar.day(run.finish) - problem.promised).days)
+        days = 0 if self.goal is None else max(0, run.finish // DAY - self.goal)
+        return _Way(policy, follow, run, (late, LATER * days - keeps.gain, run.finish), keeps)
+
+    def _near(self, way: _Way) -> tuple[Policy, Follow]:
+        """A way near this one: a few more pieces are let go, or fewer, or hands wait for more or less time."""
+        rng, follow = self.rng, way.follow
+        bound = self.follow.loose
+        what = rng.random()
+        if what < 0.55:
+            slipped = (
+                self._slipped(way) if what < 0.4 else sorted(set(range(len(self.shop.jobs))) - follow.loose)
+            )
+            count = min(len(slipped), rng.choice((1, 1, 2, 4, 8)))
+            follow = replace(follow, loose=follow.loose | frozenset(rng.sample(slipped, count)))
+        if 0.45 < what < 0.75 and follow.loose - bound:
+            let_go = sorted(follow.loose - bound)
+            back = rng.sample(let_go, min(len(let_go), rng.choice((1, 1, 2))))
+            follow = replace(follow, loose=follow.loose - frozenset(back))
+        if what > 0.75:
+            follow = replace(
+                follow,
+                wait=rng.choice((0, 10, 30, 60, 90)),
+                lead=rng.choice((0, 5, 15, 30, 60)),
+                after=rng.random() < 0.3,
+            )
+        return way.policy, follow
+
+    def _slipped(self, way: _Way) -> list[int]:
+        """The pieces that do not keep their day though they were to, those of the first such days: let go, they make room for the others."""
+        first: dict[int, int] = {}
+        for done in way.run.done:
+            planned = self.follow.starts.get(done.operation.key)
+            if planned is None or done.piece in way.follow.loose:
+                continue
+            if planned // DAY != done.start // DAY:
+                first[done.piece] = min(first.get(done.piece, 10**9), planned // DAY)
+        early = sorted(set(first.values()))[:2]
+        return sorted(piece for piece, day in first.items() if day in early)
+
+
+class Book:
+    """What a plan holds from now on, so that others can be compared with it."""
+
+    def __init__(self, problem: Problem, before: Plan, done: Collection[str], free: Collection[str]) -> None:
+        known = {o.key for _, o in problem.operations()}
+        self.old = {p.operation: p for p in before.placements}
+        self.sessions: list[tuple[Session, list[str]]] = []
+        for session in sessions_of(problem, _only(before, known)):
+            keys = [k for k in session.operations if k not in done and self.old[k].piece not in free]
+            if keys and len(keys) == len(session.operations):
+                self.sessions.append((session, keys))
+        self.work: dict[str, list[str]] = {}
+        for key, placed in self.old.items():
+            if key in known and key not in done and placed.piece not in free:
+                self.work.setdefault(placed.piece, []).append(key)
+
+    def kept(self, new: Mapping[str, Placement]) -> Keeps:
+        """What another plan, operation by operation, keeps of it."""
+        old = self.old
+        days = hours = hands = counted = 0
+        for _, all_keys in self.sessions:
+            keys = [k for k in all_keys if k in new]
+            if len(keys) < len(all_keys):
+                continue
+            counted += 1
+            number = old[keys[0]].start // DAY
+            total = sum(new[k].end - new[k].start for k in keys)
+            same = [k for k in keys if new[k].start // DAY == number]
+            days += sum(new[k].end - new[k].start for k in same) >= MOST * total
+            hands += (
+                sum(new[k].end - new[k].start for k in keys if new[k].person == old[k].person) >= MOST * total
+            )
+            first = min(old[k].start for k in keys)
+            hours += bool(same) and abs(min(new[k].start for k in same) - first) <= HALF_HOUR
+        whole = sum(
+            all(k in new and new[k].end // DAY == old[k].end // DAY for k in keys)
+            for keys in self.work.values()
+        )
+        pieces = whole / len(self.work) if self.work else 1.0
+        if not counted:
+            return Keeps(0, 1.0, 1.0, 1.0, pieces)
+        return Keeps(counted, days / counted, hours / counted, hands / counted, pieces)
+
+
+def kept_of(
+    problem: Problem, before: Plan, after: Plan, done: Collection[str], free: Collection[str]
+) -> Keeps:
+    """What the old sessions keep. A session keeps its day or its people when four fifths of its minutes do; its hour when what is left of it on that day begins within half an hour."""
+    return Book(problem, before, done, free).kept({p.operation: p for p in after.placements})
+
+
+def _only(before: Plan, known: Collection[str]) -> Plan:
+    """The plan without what is no longer part of the job."""
+    if all(p.operation in known for p in before.placements):
+        return before
+    return Plan(tuple(p for p in before.placements if p.operation in known), before.stays)
+
+
+def follow_of(problem: Problem, shop: Shop, before: Plan, free: Collection[str]) -> Follow:
+    """The plan that was there, as the foreman follows it."""
+    people = {person.key: number for number, person in enumerate(problem.people)}
+    days = shop_days(open_hours(problem.calendar, problem.people))
+    opens: dict[int, int] = {}
+    for p in before.placements:
+        if p.kind in COATS or p.kind == "wipe down":
+            day = next((d for d in reversed(days) if d.opening <= p.start), None)
+            if day is not None:
+                opens[day.number] = min(opens.get(day.number, 10**9), p.start - 20)
+    return Follow(
+        starts={p.operation: p.start for p in before.placements},
+        people={p.operation: people[p.person] for p in before.placements if p.person in people},
+        opens=opens,
+        places=_places(problem, shop, before),
+        loose=frozenset(number for number, job in enumerate(problem.jobs) if job.piece in free),
+    )
+
+
+def _together(shop: Shop, before: Plan) -> dict[str, float]:
+    """Operation → its start; what was done in one go on several pieces, one operation on all and then the next, starts together, in the order of the plan."""
+    placed = {p.operation: p for p in before.placements}
+    starts: dict[str, float] = {p.operation: p.start for p in before.placements}
+    goes: dict[tuple[int, str], list[tuple[int, int, str]]] = {}
+    for steps in shop.steps:
+        for step in steps:
+            first, last = (placed.get(step.operations[at].key) for at in (0, -1))
+            if first is None or last is None or shop.groups[step.group].by_piece:
+                continue
+            goes.setdefault((step.group, first.person), []).append((first.start, last.end, first.operation))
+    for go in goes.values():
+        begin, end = 0, -1
+        for number, (start, until, key) in enumerate(sorted(go)):
+            if start >= end:
+                begin = start
+            end = max(end, until)
+            starts[key] = begin + number / 1000
+    return starts
+
+
+def _places(problem: Problem, shop: Shop, before: Plan) -> dict[tuple[int, str], tuple[Lies, ...]]:
+    tables = {table.key: (index, table) for index, table in enumerate(problem.tables)}
+    numbers = {job.piece: number for number, job in enumerate(problem.jobs)}
+    found: dict[tuple[int, str], tuple[Lies, ...]] = {}
+    for stay in before.stays:
+        if stay.piece not in numbers or stay.table not in tables:
+            continue
+        index, table = tables[stay.table]
+        number = numbers[stay.piece]
+        fits = stay.at + stay.along + GAP <= table.length + 1e-9
+        if fits and (index, stay.along, stay.across) in shop.ways[number][0]:
+            found[(number, stay.pass_key)] = ((index, stay.at, stay.along, stay.across),)
+    return found
