@@ -172,7 +172,7 @@ class Follower:
             if planned is None or done.piece in way.follow.loose:
                 continue
             if planned // DAY != done.start // DAY:
-                first[done.piece] = min(first.get(done.piece, 10**9), planned // DAY)
+                first[done.piece] = min(first.get(done.piece, 10**9), int(planned) // DAY)
         early = sorted(set(first.values()))[:2]
         return sorted(piece for piece, day in first.items() if day in early)
 

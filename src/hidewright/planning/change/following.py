@@ -125,7 +125,7 @@ def again_in_sessions(
 
     shop, start = shop_at(problem, standing)
     climber = Climber(shop, random.Random(0), start)
-    anew, one = _anew(climber, over, ANEW if keep_days else ODDS)
+    anew, one = _anew(climber, _Lapses(problem, shop, standing), over, ANEW if keep_days else ODDS)
     # The fewest runs that odds are read off must fit in, whatever one takes.
     search_ends = min(ODDS, max(0.5, 1 - 1.3 * FEWEST * one / max(seconds, 1e-6)))
     kept = None
@@ -157,19 +157,44 @@ def again_in_sessions(
     return Tried(plans, finish, odds)
 
 
-def _anew(climber: Climber, over: Callable[[float], bool], share: float) -> tuple[ClimberTried | None, float]:
+class _Lapses:
+    """What was done lately and must be done again where its window passes before what follows: how often a run lets that happen."""
+
+    def __init__(self, problem: Problem, shop: Shop, standing: Standing) -> None:
+        ended = {p.operation: p.end for p in standing.placements}
+        self.until: dict[int, int] = {}
+        for number, (job, steps) in enumerate(zip(problem.jobs, shop.steps, strict=True)):
+            at = len(job.operations) - sum(len(step.operations) for step in steps)
+            before = job.operations[at - 1] if steps and at else None
+            if before is not None and before.window is not None and before.key in ended:
+                self.until[number] = ended[before.key] + before.window
+
+    def rank(self, tried: ClimberTried) -> tuple[int, float]:
+        """(how many, score): smaller is better."""
+        if not self.until:
+            return 0, tried.score
+        first: dict[int, int] = {}
+        for done in tried.run.done:
+            first.setdefault(done.piece, done.start)
+        return sum(first.get(piece, 0) > until for piece, until in self.until.items()), tried.score
+
+
+def _anew(
+    climber: Climber, lapses: _Lapses, over: Callable[[float], bool], share: float
+) -> tuple[ClimberTried | None, float]:
     """The best run in that share of the time when everything may move, with the seconds that a run takes."""
     began = time.monotonic()
     best, count = None, 0
     for policy in EASY:
         tried = climber.try_out(policy, None if best is None else best.run.finish + DAY)
         count += 1
-        if tried is not None and (best is None or tried.score < best.score):
+        if tried is not None and (best is None or lapses.rank(tried) < lapses.rank(best)):
             best = tried
         if best is not None and over(share):
             break
     one = (time.monotonic() - began) / count
     while best is not None and not over(share):
         for better in climber.climb(best, 4, lambda: over(share)):
-            best = better
+            if lapses.rank(better) < lapses.rank(best):
+                best = better
     return best, one

@@ -279,7 +279,7 @@ class Morning:
                 if half and not fresh:
                     self.under[air] = True
 
-    def _planned_coat(self, piece: int) -> int | None:
+    def _planned_coat(self, piece: int) -> float | None:
         """When the plan that is followed has this piece in the wave of its pass; None where it need not follow it."""
         if self.follow is None or piece in self.follow.loose:
             return None
