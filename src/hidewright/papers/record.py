@@ -39,6 +39,22 @@ class RecordPicture:
 
 
 @dataclass(frozen=True)
+class RecordDrawing:
+    """A drawing as SVG with what it shows, such as a signature."""
+
+    caption: str
+    drawn: str
+
+    def __post_init__(self) -> None:
+        if not self.drawn.startswith("<svg"):
+            raise Refusal("This is no drawing.", where=self.caption)
+
+    def svg(self) -> str:
+        """The drawing."""
+        return self.drawn
+
+
+@dataclass(frozen=True)
 class RecordTable:
     """Rows under a head; `widths` are shares of the line, one a column (empty: alike)."""
 
@@ -61,7 +77,7 @@ class RecordPart:
     title: str
     lines: tuple[str, ...] = ()
     table: RecordTable | None = None
-    pictures: tuple[RecordPicture, ...] = ()
+    pictures: tuple[RecordPicture | RecordDrawing, ...] = ()
     pairs: tuple[tuple[RecordPicture, RecordPicture], ...] = ()
 
 
@@ -119,7 +135,7 @@ def _part(part: RecordPart) -> dict[str, Any]:
     }
 
 
-def _picture(one: RecordPicture) -> dict[str, str]:
+def _picture(one: RecordPicture | RecordDrawing) -> dict[str, str]:
     return {"caption": one.caption, "svg": one.svg()}
 
 

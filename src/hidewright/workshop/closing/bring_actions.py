@@ -118,6 +118,7 @@ def _rows(packed: zipfile.ZipFile, sums: dict[str, str]) -> Iterator[models.Mode
                     raise Refusal(
                         f"{one.object} is among the rows of another table.", where=name, remedy=AGAIN
                     )
+                one.object.linked = {name: list(keys) for name, keys in (one.m2m_data or {}).items()}
                 yield one.object
 
 

@@ -8,6 +8,8 @@ from django.conf import settings
 
 from hidewright.papers.record import Record, RecordPart, RecordPicture, RecordTable
 from hidewright.units import show_area, show_volume
+from hidewright.workshop.account.paper_queries import after_parts
+from hidewright.workshop.closing.customer_queries import agreements, came_in, first_call, handed_over
 from hidewright.workshop.closing.picture_queries import job_pictures
 from hidewright.workshop.colours.models import Batch, Target
 from hidewright.workshop.credentials.queries import credentials, rules_of
@@ -63,12 +65,22 @@ def closing_record(
 
 
 def _parts(job: Job, sums: Mapping[str, str], seal: str, gone: Sequence[str]) -> Iterator[RecordPart]:
+    if (called := first_call(job)) is not None:
+        yield called
     yield _survey(job)
-    for part in (_colours(job), _poured(job), _readings(job), _used(job), _plan(job)):
+    for part in (
+        came_in(job),
+        _colours(job),
+        agreements(job),
+        _poured(job),
+        _readings(job),
+        _used(job),
+        _plan(job),
+    ):
         if part is not None:
             yield part
     yield from inspection_parts(job)
-    for part in (_papers(job), _pictures(job)):
+    for part in (handed_over(job), *after_parts(job), _papers(job), _pictures(job)):
         if part is not None:
             yield part
     yield _hashes(sums, seal, gone)
@@ -111,7 +123,7 @@ def _colours(job: Job) -> RecordPart | None:
     )
     head = ("Colour", "Reading", "Version", "Within ΔE00", "Since", "")
     return (
-        RecordPart("Colours and what was agreed", table=RecordTable(head, rows, (1.2, 2, 2, 1, 1, 0.8)))
+        RecordPart("Colours aimed at", table=RecordTable(head, rows, (1.2, 2, 2, 1, 1, 0.8)))
         if rows
         else None
     )

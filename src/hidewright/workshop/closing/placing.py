@@ -2,7 +2,7 @@
 
 A row keeps its key where that is free. What the shop knows by a name of its own (a person, product, pigment, lot, route) is taken as it
 is here. Where a key is taken by something else the row gets the next free one, and what points to it follows, the books of pours too.
-Acts of the other shop cannot be undone here.
+Acts of the other shop cannot be undone here. What a session took off the shop's stock stays with that shop: stock is no part of a job.
 """
 
 from collections.abc import Iterable, Mapping
@@ -46,12 +46,24 @@ def place(rows: Iterable[models.Model]) -> Keys:
     known: set[tuple[Model, Any]] = set()
     for model in sorted(by_model, key=lambda one: list(NAMES).index(one) if one in NAMES else -1):
         keys[model] = _keys(model, by_model[model], keys, known)
+    placed: list[models.Model] = []
     moved = any(old != new for found in keys.values() for old, new in found.items())
     for model, listed in by_model.items():
         for row in listed:
             if (model, row.pk) not in known:
                 _save(row, keys, moved=moved)
+                placed.append(row)
+    for row in placed:
+        _link(row, keys)
     return keys
+
+
+def _link(row: models.Model, keys: Keys) -> None:
+    """Hang on the row what several rows share with it, of what came along; `bring_actions` keeps the keys of the file with it."""
+    for name, old in getattr(row, "linked", {}).items():
+        model: Model = row._meta.get_field(name).related_model  # type: ignore[assignment]
+        here = keys.get(model, {})
+        getattr(row, name).set([here[key] for key in old if key in here])
 
 
 def _keys(

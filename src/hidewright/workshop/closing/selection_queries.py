@@ -12,6 +12,7 @@ from typing import Any
 from django.db import models
 
 from hidewright.workshop.account.models import Claim
+from hidewright.workshop.approvals.models import Agreement
 from hidewright.workshop.colours.models import Recipe
 from hidewright.workshop.front.copy_file import tables
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
@@ -24,6 +25,8 @@ NEVER: frozenset[Model] = frozenset({JobSummary, Shop})
 FILE = re.compile(r"\b[0-9a-f]{32}\.(?:jpg|pdf)\b")
 APART = frozenset({(Claim, "touch_up")})
 """Fields that lead to a job with a closing file of its own: not followed, and empty in the file."""
+OWNERS = frozenset({(Agreement, "sheet")})
+"""Fields that keep what they point to from being erased, and all the same say to whom the row belongs."""
 ANOTHER_JOB = "Another job of that shop"
 
 
@@ -63,11 +66,10 @@ def selection(job: Job) -> Selection:
 def owning_fields(model: Model) -> Iterator[models.ForeignKey[Any, Any]]:
     """The fields of a table whose rows go with what they point to; and any that points to a job itself."""
     for one in model._meta.local_concrete_fields:
-        if (
-            (model, one.name) not in APART
-            and isinstance(one, models.ForeignKey)
-            and (one.remote_field.on_delete is models.CASCADE or one.related_model is Job)
-        ):
+        if not isinstance(one, models.ForeignKey) or (model, one.name) in APART:
+            continue
+        owns = one.remote_field.on_delete is models.CASCADE or one.related_model is Job
+        if owns or (model, one.name) in OWNERS:
             yield one
 
 
