@@ -14,6 +14,7 @@ from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.account import actions as account
 from hidewright.workshop.bench.queries import boxable
 from hidewright.workshop.frame.pictures import keep_picture
+from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.lists.queries import draft, taker_of
 from hidewright.workshop.pigments.knowledge import pours_of
@@ -393,6 +394,11 @@ def _came_in_now(w: World) -> int:
     return int(w.mine.second_piece.pk)
 
 
+def _gathered(w: World) -> dict[str, str]:
+    snag_actions.add(w.mine.job, "A thin spot", piece="C2", weight="later")
+    return prefixed("session", {"day": _later()})
+
+
 def _claimed(w: World) -> int:
     return account.claim(w.mine.job, "A crack", [w.mine.piece], day=TODAY).pk
 
@@ -422,6 +428,7 @@ JOBFILE: dict[str, Send] = {
         **{"claim-pieces": lambda w: w.mine.piece.pk},
     ),
     "settle_claim": lambda w: ((w.mine.job.pk, _claimed(w)), prefixed("end", {"whose": "ours", "outcome": "mended", "day": "2026-03-04"})),
+    "gather_touch_ups": lambda w: ((w.mine.job.pk,), _gathered(w)),
     "pack": _job(stays="to be mended", stay="1", piece=_came_in_now),
     "pack unpack": _job(stays="", unpack="1", piece=lambda w: w.mine.piece.pk),
     "hand_over": _job(to="Mrs Lind", day="2026-03-03", kit=[], note="", signature=SIGNED),

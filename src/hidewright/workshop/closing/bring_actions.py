@@ -18,7 +18,7 @@ from django.db import DatabaseError, connection, models, transaction
 from hidewright import __version__
 from hidewright.refusals import Refusal
 from hidewright.workshop.closing.file_actions import FORMAT, PAPER, WHAT, seal_of
-from hidewright.workshop.closing.placing import place
+from hidewright.workshop.closing.placing import LINKED, place
 from hidewright.workshop.front.copy_file import (
     PICTURE,
     UNREADABLE,
@@ -118,7 +118,8 @@ def _rows(packed: zipfile.ZipFile, sums: dict[str, str]) -> Iterator[models.Mode
                     raise Refusal(
                         f"{one.object} is among the rows of another table.", where=name, remedy=AGAIN
                     )
-                one.object.linked = {name: list(keys) for name, keys in (one.m2m_data or {}).items()}
+                linked = {name: list(keys) for name, keys in (one.m2m_data or {}).items()}
+                setattr(one.object, LINKED, linked)
                 yield one.object
 
 

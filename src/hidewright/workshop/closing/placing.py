@@ -35,6 +35,8 @@ NAMES: Mapping[Model, tuple[str, ...]] = {
     ProductLot: ("product", "name"),
 }
 """Table → what tells its rows apart in every shop; what they point to comes before them here."""
+LINKED = "linked"
+"""Under which name a row carries the keys of the file that several rows share with it."""
 
 
 def place(rows: Iterable[models.Model]) -> Keys:
@@ -60,7 +62,7 @@ def place(rows: Iterable[models.Model]) -> Keys:
 
 def _link(row: models.Model, keys: Keys) -> None:
     """Hang on the row what several rows share with it, of what came along; `bring_actions` keeps the keys of the file with it."""
-    for name, old in getattr(row, "linked", {}).items():
+    for name, old in getattr(row, LINKED, {}).items():
         model: Model = row._meta.get_field(name).related_model  # type: ignore[assignment]
         here = keys.get(model, {})
         getattr(row, name).set([here[key] for key in old if key in here])

@@ -34,6 +34,9 @@ class Redo(models.Model):
     piece = models.CharField(max_length=40)
     kinds = models.JSONField(default=list, help_text="which steps again, as the planner names them")
     why = models.CharField(max_length=240, blank=True)
+    not_before = models.DateField(
+        null=True, blank=True, help_text="the day of the touch-up session that it waits for"
+    )
     made = models.DateTimeField(auto_now_add=True)
     withdrawn = models.DateTimeField(null=True, blank=True)
 

@@ -19,6 +19,7 @@ from hidewright.charts.plan_json import plan_from_data
 from hidewright.planning.change.replan import redo, with_job
 from hidewright.planning.plan.schedule import Plan as Schedule
 from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.problem.model import Job as WorkJob
 from hidewright.planning.problem.model import Kind, Problem
 from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn, learn_pace
 from hidewright.planning.problem.route import Route
@@ -30,7 +31,7 @@ from hidewright.planning.solve.planner import Outcome, PlanResult
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 from hidewright.workshop.days.lists import DayList, Line, PersonDay
-from hidewright.workshop.days.models import Hold, Plan, Tap, TapKind
+from hidewright.workshop.days.models import Hold, Plan, Redo, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, standings
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
@@ -119,8 +120,24 @@ def problem_with(job: Job, pace: Mapping[Kind, Pace], factors: Mapping[str, floa
     for row in redos(job):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
-            problem = with_job(problem, redo(old, tuple(Kind(kind) for kind in row.kinds), done))
+            again = redo(old, tuple(Kind(kind) for kind in row.kinds), done)
+            problem = with_job(problem, _released(again, row, problem))
     return _with_waiting(job, waiting_for_others(job, problem, done), done)
+
+
+def _released(again: WorkJob, row: Redo, problem: Problem) -> WorkJob:
+    """The work that a piece goes through again, not before the day of its touch-up session where it has one."""
+    if row.not_before is None:
+        return again
+    newest = [key for key in again.passes if key.startswith("redo")][-1]
+    release = problem.calendar.minutes_of(row.not_before)
+    return replace(
+        again,
+        operations=tuple(
+            replace(o, release=max(o.release, release)) if o.pass_key == newest else o
+            for o in again.operations
+        ),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,6 +321,26 @@ def day_to_show(plan: PlanShown, today: date) -> date:
     """Today if somebody works today, else the next day with work, else the last."""
     coming = [day for day in plan.days if day >= today]
     return coming[0] if coming else plan.days[-1]
+
+
+def left_over(job: Job, on: date | None = None) -> int:
+    """How many steps of days before are not done; 0 without a plan."""
+    plan = plan_in_force(job)
+    if plan is None:
+        return 0
+    stands, day = standings(job), on or date.today()
+    return sum(act.start.date() < day and not stands.get(act.key, NOT_STARTED).done for act in plan.acts)
+
+
+def unplanned(job: Job) -> int:
+    """How many pieces the plan in force does not know, or does not know to go again; 0 without a plan."""
+    row = plan_row(job)
+    known = set(row.facts.get("slack") or ()) if row else set()
+    if row is None or not known:
+        return 0
+    ours = {piece.key for piece in pieces(job)}
+    again = {each.piece for each in redos(job) if each.made > row.made}
+    return len((ours - known) | (again & ours))
 
 
 def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:

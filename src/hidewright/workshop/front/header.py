@@ -52,6 +52,15 @@ class JobHeader:
     """Every piece that came in was handed over."""
     outrun: bool = False
     """The plan's last day is past, and work of it is not done."""
+    left_over: int = 0
+    """Steps of days before that are not done."""
+    unplanned: int = 0
+    """Pieces that the plan does not know, or does not know to go again."""
+
+    @property
+    def stale(self) -> bool:
+        """The plan's last day and its odds do not know how things stand now."""
+        return self.outrun or bool(self.left_over or self.unplanned)
 
     @property
     def days_past(self) -> int:
@@ -62,7 +71,7 @@ class JobHeader:
     def outlook(self) -> Outlook | None:
         """How the promised day stands: late once it is past, whether there is a plan or not; else by the odds where there are any, by the plan's last day else.
 
-        None once everything has left, without a promised day or a plan, and where the plan's days are over and work of it is left: it says nothing any more.
+        None once everything has left, without a promised day or a plan, and where the plan does not know how things stand: it says nothing any more.
         """
         if self.promised is None or self.left:
             return None
@@ -72,6 +81,8 @@ class JobHeader:
             return None
         if self.finish > self.promised:
             return Outlook.LATE
+        if self.stale:
+            return None
         return (self.odds.outlook if self.odds else None) or Outlook.IN_TIME
 
     @property
@@ -132,4 +143,6 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
         odds=promise_of(days.plan_row(job), job.promised),
         left=0 < of <= gone,
         outrun=finish is not None and finish < today and bool(following),
+        left_over=days.left_over(job, today),
+        unplanned=days.unplanned(job),
     )

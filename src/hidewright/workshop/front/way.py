@@ -108,6 +108,10 @@ def _planned(header: JobHeader) -> Waypoint:
     if header.finish is None:
         return Waypoint("days", "Plan the days", "What lies on which table, day by day.", False)
     words = f"Planned to end on {header.finish:%a} {header.finish.day} {header.finish:%b}."
+    if header.stale:
+        return Waypoint(
+            "days", "Plan the days", f"{words} Work is left that this plan does not know: plan again.", False
+        )
     return Waypoint("days", "Plan the days", words, True)
 
 

@@ -3,6 +3,7 @@
 from django.db import models
 
 from hidewright.workshop.colours.models import ColourVersion
+from hidewright.workshop.days.models import Redo
 from hidewright.workshop.shop.models import Contact, Device, Job, Person
 
 
@@ -178,6 +179,14 @@ class Snag(models.Model):
     )
     stage = models.CharField(max_length=8, choices=Stage.choices, blank=True, default="")
     expected = models.DateField(null=True, blank=True, help_text="when an answer or a part should be there")
+    touch_up = models.ForeignKey(
+        Redo,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="snags",
+        help_text="the work of the touch-up session that takes it in",
+    )
     found = models.DateTimeField(auto_now_add=True)
     closed = models.DateTimeField(null=True, blank=True)
     withdrawn = models.DateTimeField(null=True, blank=True)

@@ -35,7 +35,7 @@ def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
     """Open and closed snags, newest first; those that were taken back are left out."""
     found = (
         Snag.objects.filter(job=job, withdrawn=None)
-        .select_related("acts")
+        .select_related("acts", "touch_up")
         .prefetch_related("entries__person", "entries__device")
     )
     holds = {row.snag_id: row for row in Hold.objects.filter(job=job, lifted=None).exclude(snag=None)}
@@ -57,7 +57,14 @@ def blocking(job: Job) -> tuple[Snag, ...]:
 def touch_ups(job: Job) -> tuple[Snag, ...]:
     """The open snags to touch up later, oldest first: what one touch-up session of the plan gathers. What stays as it is is left out."""
     found = Snag.objects.filter(job=job, withdrawn=None, closed=None, weight=Weight.LATER)
-    return tuple(found.exclude(decision=Decision.LEAVE).order_by("found", "id"))
+    return tuple(found.exclude(decision=Decision.LEAVE).select_related("touch_up").order_by("found", "id"))
+
+
+def to_gather(job: Job) -> tuple[Snag, ...]:
+    """Those to touch up later that are on a listed piece and in no touch-up session yet."""
+    marks = set(Piece.objects.filter(job=job, removed=None, by_us=True).values_list("key", flat=True))
+    found = [row for row in touch_ups(job) if row.touch_up is None or row.touch_up.withdrawn]
+    return tuple(row for row in found if row.piece in marks)
 
 
 def contacts(job: Job) -> tuple[Contact, ...]:

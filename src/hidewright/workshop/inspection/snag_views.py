@@ -1,12 +1,13 @@
 """Snags: damage or a missing piece found while working; the work goes on round it."""
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import path
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.papers.record import record_pdf
@@ -24,6 +25,7 @@ from hidewright.workshop.frame.pages import (
     went,
 )
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
+from hidewright.workshop.inspection import session_actions
 from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection import snag_queries as gather
 from hidewright.workshop.inspection.letter_queries import snag_letter
@@ -64,6 +66,12 @@ class DecideForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
 
+class GatherForm(forms.Form):
+    """The day of a touch-up session."""
+
+    day = forms.DateField(label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+
+
 class PassOnForm(forms.Form):
     """Who must act, and how far that has come."""
 
@@ -102,6 +110,7 @@ def _page(
     wrong: str = "",
     refused: tuple[int, DecideForm] | None = None,
     passed: tuple[int, PassOnForm] | None = None,
+    gathering: GatherForm | None = None,
 ) -> HttpResponse:
     """The page; `refused` and `passed` are the forms of one snag with what was typed into them."""
     opened, closed = gather.snags(job)
@@ -119,6 +128,8 @@ def _page(
             for s in opened
         ],
         "contacts": people,
+        "later": gather.to_gather(job) if any(s.row.weight == Weight.LATER for s in opened) else (),
+        "gathering": gathering or GatherForm(prefix="session", initial={"day": _touch_up_day(job)}),
         "behind": gather_days.plan_row(job) is not None and any(s.waits for s in opened),
         "closed": closed,
         "told": gather.told_on_days(job),
@@ -128,6 +139,12 @@ def _page(
         "caution": gather.PLACARD_CAUTION,
     }
     return job_page(request, job, "snags", "snags/page.html", shown, status=status)
+
+
+def _touch_up_day(job: Job) -> date:
+    """The day that is offered for a touch-up session: the plan's last, where it is still to come, else tomorrow."""
+    last, tomorrow = gather_days.finish_day(job), timezone.localdate() + timedelta(days=1)
+    return max(last, tomorrow) if last else tomorrow
 
 
 def _pass_form(row: Snag, people: tuple[Contact, ...]) -> PassOnForm:
@@ -225,6 +242,23 @@ def _refused(request: HttpRequest, row: Snag, form: DecideForm) -> HttpResponse:
 
 @require_POST
 @once
+def gather_touch_ups(request: HttpRequest, job_id: int) -> HttpResponse:
+    """Gather what is to be touched up later into one session of the plan."""
+    job = get_object_or_404(Job, pk=job_id)
+    form = GatherForm(request.POST, prefix="session")
+    return submitted(
+        form,
+        lambda cleaned: session_actions.gather_touch_ups(
+            job, cleaned["day"], person=holder_of(request), device=device_of(request)
+        ),
+        lambda _: went(request, job, "snags", job_id=job.pk),
+        lambda: _page(request, job, status=422, gathering=form),
+        {"Day": "day"},
+    )
+
+
+@require_POST
+@once
 def pass_on(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
     """Say whether it blocks, who must act, and how far that has come."""
     row = get_object_or_404(Snag.objects.select_related("job"), pk=snag_id, job_id=job_id, withdrawn=None)
@@ -262,6 +296,7 @@ def picture(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponseBase
 
 urlpatterns = [
     path("jobs/<int:job_id>/snags/", snags, name="snags"),
+    path("jobs/<int:job_id>/snags/touch-ups/", gather_touch_ups, name="gather_touch_ups"),
     path("jobs/<int:job_id>/snags/taps/<int:tap_id>/", take_up, name="take_up_snag"),
     path("jobs/<int:job_id>/snags/<int:snag_id>/", change, name="change_snag"),
     path("jobs/<int:job_id>/snags/<int:snag_id>/acts/", pass_on, name="pass_on_snag"),
