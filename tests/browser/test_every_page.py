@@ -53,7 +53,6 @@ def demonstrated(transactional_db: None) -> Job:
     demonstration.find_pigments(nobody)
     demonstration.find_recipe(job, nobody)
     demonstration.mix_first_cup(job)
-    own_actions.begin(job, own_actions.Start("Own", 500.0, 30.0))
     demonstration.note_the_rest(job)
     demonstration.plan_days(job, nobody, SECONDS_FOR_A_PLAN)
     intake.take_in(
@@ -62,6 +61,7 @@ def demonstrated(transactional_db: None) -> Job:
     approvals.propose(job, 0, ["was"])
     calls.keep_call("Mrs Lind", {"seat": 2}, strip="no")
     jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
+    own_actions.begin(job, own_actions.Start("Own", 500.0, 30.0))
     return job
 
 
