@@ -106,7 +106,7 @@ def _show(told: dict[str, Any]) -> None:
             one["name"], str(one["drawdowns"]), f"{one['worst']:.2f}", f"{one['k_sd']:.1%}", scatter
         )
     console.print(table)
-    table = Table(title="How well each drawdown is told, ΔE00", title_justify="left")
+    table = Table(title="How well each drawdown is described, ΔE00", title_justify="left")
     for head in ("Drawdown", "over black", "over white", ""):
         table.add_column(head, justify="right" if head.startswith("over") else "left")
     for one in told["drawdowns"]:
@@ -151,9 +151,9 @@ def _words(told: dict[str, Any], missing: Sequence[str]) -> list[str]:
 def _next_words(proposals: Sequence[Mapping[str, Any]], now: float) -> list[str]:
     if not proposals:
         return [
-            f"Colours of mixes are foretold to ΔE00 {now:.2f} on average. One drawdown more would hardly narrow that."
+            f"Colours of mixes are forecast to ΔE00 {now:.2f} on average. One drawdown more would hardly narrow that."
         ]
-    words = [f"Colours of mixes are foretold to ΔE00 {now:.2f} on average. What would narrow that most:"]
+    words = [f"Colours of mixes are forecast to ΔE00 {now:.2f} on average. What would narrow that most:"]
     for one in proposals:
         parts = " : ".join(f"{part:g} {name}" for name, part in one["parts_by_volume"].items())
         again = ", once more" if one["once_more"] else ""

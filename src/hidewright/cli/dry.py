@@ -147,7 +147,7 @@ def _show(told: dict[str, Any], light: str) -> None:
             shown = " ".join(
                 f"{n} {v:.1f}" for n, v in zip(("L*", "a*", "b*"), told[f"{state}_lab"], strict=True)
             )
-            how = "as read" if told["read"] == state else "foretold"
+            how = "as read" if told["read"] == state else "forecast"
             lines.append(f"{state.capitalize()}, {how}, under {light}: {shown}")
         lines.append(
             f"It dries by {told['dries_by']['dL']:+.1f} in L*, {told['dries_by']['da']:+.1f} in a*, {told['dries_by']['db']:+.1f} in b*: "

@@ -124,7 +124,7 @@ def _show(told: Mapping[str, Any]) -> None:
     if told["foretold"]:
         ahead = told["foretold"]
         console.print(
-            f"Before they were read, the drawdowns alone foretold the cups to ΔE00 {ahead['drawdowns']:.2f} on average; "
+            f"Before they were read, the drawdowns alone forecast the cups to ΔE00 {ahead['drawdowns']:.2f} on average; "
             f"with what earlier cups had taught, to {ahead['learned']:.2f}; the later half to {ahead['later_half']:.2f}."
         )
     if told["milk"]["pairs"]:

@@ -173,7 +173,7 @@ def _tables(
     if lines:
         _shopping(console, lines, odds, volume)
     console.print(
-        f"Reckoned with {assumed.transfer:.0%} of the spray landing, {assumed.colour_um:g} µm dry a colour coat, "
+        f"Worked out with {assumed.transfer:.0%} of the spray landing, {assumed.colour_um:g} µm dry a colour coat, "
         f"{assumed.solids_colour:.0%} solids. These are starting values: your products' data sheets rule."
     )
 
