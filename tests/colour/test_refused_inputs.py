@@ -1,15 +1,21 @@
 """What cannot be is refused where it comes in: match, adjust, drawdowns, readings. (Comparisons: test_joint_estimate.)"""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from hidewright.colour.cups.adjust import MOST_GROWTH, AdjustProblem, adjust
+from hidewright.colour.learning.cup import Pour, Sight
 from hidewright.colour.light.spectra import amounts, each_once, numbers, within
 from hidewright.colour.pigments.characterise import characterise_all
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.colour.pigments.generic import generic_set
-from hidewright.colour.reading.readings import read_csv, resample
+from hidewright.colour.pigments.pigment import Base
+from hidewright.colour.reading.photo import KnownPatch, Patch
+from hidewright.colour.reading.readings import Reading, read_csv, resample
+from hidewright.colour.recipes.leftovers import leftover
 from hidewright.colour.recipes.match import MatchProblem
 from hidewright.refusals import Refusal, Refusals
 
@@ -52,6 +58,17 @@ FILM = {
         (lambda: Drawdown("film", {"PW6": NAN}, 40.0, **FILM), "share above 0"),
         (lambda: Drawdown("film", {"PW6": float("inf")}, 40.0, **FILM), "share above 0"),
         (lambda: Drawdown("film", {"PW6": 1.0}, NAN, **FILM), "dry film"),
+        (lambda: Reading("a", TARGET, sd=NAN), "spread above 0"),
+        (lambda: Reading("a", TARGET, sd=np.full(31, NAN)), "spread above 0"),
+        (lambda: Sight(1, TARGET, NAN), "spread above 0"),
+        (lambda: Sight(1, np.array([50.0, 0, 0]), np.full((3, 3), NAN)), "finite"),
+        (lambda: Sight(1, np.array([50.0, 0, 0]), -np.eye(3)), "every direction"),
+        (lambda: Pour("PW6", 1.0, NAN), "step"),
+        (lambda: Pour("PW6", 1.0, -1.0), "step"),
+        (lambda: replace(PIGMENTS[0], covariance=np.full((2, 31), NAN)), "finite"),
+        (lambda: replace(PIGMENTS[0], covariance=np.full((3, 31), 0.1)), "finite"),
+        (lambda: KnownPatch(Patch(0, 0, 1, 1), np.array([50.0, NAN, 0.0])), "finite"),
+        (lambda: leftover("jar", "jar", NAN, {"PW6": 1.0}, 4.0, {"PW6": PIGMENTS[0]}, Base()), "no amount"),
         (lambda: numbers("abc", (3,), "Lab"), "finite"),
         (lambda: amounts({}, "cup"), "nothing in it"),
         (lambda: within(NAN, 0.0, 1.0, "A share", "cup"), "cannot be"),

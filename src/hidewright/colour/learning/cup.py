@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, lab
 from hidewright.colour.light.local import lab_slopes
-from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.light.spectra import covariance, numbers, spectrum, spread
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
@@ -38,6 +38,10 @@ class Pour:
     def __post_init__(self) -> None:
         if not 0.0 < self.grams < 1e6:
             raise Refusal(f"A pour of {self.grams} g cannot be.", where=self.lot, remedy="Grams above 0.")
+        if not 0.0 <= self.resolution < 1e6:
+            raise Refusal(
+                f"A step of {self.resolution} g cannot be.", where=self.lot, remedy="Grams, 0 or more."
+            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,12 +62,11 @@ class Sight:
     def __post_init__(self) -> None:
         values = np.array(self.values, dtype=float)
         if values.shape == (3,):
-            if np.shape(self.sd) != (3, 3) or not np.all(np.isfinite(values)):
-                raise Refusal("A colour needs three numbers and their covariance.", where="reading")
+            numbers(values, (3,), "a colour")
+            covariance(self.sd, 3, "the covariance of a colour")
         else:
             values = spectrum(values, "reading", upper=1.3)
-            if np.shape(self.sd) not in ((), (31,)) or np.min(self.sd) <= 0:
-                raise Refusal("A reading needs a spread above 0.", where="reading")
+            spread(self.sd, "reading")
         object.__setattr__(self, "values", values)
 
     @property

@@ -54,6 +54,21 @@ def numbers(values: object, shape: tuple[int, ...], where: str) -> Array:
     return array
 
 
+def spread(values: object, where: str) -> None:
+    """Refuse an sd that is neither one number nor one a band (31,), or not finite and above 0 throughout."""
+    array = np.asarray(values, dtype=float)
+    if array.shape not in ((), (BANDS,)) or not np.all(np.isfinite(array)) or array.min() <= 0:
+        raise Refusal("A reading needs a spread above 0.", where=where, remedy="Such as 0.0015.")
+
+
+def covariance(values: object, size: int, where: str) -> Array:
+    """A checked covariance (size, size): finite, and above 0 in every direction."""
+    array = numbers(values, (size, size), where)
+    if np.linalg.eigvalsh(0.5 * (array + array.T)).min() <= 0.0:
+        raise Refusal("A spread must be above 0 in every direction.", where=where)
+    return array
+
+
 def amounts(values: Mapping[str, float], where: str, *, low: float = 0.0, high: float = 1e9) -> None:
     """Refuse a mapping that is empty, or with a value that is no finite number from `low` to `high`."""
     if not values:

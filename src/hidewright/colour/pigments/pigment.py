@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import BANDS
-from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.light.spectra import numbers, spectrum
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
@@ -55,6 +55,10 @@ class Pigment:
                 where=self.key,
                 remedy="Write it as a share from 0.01 to 1.",
             )
+        if self.covariance is not None:
+            spread = numbers(self.covariance, (2, BANDS), f"{self.key}: spread of k and s")
+            if spread.min() < 0.0:
+                raise Refusal("A spread lies from 0 up.", where=self.key)
         if not 0.0 < self.load <= 1.0:
             raise Refusal(f"A pigment share of {self.load} cannot be.", where=self.key)
 

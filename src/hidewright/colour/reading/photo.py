@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import delta_e00, lab_from_xyz, white, xyz_from_lab
+from hidewright.colour.light.spectra import numbers
 from hidewright.pictures import decoded
 from hidewright.refusals import Refusal
 
@@ -57,8 +58,8 @@ class KnownPatch:
     lab: Array
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "lab", np.array(self.lab, dtype=float))
-        if self.lab.shape != (3,) or not 0 <= self.lab[0] <= 100:
+        object.__setattr__(self, "lab", numbers(self.lab, (3,), "Lab of a known patch"))
+        if not 0 <= self.lab[0] <= 100:
             raise Refusal("A known patch needs its Lab.", where="reference card")
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import BANDS, WAVELENGTHS, LightLike, lab_from_xyz, white, xyz
 from hidewright.colour.light.smooth import smoothest
-from hidewright.colour.light.spectra import spectrum
+from hidewright.colour.light.spectra import spectrum, spread
 from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_sheet
@@ -49,8 +49,7 @@ class Reading:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "reflectance", spectrum(self.reflectance, self.name, upper=1.3))
-        if np.shape(self.sd) not in ((), (BANDS,)) or np.min(self.sd) <= 0:
-            raise Refusal("A reading needs a spread above 0.", where=self.name)
+        spread(self.sd, self.name)
 
     @property
     def is_spectrum(self) -> bool:

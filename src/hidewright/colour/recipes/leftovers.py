@@ -56,8 +56,10 @@ def leftover(
     base: Base,
 ) -> Leftover:
     """A jar of so many mL whose contents are known (volumes in any one unit, of each pigment and of base)."""
-    if millilitres <= 0:
-        raise Refusal("The jar is empty.", where=key)
+    if not 0 < millilitres < 1e9:
+        raise Refusal(
+            "The jar is empty, or what is left of it is no amount.", where=key, remedy="Write the mL in it."
+        )
     poured = jar(key, name, volumes, base_ml, pigments, base)
     litre = 1000.0 / (base_ml + sum(volumes.values()))
     parts = [
