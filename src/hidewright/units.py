@@ -344,10 +344,15 @@ def read_clock(text: str) -> int:
     return 60 * hour + minute
 
 
-def read_stretches(text: str) -> tuple[tuple[int, int], ...]:
+LONGEST_SHIFT = 14 * 60
+"""Minutes that a stretch over midnight may last; a longer one was likely written the wrong way round."""
+
+
+def read_stretches(text: str, *, over_midnight: bool = False) -> tuple[tuple[int, int], ...]:
     """Stretches of a day as (start, end) minutes since midnight, from "8-12 12:30-17:00", "8–12", "7:30am to 4pm"; empty text is a free day.
 
-    "8-4" means from 8 in the morning to 4 in the afternoon, and "8-12 and 1-5" has its second stretch after noon. Refuses what ends before it starts or overlaps.
+    "8-4" means from 8 in the morning to 4 in the afternoon, and "8-12 and 1-5" has its second stretch after noon. Refuses what ends before it starts or overlaps;
+    with `over_midnight` the last one may end on the next day ("22-6"), up to `LONGEST_SHIFT` after it began: its end is then above 1440.
     """
     plain, place = written_plainly(text), 0
     found: list[tuple[int, int]] = []
@@ -361,6 +366,9 @@ def read_stretches(text: str) -> tuple[tuple[int, int], ...]:
         start, end = _ends(match[1], match[2])
         if found and end <= 12 * 60 and start < found[-1][1] <= start + 12 * 60:
             start, end = start + 12 * 60, end + 12 * 60
+        last = match.end() == len(plain)
+        if over_midnight and last and end <= start and end + 24 * 60 - start <= LONGEST_SHIFT:
+            end += 24 * 60
         if not start < end:
             raise Refusal(
                 f"“{match[0].strip(' ,;+&')}” does not end after it starts on the same day.",

@@ -14,7 +14,7 @@ from hidewright.planning.change.standing import standing_of
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.plan.sessions import sessions_of
-from hidewright.planning.problem.calendar import Calendar, Person
+from hidewright.planning.problem.calendar import Calendar, Person, Week
 from hidewright.planning.problem.kinds import COATS, OWN, Kind
 from hidewright.planning.problem.model import Problem, Table
 from hidewright.planning.problem.redo import redo
@@ -136,6 +136,26 @@ def test_what_a_day_takes_is_cut_from_its_hours_and_no_more(morning: int, evenin
     left = shortened(person, morning, evening).week.hours[0]
     assert sum(b - a for a, b in left) == whole - morning - evening
     assert all(any(c <= a and b <= d for c, d in WEEK.hours[0]) for a, b in left)
+
+
+@pytest.mark.parametrize(
+    ("hours", "left"),
+    [
+        (
+            {0: ((1320, 1440),), 1: ((0, 360),)},
+            {0: ((1340, 1440),), 1: ((0, 330),)},
+        ),
+        (
+            {6: ((1200, 1440),), 0: ((0, 120), (1320, 1440)), 1: ((0, 360),)},
+            {6: ((1220, 1440),), 0: ((0, 90), (1340, 1440)), 1: ((0, 330),)},
+        ),
+    ],
+)
+def test_a_shift_over_midnight_is_set_up_and_cleaned_once(
+    hours: dict[int, tuple[tuple[int, int], ...]], left: dict[int, tuple[tuple[int, int], ...]]
+) -> None:
+    """By hand: 20 min off the beginning of each shift and 30 off its end; nothing at midnight."""
+    assert dict(shortened(Person("a", "Ana", Week(hours)), 20, 30).week.hours) == left
 
 
 def test_what_failed_is_packed_after_it_has_passed() -> None:

@@ -117,6 +117,25 @@ def test_hours_that_are_none_are_refused(visitor: Client, text: str) -> None:
         steps.read_stretches(text, "Monday")
 
 
+def test_a_night_shift_goes_on_into_the_next_day_and_comes_back_as_written(visitor: Client) -> None:
+    nights = {"day0": "22-6", "day6": "8pm-2am"}
+    assert visitor.post("/hours/", nights).status_code == 302
+    week = week_of(None)
+    assert (week[0], week[1], week[6]) == ("00:00-02:00, 22:00-24:00", "00:00-06:00", "20:00-24:00")
+    steps.import_hours("weekday,hours\nMonday,08:00-17:00\n", "key,name\nana,Ana\n")
+    visitor.post("/hours/", nights)
+    shifts = planning_calendar(date(2026, 3, 2)).stretches(planning_people()[0])
+    assert (22 * 60, 30 * 60) in shifts, "one shift of eight hours, without a gap at midnight"
+    assert visitor.post("/hours/", {f"day{n}": text for n, text in week.items()}).status_code == 302
+    assert week_of(None) == week, "what the page shows can be sent again"
+
+
+def test_a_shift_that_runs_into_the_next_one_is_refused_in_words(visitor: Client) -> None:
+    answer = visitor.post("/hours/", {"day0": "22-6", "day1": "5-9"})
+    assert answer.status_code == 422
+    assert "The shift of Monday goes on until 06:00" in answer.content.decode()
+
+
 def test_a_shop_that_never_opens_is_refused(visitor: Client) -> None:
     assert visitor.post("/hours/", {}).status_code == 422
 

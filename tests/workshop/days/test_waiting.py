@@ -36,6 +36,9 @@ C2,Back,Chair,panel,500,400,,leather,sound,,,
 """
 
 
+WEEK = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let planning think for a moment only."""
@@ -50,10 +53,9 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 def job(transactional_db: None) -> Job:
     """A job of two pieces that begins today, in a shop that works every day."""
     made = open_job("A job under test", starts=timezone.localdate())
-    days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     room.import_tables("key,name,length,depth\na,Table A,3.6,0.9\n")
     room.import_hours(
-        "weekday,hours\n" + "".join(f"{day},08:00-17:00\n" for day in days), "key,name\nana,Ana\n"
+        "weekday,hours\n" + "".join(f"{day},08:00-17:00\n" for day in WEEK), "key,name\nana,Ana\n"
     )
     import_csv(made, PIECES)
     return made
@@ -94,7 +96,9 @@ def test_a_snag_that_waits_holds_up_whatever_comes_next_on_its_piece(job: Job, o
     assert waits(job) == {"C1/prep/clean": 4}, "what is done waits for nothing"
 
 
-def test_the_day_goes_on_and_the_next_plan_works_round_it(visitor: Client, job: Job) -> None:
+def test_the_day_goes_on_and_the_next_plan_works_round_it(
+    visitor: Client, job: Job, only_coating: None
+) -> None:
     first = plan(visitor, job, "anew")
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(5))
@@ -194,7 +198,7 @@ def test_a_snag_on_no_piece_of_the_list_says_that_nothing_waits(job: Job) -> Non
     assert shown.waits is None
 
 
-def test_the_list_marks_what_waits(visitor: Client, job: Job) -> None:
+def test_the_list_marks_what_waits(visitor: Client, job: Job, only_coating: None) -> None:
     plan(visitor, job, "anew")
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(3))
@@ -237,6 +241,20 @@ def test_a_day_by_which_it_cannot_be_done_is_refused(visitor: Client, job: Job) 
     assert not Due.objects.exists()
     with pytest.raises(Refusals):
         day_steps.set_due(job, "C1", in_days(-4))
+
+
+def test_pieces_due_too_early_together_are_refused_at_once(job: Job, only_coating: None) -> None:
+    import_csv(job, "\n".join([PIECES.splitlines()[0], *(f"E{n},Seat,Chair,panel,1000,850,,leather,sound,,," for n in range(9))]))  # fmt: skip
+    room.import_hours("weekday,hours\n" + "".join(f"{day},08:00-10:00\n" for day in WEEK), "key,name\nana,Ana\n")  # fmt: skip
+
+    def ask_for_all() -> None:
+        for n in range(9):
+            day_steps.set_due(job, f"E{n}", in_days(2))
+
+    with pytest.raises(Refusals, match=r"together they take [\d.]+ h of hands") as refused:
+        ask_for_all()
+    assert "Give some of them a later day, or add hours" in str(refused.value)
+    assert Due.objects.filter(lifted=None).count() < 9, "the one that was too much is not kept"
 
 
 # A plan that is behind

@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from hidewright.refusals import Refusal
 
-from .calendar import DAY, Person, Stretch, Week
+from .calendar import DAY, NIGHT, Person, Stretch, Week
 from .chains import runs
 from .kinds import Kind
 from .model import NAMED, OWN, Job, Operation, Problem
@@ -151,9 +151,9 @@ class Rest:
 
 def shortened(person: Person, morning: int, evening: int) -> Person:
     """The person with what every day takes kept free of other work; refuses a day that has no time left."""
-    hours: dict[int, tuple[Stretch, ...]] = {}
-    for weekday, stretches in person.week.hours.items():
-        left = list(stretches)
+    hours: dict[int, tuple[Stretch, ...]] = dict.fromkeys(person.week.hours, ())
+    for shift in _shifts(person.week):
+        left = list(shift)
         for at_end, minutes in ((False, morning), (True, evening)):
             while minutes and left:
                 start, end = left.pop(-1 if at_end else 0)
@@ -162,7 +162,9 @@ def shortened(person: Person, morning: int, evening: int) -> Person:
                 if end - start > used:
                     rest = (start, end - used) if at_end else (start + used, end)
                     left.insert(len(left) if at_end else 0, rest)
-        hours[weekday] = tuple(left)
+        for start, end in left:
+            day = start // DAY
+            hours[day % 7] = tuple(sorted((*hours.get(day % 7, ()), (start - day * DAY, end - day * DAY))))
     if any(person.week.hours.values()) and not any(hours.values()):
         raise Refusal(
             f"Setting up and cleaning take {morning + evening} min a day, and {person.name} is there no longer than that.",
@@ -170,6 +172,20 @@ def shortened(person: Person, morning: int, evening: int) -> Person:
             remedy="Shorten what every day takes, or lengthen the hours.",
         )
     return replace(person, week=Week(hours))
+
+
+def _shifts(week: Week) -> list[list[Stretch]]:
+    """The days of work of a week, in minutes since its Monday: a shift that goes on after midnight is one of them, also from Sunday to Monday (which then begins below 0)."""
+    flat = sorted((day * DAY + a, day * DAY + b) for day, each in week.hours.items() for a, b in each)
+    shifts: list[list[Stretch]] = []
+    for start, end in flat:
+        if shifts and start - shifts[-1][-1][1] < NIGHT:
+            shifts[-1].append((start, end))
+        else:
+            shifts.append([(start, end)])
+    if len(shifts) > 1 and flat[0][0] + 7 * DAY - flat[-1][1] < NIGHT:
+        shifts[0] = [*((a - 7 * DAY, b - 7 * DAY) for a, b in shifts.pop()), *shifts[0]]
+    return shifts
 
 
 def shortened_all(people: Iterable[Person], rest: Rest) -> tuple[Person, ...]:

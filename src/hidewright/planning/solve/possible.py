@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
+from datetime import date
 from itertools import pairwise
 
 from hidewright.refusals import Refusal, Refusals
@@ -28,7 +29,7 @@ def refuse_impossible(problem: Problem, *, done: Collection[str] = (), now: int 
             *_waits(problem),
             *_air(problem),
             *_pots(problem),
-            *_dues(problem, now),
+            *(list(_dues(problem, now)) or _dues_together(problem, now)),
         ]
     )
     if faults:
@@ -199,6 +200,32 @@ def _pots(problem: Problem) -> Iterator[Refusal]:
                 where=job.piece,
                 remedy=f"Enter the piece as {-(-operation.minutes // life)} pieces, or use a mix that lasts {operation.minutes} min.",
             )
+
+
+def _dues_together(problem: Problem, now: int) -> list[Refusal]:
+    """Pieces that could each be done by its day, but not all of them: more hands than there are until then. The first such day is named."""
+    due = sorted((job for job in problem.jobs if job.due is not None), key=lambda job: job.due or date.max)
+    needed, pieces = 0, []
+    for number, job in enumerate(due):
+        needed += job.minutes
+        pieces.append(job.piece)
+        if job.due is None or (number + 1 < len(due) and due[number + 1].due == job.due):
+            continue
+        until = problem.calendar.end_of(job.due)
+        hands = sum(
+            max(0, min(b, until) - max(a, now))
+            for person in problem.people
+            for a, b in problem.hours_of(person)
+        )
+        if needed > hands:
+            return [
+                Refusal(
+                    f"{len(pieces)} pieces are due by {job.due:%a %d %b}: together they take {needed / 60:.1f} h of hands, and everybody together is there for {hands / 60:.1f} h until then.",
+                    where=_some(pieces),
+                    remedy="Give some of them a later day, or add hours.",
+                )
+            ]
+    return []
 
 
 def _dues(problem: Problem, now: int) -> Iterator[Refusal]:

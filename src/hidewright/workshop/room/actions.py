@@ -135,6 +135,16 @@ def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
     return [(_clock(start), _clock(end)) for start, end in found]
 
 
+def read_shifts(text: str, where: str) -> tuple[list[tuple[time, time]], time | None]:
+    """A day's stretches as pairs of times, and until when the last of them goes on after midnight (None: it does not)."""
+    try:
+        found = read_stretches_of_day(text, over_midnight=True)
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
+    over = max((end - 24 * 60 for _, end in found), default=0)
+    return [(_clock(start), _clock(end)) for start, end in found], _clock(over) if over > 0 else None
+
+
 def set_week(person: Person | None, week: dict[int, list[tuple[time, time]]]) -> None:
     """Set the weekly hours of a person, or with None those of the shop; {} gives a person the shop's hours."""
     if person is None and not any(week.values()):

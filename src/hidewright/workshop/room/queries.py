@@ -2,7 +2,7 @@
 
 import calendar
 from collections.abc import Collection
-from datetime import date
+from datetime import date, time
 from typing import Literal
 
 from django.utils import timezone
@@ -50,6 +50,10 @@ def room_picture(units: str) -> SafeString:
     return mark_safe(drawn)  # noqa: S308 - our own SVG, text escaped
 
 
+MIDNIGHT = time(23, 59)
+"""How a stretch that ends at midnight is kept: a clock time knows no 24:00."""
+
+
 def week_of(person: Person | None) -> dict[int, str]:
     """Weekday → “08:00-12:00, 12:30-17:00”; a person without hours of their own has the shop's."""
     rows = list(Hours.objects.filter(person=person))
@@ -57,7 +61,7 @@ def week_of(person: Person | None) -> dict[int, str]:
         return week_of(None)
     week = dict.fromkeys(range(7), "")
     for row in rows:
-        text = f"{row.start:%H:%M}-{row.end:%H:%M}"
+        text = f"{row.start:%H:%M}-{'24:00' if row.end == MIDNIGHT else f'{row.end:%H:%M}'}"
         week[row.weekday] = f"{week[row.weekday]}, {text}" if week[row.weekday] else text
     return week
 
@@ -118,7 +122,8 @@ def planning_calendar(start: date) -> Calendar:
 def _week(rows: list[Hours]) -> Week:
     hours: dict[int, tuple[tuple[int, int], ...]] = {}
     for row in sorted(rows, key=lambda r: (r.weekday, r.start)):
-        stretch = (60 * row.start.hour + row.start.minute, 60 * row.end.hour + row.end.minute)
+        end = 24 * 60 if row.end == MIDNIGHT else 60 * row.end.hour + row.end.minute
+        stretch = (60 * row.start.hour + row.start.minute, end)
         hours[row.weekday] = (*hours.get(row.weekday, ()), stretch)
     return Week(hours)
 

@@ -1,6 +1,5 @@
 """The room: tables and hours, as the shop has them."""
 
-from datetime import time
 from typing import Any
 
 from django import forms
@@ -19,6 +18,7 @@ from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.room import actions as steps
 from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
 from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of
+from hidewright.workshop.room.hours_forms import WEEKDAYS, WeekForm
 from hidewright.workshop.room.models import DayOff, Storage, WorkTable
 from hidewright.workshop.room.queries import (
     FOOT,
@@ -33,7 +33,6 @@ from hidewright.workshop.room.work_queries import work_lines
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Person
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 METRES = {"metric": 1.0, "us": FOOT}
 """Metres in the unit in which the shop writes the length of a table."""
 
@@ -63,31 +62,6 @@ class TableForm(forms.Form):
     def size(self) -> tuple[float, float]:
         """Length and depth in m."""
         return self.cleaned_data["length"] * self.metres, self.cleaned_data["depth"] * self.metres
-
-
-class WeekForm(forms.Form):
-    """The hours of a week, a line a day."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for number, name in enumerate(WEEKDAYS):
-            self.fields[f"day{number}"] = forms.CharField(
-                label=name,
-                required=False,
-                max_length=120,
-                widget=forms.TextInput(attrs={"placeholder": "no work", "autocomplete": "off"}),
-            )
-
-    def clean(self) -> dict[str, Any]:
-        """Read each day's stretches."""
-        data = super().clean() or {}
-        self.week: dict[int, list[tuple[time, time]]] = {}
-        for number, name in enumerate(WEEKDAYS):
-            try:
-                self.week[number] = steps.read_stretches(data.get(f"day{number}") or "", name)
-            except Refusal as refusal:
-                self.add_error(f"day{number}", f"{refusal.what} {refusal.remedy}")
-        return data
 
 
 class RulesForm(forms.Form):
