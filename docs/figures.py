@@ -1,5 +1,6 @@
 """Measured figures in the documents: each number carries a key of docs/figures.json, and is written from there.
 
+An entry may have `row` and `form` (the bench's row that gives it, and how it is written), `least` and `most` (its goal: the README's verdict is held to it).
 In a page a figure is a number with its key behind it, which a reader does not see: `86.7<!-- takeoff.new.quote -->`.
 
     python docs/figures.py                 writes every figure anew, and the list at the foot of docs/measured.md
@@ -130,6 +131,8 @@ def faults() -> list[str]:
                 found.append(
                     f"{name}: {key} says {number}, docs/figures.json {known[key]['value']}: run python docs/figures.py"
                 )
+        if path.name == "README.md":
+            found += [f"{name}: {words}" for words in verdicts(text, known)]
         if path == PAGE:
             found += [
                 f"{name}: {text[a:b]} has no key ({text[max(0, a - 40) : b]!r}): see its head"
@@ -145,6 +148,22 @@ def faults() -> list[str]:
         for key, value in from_bench(known).items()
         if value != known[key]["value"]
     ]
+    return found
+
+
+def verdicts(text: str, known: dict[str, Entry]) -> list[str]:
+    """Rows of a table with one figure that has a goal (`least`, `most` in the list) and say “holds” or “missed” against it."""
+    found = []
+    for row in (line for line in text.split("\n") if line.startswith("|")):
+        goals = [key for _, key in FIGURE.findall(row) if {"least", "most"} & set(known.get(key, ()))]
+        for key in goals[:1]:
+            one = known[key]
+            value = float(one["value"].replace(",", "").replace("−", "-"))
+            holds = one.get("least", value) <= value <= one.get("most", value)
+            if ("missed" in row) == holds or ("holds" in row.rpartition("|")[0].rpartition("|")[2]) != holds:
+                found.append(
+                    f"{key} is {one['value']} and {'holds' if holds else 'misses its goal'}: the row says otherwise"
+                )
     return found
 
 

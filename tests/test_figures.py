@@ -76,6 +76,15 @@ def test_a_bench_that_says_otherwise_is_noticed(figures: ModuleType, page: Path,
     assert any("the bench now says 88.0" in words for words in figures.faults())
 
 
+def test_a_verdict_that_does_not_follow_from_the_figure_is_noticed(figures: ModuleType) -> None:
+    known = {"a.b.1": {"value": ".875", "least": 0.88}}
+    assert figures.verdicts("| jobs | .875<!-- a.b.1 --> | .88: holds |", known)
+    assert not figures.verdicts("| jobs | .875<!-- a.b.1 --> | .88: **missed** |", known)
+    assert figures.verdicts(
+        "| jobs | .9<!-- a.b.1 --> | .88: **missed** |", {"a.b.1": {"value": ".9", "least": 0.88}}
+    )
+
+
 def test_a_science_page_that_quotes_a_measurement_without_a_key_is_noticed(figures: ModuleType) -> None:
     assert figures.unkeyed("We looked. Of 24 shops we measured .83 of them.")
     assert not figures.unkeyed("We measured .83<!-- a.b.1 --> of them.")

@@ -27,7 +27,6 @@ PICTURES = (
     Picture("days", ("Days",), 1280, 1200),
     Picture("shop", ()),
     Picture("cup", (), below="mixing/1/"),
-    Picture("eye", (), below="colour/cups/1/"),
 )
 
 
