@@ -32,6 +32,7 @@ from hidewright.workshop.days import request_queries as asked
 from hidewright.workshop.days.changes import changed_since
 from hidewright.workshop.days.clock_queries import clock_changes
 from hidewright.workshop.days.forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
+from hidewright.workshop.days.gap_queries import gaps
 from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.promise_queries import promise_of
@@ -103,6 +104,7 @@ def _page(
         context["coats"] = gather.coats_of(job)
         context["moves"] = gather.moved(job)
         context["tightest"] = verdicts.tightest(row)
+        context["gaps"] = gaps(job, plan)
         context["clock_changes"] = clock_changes(plan.days)
         context["what_if_rows"] = _what_if_rows(context["what_if"], row.pk)
     return job_page(request, job, "days", "days/page.html", context, status=status)
