@@ -13,11 +13,14 @@ from hidewright import demo
 from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.account import actions as account
 from hidewright.workshop.bench.queries import boxable
+from hidewright.workshop.days.models import Plan
+from hidewright.workshop.days.whole_actions import ALL_RUN
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.lists.queries import draft, taker_of
 from hidewright.workshop.pigments.knowledge import pours_of
+from hidewright.workshop.shop.models import Run
 from workshop.sticks import stick_picture
 from workshop.world import STROKES, TODAY, World
 
@@ -205,7 +208,18 @@ COLOUR: dict[str, Send] = {
     "mark_lot": _at(lambda w: w.shop.bottle.pk, "finished"),
 }
 
+
+def _planned_all(world: World) -> int:
+    """The run that planned all open jobs, with a plan of it in force."""
+    run = Run.objects.create(kind=ALL_RUN)
+    Plan.objects.filter(pk=world.mine.plan.pk).update(run=run)
+    return run.pk
+
+
 DAYS: dict[str, Send] = {
+    "plan_all": _at(**prefixed("all", {"seconds": "60"})),
+    "drop_all_plans": lambda w: ((_planned_all(w),), {}),
+    "find_room": lambda w: ((), prefixed("room", {"job": w.mine.job.pk, "start": _later()})),
     "note_air": _job(**AIR),
     "set_air_room": _job(room="200", fresh="900", mixing="4"),
     "plan_days": _job(how="keep", seconds="10", because="a cold night"),

@@ -16,7 +16,7 @@ from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixMove, Mi
 from hidewright.workshop.shop.models import Job, JobSummary
 from workshop.plans import PLAN
 
-SHOP_PAGES = ("/", "/jars/", "/colours/", "/find/?q=boat", "/pigments/", "/products/", "/people/")
+SHOP_PAGES = ("/", "/jars/", "/colours/", "/find/?q=boat", "/pigments/", "/products/", "/people/", "/weeks/")
 JOB_PAGES = (
     "",
     "survey/",

@@ -4,7 +4,7 @@ When a piece is laid down nobody knows yet how long it will lie. So a stretch is
 with a longer reach for that piece.
 """
 
-from bisect import bisect_right, insort
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from heapq import heappush
@@ -30,6 +30,8 @@ AGAIN = 8
 """How often a run is done again because a piece lay too long."""
 WAKE = 15
 """min, to whole ones of which the moments are rounded up at which what the others held is looked at again."""
+LOOK = 30
+"""min for which a piece that found no place does not look again, while none of the job's own is freed."""
 RACKS = 7 * DAY
 """min for which the places of the others in the racks are left to them."""
 
@@ -38,10 +40,11 @@ def shop_days_of(shop: Shop, whole: Problem, since: int) -> None:
     """Give the shop the days of the whole shop from `since` on, with the hours that are left to it: where all hands are held there is still a day."""
     left = shop_days(open_hours(shop.problem.calendar, shop.problem.people))
     parts = [stretch for day in left for stretch in day.stretches]
+    starts, ends = [a for a, _ in parts], [b for _, b in parts]
     days: list[ShopDay] = []
     for day in shop_days(open_hours(whole.calendar, whole.people)):
         if day.closing > since:
-            inside = tuple((a, b) for a, b in parts if a < day.closing and b > day.opening)
+            inside = tuple(parts[bisect_right(ends, day.opening) : bisect_left(starts, day.closing)])
             days.append(replace(day, stretches=inside))
     shop.days = tuple(days)
     shop.openings = [day.opening for day in days]
@@ -73,6 +76,7 @@ class Around(Foreman):
                 heappush(self.events, (minute, len(self.steps) + 999))
         self.hour = -1
         self.lain: list[tuple[int, Lain]] = []
+        self.full: dict[int, tuple[int, int]] = {}
 
     def _racks(self, now: int) -> None:
         if self.places is not None:
@@ -186,6 +190,8 @@ class Around(Foreman):
     def _lie(self, piece: int, step: Step, group: Group, air: int, now: int) -> bool:
         if not step.opens:
             return super()._lie(piece, step, group, air, now)
+        if self.full.get(piece) == (self.floor.freed, now // LOOK):
+            return False
         until = now + self.reach.get(piece, REACH)
         kept = [
             (index, (lain.at, lain.end, OPEN))
@@ -195,7 +201,10 @@ class Around(Foreman):
         for index, stretch in kept:
             insort(self.floor.tables[index], stretch)
         try:
-            return super()._lie(piece, step, group, air, now)
+            lies = super()._lie(piece, step, group, air, now)
+            if not lies:
+                self.full[piece] = (self.floor.freed, now // LOOK)
+            return lies
         finally:
             for index, stretch in kept:
                 self.floor.tables[index].remove(stretch)

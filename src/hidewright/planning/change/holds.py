@@ -2,7 +2,7 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -10,6 +10,7 @@ from ..plan.schedule import Plan, Stay
 from ..problem.calendar import Stretch
 from ..problem.kinds import COATS, Kind, product_of
 from ..problem.model import GAP, Problem
+from .together import merged
 
 CLOSE = 45
 """min: hands that are held again within so many are held meanwhile, so that nobody is sent from job to job."""
@@ -60,8 +61,8 @@ class Holds:
         return max((sum(a <= at < b for a, b in inside) for at in starts), default=0)
 
 
-def holds_of(problem: Problem, plan: Plan) -> Holds:
-    """What the work of a plan holds in the shop of `problem`, whose operations it places."""
+def holds_of(problem: Problem, plan: Plan, done: Collection[str] = ()) -> Holds:
+    """What the work of a plan holds in the shop of `problem`, whose operations it places; what is `done` holds no hands, gun or air any more, whatever was planned."""
     rules = problem.rules
     operations = {o.key: (job, o) for job, o in problem.operations()}
     airs = {(s.piece, s.pass_key): rules.air_of(s.table) for s in plan.stays}
@@ -70,6 +71,8 @@ def holds_of(problem: Problem, plan: Plan) -> Holds:
     wet: dict[str, list[Stretch]] = defaultdict(list)
     dust: dict[str, list[Stretch]] = defaultdict(list)
     for p in plan.placements:
+        if p.operation in done:
+            continue
         job, operation = operations[p.operation]
         hands[p.person].append((p.start, p.end))
         if p.gun is not None:
@@ -92,8 +95,8 @@ def holds_of(problem: Problem, plan: Plan) -> Holds:
         },
         {gun: tuple(sorted(each, key=lambda s: s.start)) for gun, each in guns.items()},
         {table: tuple(sorted(each, key=lambda lain: lain.since)) for table, each in tables.items()},
-        {air: tuple(sorted(each)) for air, each in wet.items()},
-        {air: tuple(sorted(each)) for air, each in dust.items()},
+        {air: merged(each) for air, each in wet.items()},
+        {air: merged(each) for air, each in dust.items()},
         tuple(sorted(_off_the_tables(problem, plan))),
     )
 
@@ -152,8 +155,9 @@ def _off_the_tables(problem: Problem, plan: Plan) -> Iterator[Stretch]:
 
 
 def overlapping(held: tuple[Stretch, ...], start: int, end: int) -> bool:
-    """Whether any of these stretches, in order of their start, is held between two minutes."""
-    return any(a < end and b > start for a, b in held[: bisect_right(held, (end, -1))])
+    """Whether any of these stretches, in order and apart from each other, is held between two minutes."""
+    before = bisect_right(held, (end, -1))
+    return before > 0 and held[before - 1][1] > start
 
 
 CLEAR = product_of(Kind.CLEAR) or ""

@@ -35,7 +35,7 @@ from .replan import Moved, lapsed_in, moves
 from .standing import Standing, standing_of, whole_plan
 from .together import Joined, Share, joined
 
-PLANS = 0.7
+PLANS = 0.6
 """Share of the time after which the plan stands; the rest is for its odds."""
 CHANCE = 0.35
 """Share of the time for policies by chance, before the climbing."""
@@ -133,7 +133,15 @@ def plan_anew(
         later = {other.key for other in order[number + 1 :]}
         theirs = _with(whole, joint.of(later, lying))
         own, found[share.key] = _fitted(
-            joint, share, theirs, now, part, False, lambda _, __: None, should_stop
+            joint,
+            share,
+            theirs,
+            now,
+            part,
+            False,
+            lambda _, __: None,
+            should_stop,
+            must_have_odds=False,
         )
         whole = _with(whole, own)
     again = frozenset(f"{key}: {mark}" for key, each in found.items() for mark in each.again)
@@ -185,6 +193,8 @@ def _fitted(
     keep: bool,
     say: Say,
     should_stop: Stop,
+    *,
+    must_have_odds: bool = True,
 ) -> tuple[Plan, JobPlan]:
     """One share planned around what is held: its plan in the minutes of the shop, and in its own."""
     began = time.monotonic()
@@ -206,7 +216,7 @@ def _fitted(
         again = (*again, *lapsed)
         done = {key: took for key, took in done.items() if key not in lapsed}
     say(PLANS, "Running the days many times, as things may go")
-    odds = _odds(room, tried, over)
+    odds = _odds(room, tried, over, must=must_have_odds)
     marks = tuple(key[len(share.key) + 2 :] for key in again)
     mine = joint.split(own)[share.key]
     return own, JobPlan(
@@ -217,7 +227,8 @@ def _fitted(
 def _room(
     joint: Joined, share: Share, part: Problem, theirs: Plan, done: Mapping[str, tuple[int, int]], now: int
 ) -> _Room:
-    holds = holds_of(joint.problem, theirs)
+    finished = {key for key in joint.done if joint.owner[key] != share.key}
+    holds = holds_of(joint.problem, theirs, finished)
     calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
     problem = replace(part, calendar=calendar)
     before = joint.of([share.key], joint.before)
@@ -376,11 +387,11 @@ def _new_faults(room: _Room, own: Plan, theirs: Plan) -> tuple[Fault, ...]:
     return tuple(fault for fault in faults if fault not in known)
 
 
-def _odds(room: _Room, tried: _Try, over: Over) -> Odds | None:
-    """The odds of the last day, the other jobs keeping what they hold; None where there was time for too few runs."""
+def _odds(room: _Room, tried: _Try, over: Over, *, must: bool) -> Odds | None:
+    """The odds of the last day, the other jobs keeping what they hold; None where there was time for too few runs, unless there `must` be as many."""
     days: list[date] = []
     for number in range(RUNS):
-        if over(1.0) and number >= FEWEST:
+        if over(1.0) and (number >= FEWEST or not must):
             break
         rng = random.Random(f"0 {number}")
         foreman = Around(

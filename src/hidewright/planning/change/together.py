@@ -218,7 +218,12 @@ def _stay(stay: Stay, shift: int, piece: str) -> Stay:
     return replace(stay, piece=piece, since=stay.since + shift, until=stay.until + shift)
 
 
-def planned_only(problem: Problem, before: Plan) -> Problem:
-    """The problem with only those pieces that the plan has: what is not planned yet is planned by its own job. Refuses when none is left."""
-    known = {p.piece for p in before.placements}
-    return replace(problem, jobs=tuple(job for job in problem.jobs if job.piece in known))
+def as_planned(problem: Problem, before: Plan) -> Problem:
+    """The problem with only that work which the plan has: what is not planned yet is planned by its own job. Refuses when none is left."""
+    known = {p.operation for p in before.placements}
+    jobs = (
+        replace(job, operations=tuple(o for o in job.operations if o.key in known))
+        for job in problem.jobs
+        if any(o.key in known for o in job.operations)
+    )
+    return replace(problem, jobs=tuple(jobs))

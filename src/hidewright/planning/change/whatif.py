@@ -131,15 +131,22 @@ def what_ifs(
     seed: int = 0,
     changes: tuple[Change, ...] = CHANGES,
     under_way: UnderWay | None = None,
+    planner: Callable[[Problem], PlanResult] | None = None,
     on_change: Callable[[int, str], None] = lambda number, words: None,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> Iterator[WhatIf]:
     """Each change planned for `seconds`, one by one, beside the plan that is there; work that has begun goes on from how it stands.
 
-    `on_change` is told of each change, by its number and words, before it is planned.
+    `planner` plans each instead, such as around what other jobs hold. `on_change` is told of each change, by its number and words, before it is planned.
     """
-    if under_way is not None:
-        anew = _planned(problem, seconds, seed, under_way, should_stop)
+
+    def planned(changed: Problem) -> PlanResult:
+        if planner is not None:
+            return planner(changed)
+        return _planned(changed, seconds, seed, under_way, should_stop)
+
+    if under_way is not None or planner is not None:
+        anew = planned(problem)
         result = min(result, anew, key=lambda one: one.finish)
     assert result.finish_day is not None
     for number, (words, change) in enumerate(changes):
@@ -149,7 +156,7 @@ def what_ifs(
         changed = change(problem)
         if changed == problem:
             continue
-        other = _planned(changed, seconds, seed, under_way, should_stop)
+        other = planned(changed)
         if (words, change) in MORE and other.finish > result.finish:
             other = result
         if other.plan is not None and other.finish_day is not None:

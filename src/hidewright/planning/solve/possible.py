@@ -1,6 +1,6 @@
 """What no plan can do: found before planning, with the rule, the piece, and the smallest change that would make it possible."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise
@@ -96,9 +96,13 @@ def _no_table(problem: Problem, job: Job) -> Refusal:
 
 
 def _hands(problem: Problem) -> Iterator[Refusal]:
+    longest = {
+        person.key: max((b - a for a, b in problem.calendar.stretches(person)), default=0)
+        for person in problem.people
+    }
     for job in problem.jobs:
         for run in runs(job.operations):
-            yield from _in_one_go(problem, job, run)
+            yield from _in_one_go(problem, job, run, longest)
 
 
 def _waits(problem: Problem) -> Iterator[Refusal]:
@@ -116,7 +120,9 @@ def _waits(problem: Problem) -> Iterator[Refusal]:
                 break
 
 
-def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterator[Refusal]:
+def _in_one_go(
+    problem: Problem, job: Job, run: tuple[Operation, ...], stretches: Mapping[str, int]
+) -> Iterator[Refusal]:
     """What no planner of this house does: steps that a window ties together are one person's, without a break between them."""
     able = [p for p in problem.people if all(p.can(o.kind) for o in run)]
     words = " and ".join(str(o.kind) for o in run)
@@ -130,7 +136,7 @@ def _in_one_go(problem: Problem, job: Job, run: tuple[Operation, ...]) -> Iterat
             remedy=f"Give one person the skills for {words}.",
         )
         return
-    longest = max((b - a for p in able for a, b in problem.calendar.stretches(p)), default=0)
+    longest = max((stretches[p.key] for p in able), default=0)
     if not longest:
         yield Refusal(
             f"Nobody who does {words} is there on any of the {problem.calendar.days} days that are planned.",

@@ -1,9 +1,9 @@
 """Plans of a job: kept when they passed the audit, withdrawn when the person wants the one before."""
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -13,14 +13,17 @@ from hidewright.charts.from_planning import act_words, shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
 from hidewright.planning.change.replan import ReplanResult, redo, replan
-from hidewright.planning.change.whatif import CHANGES, UnderWay, relief, relief_words, what_ifs
+from hidewright.planning.change.shared import JobPlan
+from hidewright.planning.change.together import Share
+from hidewright.planning.change.whatif import UnderWay
 from hidewright.planning.plan.audit import due_faults
 from hidewright.planning.plan.schedule import plan_to_data as schedule_to_data
 from hidewright.planning.problem.model import Kind, Problem
 from hidewright.planning.problem.routes import held
 from hidewright.planning.solve.explain import slack_per_piece, tight
-from hidewright.planning.solve.planner import AuditError, Outcome, PlanResult, Progress, plan
+from hidewright.planning.solve.planner import Outcome, PlanResult, Progress, plan
 from hidewright.refusals import Refusal
+from hidewright.workshop.days.around_actions import audited, job_of, planned_around
 from hidewright.workshop.days.changes import changed_for_all, concerned
 from hidewright.workshop.days.models import Due, Hold, Plan, Redo
 from hidewright.workshop.days.promise_queries import odds_facts
@@ -30,10 +33,17 @@ from hidewright.workshop.days.queries import (
     now_in,
     plan_row,
     problem_of,
-    result_in_force,
     schedule_in_force,
 )
 from hidewright.workshop.days.rest_queries import rest_told
+from hidewright.workshop.days.sharing_queries import (
+    Shared,
+    kept_in,
+    label_of,
+    others_of,
+    share_under_way,
+)
+from hidewright.workshop.days.what_if_actions import find_relief, seconds_for_relief
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.room.changes import room_told
 from hidewright.workshop.shop.models import Job, Run
@@ -43,7 +53,6 @@ from hidewright.workshop.shop.undo import record, undoes
 logger = logging.getLogger(__name__)
 
 PLAN_RUN = "days.plan"
-WHAT_IF_RUN = "days.what_if"
 REPLAN_RUN = "days.replan"
 
 
@@ -81,7 +90,7 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
 
     `asked["seconds"]` is how long to think; nothing begins before the moment `asked["not_before"]` where one is given.
     """
-    job = _job_of(handle)
+    job = job_of(handle)
     problem = problem_of(job)
     if "not_before" in asked:
         now = now_in(problem, datetime.fromisoformat(asked["not_before"]))
@@ -91,6 +100,9 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         best = {"text": f"ends {_day(now.finish)}"} if now.finish else None
         handle.progress(now.fraction, now.words, best)
 
+    others = others_of(job)
+    if others:
+        return _plan_around(handle, asked, job, problem, others)
     found = plan(
         problem, seconds=float(asked["seconds"]), workers=1, on_progress=tell, should_stop=handle.should_stop
     )
@@ -104,31 +116,49 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         schedule=schedule_to_data(found.plan),
         facts=_facts(job, problem, found),
     )
-    _find_relief(handle, row, problem, found, seconds_for_relief(asked))
+    find_relief(handle, row, problem, found, seconds_for_relief(asked))
     return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(found.outcome)}
 
 
-def seconds_for_relief(asked: dict[str, Any]) -> float:
-    """Seconds for each thing tried: a tenth of what was asked for, three at most."""
-    return min(3.0, float(asked["seconds"]) / 10)
+def _plan_around(
+    handle: RunHandle, asked: dict[str, Any], job: Job, problem: Problem, others: Sequence[Shared]
+) -> dict[str, Any]:
+    """Plan a job anew around what the plans of the other open jobs hold."""
+    share = Share(label_of(job), problem, loose=True)
+    moment = datetime.combine(problem.calendar.start, time(0))
+    if "not_before" in asked:
+        moment = timezone.localtime(datetime.fromisoformat(asked["not_before"])).replace(tzinfo=None)
+    made = planned_around(handle, asked, share, others, moment)
+    row = keep_made(job, problem, made, others, run=handle.run, because=str(asked.get("because", "")))
+    return {"plan": row.pk, "finish": row.finish.isoformat(), "outcome": str(made.result.outcome)}
 
 
-def _find_relief(
-    handle: RunHandle,
-    row: Plan,
+def keep_made(
+    job: Job,
     problem: Problem,
-    found: PlanResult,
-    seconds: float,
-    under_way: UnderWay | None = None,
-) -> None:
-    """Try what might ease the bottleneck of a plan that is kept already, and write down beside it what each would save."""
-    if handle.should_stop():
-        return
-    handle.progress(0.95, "The plan is kept. Trying what would end it sooner")
-    eased = relief(problem, found, seconds=seconds, under_way=under_way, should_stop=handle.should_stop)
-    tried = [[one.words, one.told, one.days_saved] for one in eased]
-    row.facts = {**row.facts, "relief": relief_words(eased), "eased": tried}
-    row.save(update_fields=["facts"])
+    made: JobPlan,
+    others: Sequence[Shared],
+    *,
+    run: Run | None = None,
+    because: str = "",
+    facts: dict[str, Any] | None = None,
+) -> Plan:
+    """Keep a plan that goes around what other jobs hold, with who they are."""
+    found = made.result
+    assert found.plan is not None
+    return keep_plan(
+        job,
+        shown(problem, found.plan, found.bound_day),
+        run=run,
+        because=because,
+        schedule=schedule_to_data(found.plan),
+        facts={
+            **_facts(job, made.problem, found),
+            "around": [one.label for one in others if one.job.pk != job.pk],
+            "again": _again(problem, made.again),
+            **(facts or {}),
+        },
+    )
 
 
 def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
@@ -158,7 +188,7 @@ def _surveyed(job: Job, slack: dict[str, Any]) -> dict[str, Any]:
 @runner(REPLAN_RUN)
 def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     """Plan what is left from now on: what is done stays, and as little as possible moves; anything may where `asked["keep_days"]` is false."""
-    job = _job_of(handle)
+    job = job_of(handle)
     row = plan_row(job)
     if row is None or not row.facts:
         raise Refusal("There is no plan to go on from.", remedy="Plan the days first.")
@@ -173,8 +203,11 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     done = done_in(job, problem, now)
     keep_days = bool(asked.get("keep_days", True))
     for_all = list(changed_for_all(job, row))
+    others = others_of(job)
+    if others:
+        return _replan_around(handle, asked, job, row, problem, others)
     handle.progress(0.1, "Seeing how the work stands")
-    try:
+    with audited(job.name):
         found = replan(
             problem,
             schedule_in_force(row),
@@ -185,13 +218,6 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             touched=concerned(job, row),
             should_stop=handle.should_stop,
         )
-    except AuditError as error:
-        logger.exception("replanning job %s broke a rule", job.pk)
-        raise Refusal(
-            f"The plan that was found broke a rule of the shop and was not kept: {error}",
-            where=job.name,
-            remedy="The plan in force stays. Plan everything anew, or tap what is missing and try again.",
-        ) from error
     new = found.result
     if new.plan is None:
         raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
@@ -213,8 +239,35 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         },
     )
     under_way = UnderWay(new.plan, done, now)
-    _find_relief(handle, kept, problem, new, seconds_for_relief(asked), under_way)
+    find_relief(handle, kept, problem, new, seconds_for_relief(asked), under_way)
     return {"plan": kept.pk, "finish": kept.finish.isoformat(), "moved": len(found.moved), "kept": found.kept}
+
+
+def _replan_around(
+    handle: RunHandle,
+    asked: dict[str, Any],
+    job: Job,
+    row: Plan,
+    problem: Problem,
+    others: Sequence[Shared],
+) -> dict[str, Any]:
+    """Plan what is left of a job around what the plans of the other open jobs hold."""
+    keep_days = bool(asked.get("keep_days", True))
+    share = share_under_way(job, row, problem, touched=frozenset(concerned(job, row)), loose=not keep_days)
+    made = planned_around(handle, asked, share, others, timezone.localtime().replace(tzinfo=None))
+    untouched, free, kept = kept_in(share, made)
+    facts = {
+        "kept": f"{kept:.3f}",
+        "untouched": untouched,
+        "free": free,
+        "for_all": list(changed_for_all(job, row)),
+        "all_new": "" if keep_days else "asked",
+    }
+    new = keep_made(
+        job, problem, made, others, run=handle.run, because=str(asked.get("because", "")), facts=facts
+    )
+    moved = len(made.moved)
+    return {"plan": new.pk, "finish": new.finish.isoformat(), "moved": moved, "kept": kept}
 
 
 def _sooner_anew(found: ReplanResult) -> str:
@@ -230,52 +283,6 @@ def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
     for key in dict.fromkeys(keys):
         told.setdefault(act_words(key), []).append(pieces[key])
     return [f"{words}: {', '.join(marks)}" for words, marks in told.items()]
-
-
-@runner(WHAT_IF_RUN)
-def what_if_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    """Plan the job again under each change, for `asked["seconds"]` each; what was found is the run's result."""
-    job = _job_of(handle)
-    row = plan_row(job)
-    if row is None or not row.facts:
-        raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
-    problem = problem_of(job)
-    in_force = result_in_force(row, problem)
-    now = now_in(problem)
-    under_way = UnderWay(schedule_in_force(row), done_in(job, problem, now), now) if now else None
-    told: list[dict[str, Any]] = []
-
-    def say(number: int, words: str) -> None:
-        handle.progress(number / len(CHANGES), f"{words} …", {"text": _best_of(told)} if told else None)
-
-    for found in what_ifs(
-        problem,
-        in_force,
-        seconds=float(asked["seconds"]),
-        under_way=under_way,
-        on_change=say,
-        should_stop=handle.should_stop,
-    ):
-        told.append(
-            {
-                "words": found.words,
-                "finish": found.finish_day.isoformat(),
-                "told": found.told,
-                "days": found.days_saved,
-            }
-        )
-    return {"plan": row.pk, "finish": row.finish.isoformat(), "rows": told}
-
-
-def _best_of(told: list[dict[str, Any]]) -> str:
-    best = max(told, key=lambda row: row["days"])
-    return f"{best['words']}: {best['told']}"
-
-
-def _job_of(handle: RunHandle) -> Job:
-    if handle.run.job is None:
-        raise Refusal("There is no job to plan.")
-    return handle.run.job
 
 
 def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:

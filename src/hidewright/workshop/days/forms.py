@@ -39,6 +39,33 @@ class ReplanForm(forms.Form):
     )
 
 
+class AllForm(forms.Form):
+    """Planning all open jobs anew."""
+
+    seconds = forms.TypedChoiceField(
+        label="Think for",
+        choices=THINKING[1:],
+        coerce=int,
+        initial=60,
+        help_text="For all jobs together. You can stop it at any time.",
+    )
+
+
+class RoomForm(forms.Form):
+    """A copy of a job that is fitted into the room that is left."""
+
+    job = forms.TypedChoiceField(label="Another interior like", coerce=int)
+    start = forms.DateField(
+        label="Not before", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
+
+    def __init__(self, *args: Any, jobs: list[tuple[int, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["job"]
+        assert isinstance(choice, forms.ChoiceField)
+        choice.choices = jobs
+
+
 class AgainForm(forms.Form):
     """A piece that has to go through some steps again."""
 

@@ -96,26 +96,7 @@ def problem_of(job: Job) -> Problem:
 
 def problem_with(job: Job, pace: Mapping[Kind, Pace], factors: Mapping[str, float] | None = None) -> Problem:
     """The same at another pace; `factors` on the minutes of what has a name of its own."""
-    rules = room_rules()
-    listed = pieces(job)
-    own = chosen_routes(job, [piece.key for piece in listed])
-    problem = build_problem(
-        _work(job, own),
-        planning_people(),
-        planning_tables(),
-        planning_calendar(job.starts),
-        guns=rules.guns,
-        fan_off=rules.fan_off,
-        drying=planning_drying(),
-        pot_life=pot_life(),
-        pace=pace,
-        promised=job.promised,
-        routes=shop_routes(),
-        rack=rack_holds(),
-        rules=planning_rules(),
-        rest=rest_of(job, factors),
-        named=factors,
-    )
+    problem = _built(job, pace, factors, job.starts, job.promised)
     done = {key for key, standing in standings(job).items() if standing.done}
     for row in redos(job):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
@@ -137,6 +118,42 @@ def _released(again: WorkJob, row: Redo, problem: Problem) -> WorkJob:
             replace(o, release=max(o.release, release)) if o.pass_key == newest else o
             for o in again.operations
         ),
+    )
+
+
+def problem_of_copy(job: Job, start: date) -> Problem:
+    """Another interior like `job`, from the day `start` on: its pieces, routes and other work, with nothing done, waiting or promised."""
+    factors = {name: found.factor for name, found in learned_names().items()}
+    return _built(job, learned()[0], factors, start, None, copied=True)
+
+
+def _built(
+    job: Job,
+    pace: Mapping[Kind, Pace],
+    factors: Mapping[str, float] | None,
+    start: date,
+    promised: date | None,
+    *,
+    copied: bool = False,
+) -> Problem:
+    rules = room_rules()
+    own = chosen_routes(job, [piece.key for piece in pieces(job)])
+    return build_problem(
+        _work(job, own, copied=copied),
+        planning_people(),
+        planning_tables(),
+        planning_calendar(start),
+        guns=rules.guns,
+        fan_off=rules.fan_off,
+        drying=planning_drying(),
+        pot_life=pot_life(),
+        pace=pace,
+        promised=promised,
+        routes=shop_routes(),
+        rack=rack_holds(),
+        rules=planning_rules(),
+        rest=rest_of(job, factors),
+        named=factors,
     )
 
 
@@ -165,9 +182,9 @@ def coats_of(job: Job, number: int = 0) -> CoatsTold:
     return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
 
 
-def _work(job: Job, own: Mapping[str, Route]) -> tuple[WorkPiece, ...]:
+def _work(job: Job, own: Mapping[str, Route], *, copied: bool = False) -> tuple[WorkPiece, ...]:
     """The pieces as the planner takes them, each with the coats of its colour, in the order of the survey."""
-    holds, dues = _holds(job), _dues(job)
+    holds, dues = ({}, {}) if copied else (_holds(job), _dues(job))
     found: list[WorkPiece] = []
     for each in job_colours(job):
         coats = coats_of(job, each.number).coats

@@ -37,6 +37,8 @@ from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
+from hidewright.workshop.days.sharing_queries import clash_lines_of
+from hidewright.workshop.days.what_if_actions import WHAT_IF_RUN
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
@@ -79,7 +81,7 @@ def _page(
         "ready": [] if row else readiness(job),
         "holds": [(hold, asked.goes_on(hold)) for hold in asked.waiting(job)],
         "dues": asked.hurrying(job),
-        "what_if": job.runs.filter(kind=steps.WHAT_IF_RUN).first(),
+        "what_if": job.runs.filter(kind=WHAT_IF_RUN).first(),
     }
     if row is not None:
         plan = gather.plan_in_force(job)
@@ -88,6 +90,7 @@ def _page(
         context["verdict"] = verdicts.verdict(job, row, plan)
         context["rack"] = verdicts.rack(plan)
         context["row"] = row
+        context["clashes"] = clash_lines_of(job)
         context["odds"] = promise_of(row, job.promised)
         context["people"] = list(Person.objects.filter(active=True))
         context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
@@ -315,7 +318,7 @@ def what_if(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     if gather.plan_row(job) is None:
         raise Refusal("There is no plan to compare with.", remedy="Plan the days first.")
-    start_run(job, steps.WHAT_IF_RUN, {"seconds": SECONDS_EACH})
+    start_run(job, WHAT_IF_RUN, {"seconds": SECONDS_EACH})
     return redirect(f"{reverse('days', args=[job.pk])}#what-if-h")
 
 

@@ -24,6 +24,7 @@ STAGES = (
     ("papers", "Papers"),
 )
 SHOP_PAGES = (
+    ("weeks", "Calendar"),
     ("pigments", "Pigments"),
     ("products", "Products"),
     ("tables", "Tables and hours"),

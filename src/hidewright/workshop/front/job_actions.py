@@ -29,6 +29,7 @@ def open_job(
     client: str = "",
     registration: str = "",
     notes: str = "",
+    rank: int | None = None,
     is_demo: bool = False,
 ) -> Job:
     """Open a job; refuses an empty name or a promised day before the start."""
@@ -44,6 +45,7 @@ def open_job(
             notes=notes,
             starts=starts,
             promised=promised,
+            rank=rank,
             is_demo=is_demo,
         )
         record(job, f"Opened the job {job.name}")
@@ -60,6 +62,7 @@ def edit_job(
     client: str,
     notes: str,
     registration: str = "",
+    rank: int | None = None,
 ) -> None:
     """Change a job's facts; can be undone."""
     if not name.strip():
@@ -75,6 +78,7 @@ def edit_job(
             "notes": job.notes,
             "starts": job.starts.isoformat(),
             "promised": job.promised.isoformat() if job.promised else None,
+            "rank": job.rank,
         }
         Job.objects.filter(pk=job.pk).update(
             name=name.strip(),
@@ -84,6 +88,7 @@ def edit_job(
             client=client,
             notes=notes,
             registration=registration,
+            rank=rank,
         )
         record(job, "Changed the job's facts", undo="jobs.facts", undo_with=before)
 

@@ -42,6 +42,13 @@ class JobForm(forms.Form):
         widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
         help_text="The day you promised. May stay empty.",
     )
+    rank = forms.IntegerField(
+        label="Rank",
+        required=False,
+        min_value=1,
+        max_value=999,
+        help_text="1 goes first when all open jobs are planned anew. Empty: after those, by the promised day.",
+    )
     notes = forms.CharField(label="Notes", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
 

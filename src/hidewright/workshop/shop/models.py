@@ -103,6 +103,9 @@ class Job(models.Model):
     notes = models.TextField(blank=True)
     starts = models.DateField(help_text="first working day")
     promised = models.DateField(null=True, blank=True, help_text="the day it must leave")
+    rank = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="which of the open jobs goes first; 1 is the first"
+    )
     made = models.DateTimeField(auto_now_add=True)
     put_away = models.DateTimeField(null=True, blank=True)
     is_demo = models.BooleanField(default=False, help_text="an invented job for looking round")
