@@ -1,12 +1,13 @@
-"""The shop's side of the job file on a phone: a snag from a page, who must act, a failed look, an expired paper, the sign-off, the closing file.
+"""The job file on a phone, from the first call to the closing file: intake with pictures, three variants, one agreed and later changed, a blocking
+snag, a failed look, an expired paper, the sign-off, the hand-over, and what came back later.
 
-The two pieces and the shop are invented rows; everything that happens to them is done with a thumb.
+The shop is invented; everything that happens to the job is done with a thumb, but for the colour that was read.
 """
 
 import io
 import re
 import zipfile
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,11 +15,12 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 from pytest_django import Settings
 
-from hidewright.survey import make_piece
-from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.approvals.models import Agreement
+from hidewright.workshop.colours.actions import set_target, type_colour
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.inspection.models import Snag
-from hidewright.workshop.pieces.actions import add_pieces
+from hidewright.workshop.intake.picture_actions import keep_waiting
+from hidewright.workshop.room.actions import set_week
 from hidewright.workshop.shop.models import Job
 from workshop.sends import PICTURE
 
@@ -28,24 +30,33 @@ LONG = 60_000
 
 
 @pytest.fixture
-def job(transactional_db: None, settings: Settings, tmp_path: Path) -> Job:
-    """Two pieces in an invented car."""
+def shop(transactional_db: None, settings: Settings, tmp_path: Path) -> None:
+    """Somebody who works and hours; no job."""
     settings.PICTURES_ROOT = tmp_path / "pictures"
-    made = open_job("Car Larkspur, an invented one", starts=date.today())
-    for key in ("C1", "C2"):
-        piece = make_piece(key=key, name="Seat", group="Chair", shape="panel", length=0.6, width=0.5)
-        add_pieces(made, piece)
     add_person("Ana")
-    return made
+    set_week(None, {day: [(time(8), time(17))] for day in range(5)})
 
 
 class Thumb:
     """Somebody with a phone."""
 
-    def __init__(self, page: Page, job: Job) -> None:
+    def __init__(self, page: Page) -> None:
         page.set_viewport_size({"width": 390, "height": 844})
         page.set_default_timeout(LONG)
-        self.page, self.at = page, f"/jobs/{job.pk}/"
+        self.page, self.at = page, "/calls/"
+
+    def sign(self) -> None:
+        """Draw a signature in the field."""
+        field = self.page.locator("canvas")
+        field.scroll_into_view_if_needed()
+        box = field.bounding_box()
+        assert box is not None
+        mouse, x, y = self.page.mouse, box["x"], box["y"] + box["height"] / 2
+        mouse.move(x + 30, y)
+        mouse.down()
+        for step in (60, 120, 200):
+            mouse.move(x + step, y + step % 50)
+        mouse.up()
 
     def press(self, words: str, within: str = "main") -> None:
         """Press a button and wait for the page that comes."""
@@ -58,13 +69,76 @@ class Thumb:
         assert self.page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
-def test_from_a_snag_to_the_closing_file(page: Page, job: Job) -> None:
-    thumb = Thumb(page, job)
+def test_from_the_first_call_to_the_closing_file(page: Page, shop: None) -> None:
+    thumb = Thumb(page)
+    job = begin_with_a_call(thumb)
+    take_it_in(thumb, job)
+    agree_and_change(thumb, job)
     note_a_snag(thumb)
     pass_it_on(thumb)
     let_a_paper_expire(thumb)
     fail_and_sign(thumb)
+    hand_it_over(thumb)
     close_the_job(thumb)
+    let_it_come_back(thumb, job)
+
+
+def begin_with_a_call(thumb: Thumb) -> Job:
+    """Two counted chairs become a ballpark, and the ballpark a list of pieces."""
+    page = thumb.page
+    page.goto(thumb.at)
+    page.get_by_label("Chairs without arms").fill("1")
+    page.get_by_label("Who calls?").fill("Mrs Lind")
+    page.get_by_label("What is it?").fill("Car Larkspur, an invented one")
+    thumb.press("Work it out")
+    thumb.said("likely, before tax")
+    thumb.press("Begin the survey")
+    job = Job.objects.get()
+    thumb.at = f"/jobs/{job.pk}/"
+    return job
+
+
+def take_it_in(thumb: Thumb, job: Job) -> None:
+    """Everything comes in with a driver who signs; a picture waits for the worker, and is there once it was at work."""
+    page = thumb.page
+    page.goto(f"{thumb.at}intake/")
+    page.get_by_label("Who brought it?").fill("A driver")
+    page.get_by_text("All that is not here yet").click()
+    thumb.press("Take them in")
+    thumb.said("2 of 2")
+    page.get_by_role("link", name="Sign", exact=True).click()
+    page.get_by_label("Name").fill("A driver")
+    thumb.sign()
+    thumb.press("Sign")
+    thumb.said("signed by A driver")
+    page.get_by_label("Pictures", exact=True).set_input_files(
+        [{"name": f"{n}.png", "mimeType": "image/png", "buffer": data} for n, data in (("p", PICTURE), ("torn", PICTURE[:30]))]
+    )  # fmt: skip
+    thumb.press("Bring the pictures")
+    keep_waiting(job)
+    page.reload()
+    thumb.said("torn.png")
+    expect(page.locator("ul.pictures img")).to_have_count(1)
+
+
+def agree_and_change(thumb: Thumb, job: Job) -> None:
+    """Three variants; one is agreed on, then another: the first stays on record."""
+    page = thumb.page
+    aimed, old = (type_colour(job, name, lab) for name, lab in (("Saddle", (55.0, 6.0, 14.0)), ("Old", (40.0, 6.0, 14.0))))  # fmt: skip
+    set_target(job, aimed.pk, old.pk)
+    page.goto(f"{thumb.at}approvals/")
+    page.get_by_label("As aimed at").uncheck()
+    thumb.press("Put them side by side")
+    expect(page.locator(".variant")).to_have_count(3)
+    for name in ("As it was", "A little lighter"):
+        page.get_by_role("link", name="Somebody agrees").click()
+        page.get_by_role("radio", name=re.compile(f"^{name}")).check()
+        page.get_by_label("Who agrees?").fill("Mrs Lind")
+        thumb.sign()
+        thumb.press("It is agreed")
+        expect(page.locator(".variant.agreed")).to_contain_text(name)
+    thumb.said("As it was")
+    assert [row.variant.name for row in Agreement.objects.order_by("id")] == ["As it was", "A little lighter"]
 
 
 def note_a_snag(thumb: Thumb) -> None:
@@ -128,7 +202,7 @@ def fail_and_sign(thumb: Thumb) -> None:
         thumb.press(words)
     sign_off(thumb)
     thumb.said("A blocking snag is open")
-    thumb.said("To be done again: C1, C2")
+    thumb.said("To be done again: C1-1, C1-2")
     page.goto(f"{thumb.at}snags/")
     thumb.press("It is dealt with: close")
     page.goto(f"{thumb.at}inspection/")
@@ -138,7 +212,7 @@ def fail_and_sign(thumb: Thumb) -> None:
     sign_off(thumb)
     thumb.said("final sign-off")
     paper = page.request.get(f"{thumb.at}inspection/paper.pdf").body()
-    assert "C2" in PdfReader(io.BytesIO(paper)).pages[0].extract_text()
+    assert "C1-2" in PdfReader(io.BytesIO(paper)).pages[0].extract_text()
 
 
 def sign_off(thumb: Thumb) -> None:
@@ -149,6 +223,32 @@ def sign_off(thumb: Thumb) -> None:
     thumb.page.once("dialog", lambda dialog: dialog.accept())
     with thumb.page.expect_navigation(timeout=LONG):
         form.get_by_role("button", name="Sign", exact=True).click()
+
+
+def hand_it_over(thumb: Thumb) -> None:
+    """What came in goes out, signed at the other end."""
+    page = thumb.page
+    page.goto(f"{thumb.at}handover/")
+    page.get_by_text("All (2)").click()
+    thumb.press("Packed")
+    page.get_by_role("link", name="Hand it over and sign").click()
+    page.get_by_label("Who takes it over?").fill("Mrs Lind")
+    thumb.sign()
+    thumb.press("Handed over")
+    thumb.said("2 of 2")
+
+
+def let_it_come_back(thumb: Thumb, job: Job) -> None:
+    """A scuff months later opens a touch-up on the same colour."""
+    page = thumb.page
+    page.goto(f"{thumb.at}account/")
+    page.get_by_text("Something came back").click()
+    page.get_by_label("What is wrong?").fill("A scuff")
+    page.locator("[name=claim-pieces]").first.check()
+    thumb.press("Note it and open the touch-up")
+    thumb.said("Claim 1")
+    page.get_by_role("link", name="Its touch-up").click()
+    thumb.said("Touch-up: Car Larkspur")
 
 
 def close_the_job(thumb: Thumb) -> None:
@@ -163,4 +263,5 @@ def close_the_job(thumb: Thumb) -> None:
         names = packed.namelist()
         assert packed.testzip() is None
         assert {"about.json", "closing.pdf"} <= set(names)
-        assert sum(name.startswith("pictures/") for name in names) == 1
+        assert sum(name.startswith("pictures/") for name in names) >= 2
+        assert "rows/agreement.jsonl" in names

@@ -335,7 +335,7 @@ def test_a_bit_that_flips_anywhere_is_noticed(closed: tuple[World, io.BytesIO]) 
 
 
 CUSTOMER = (
-    "Mrs Lind: 2 seats", "Quote 1 of", "brought by A driver", "signed by A driver", "Listed and never came in: C2",
+    "Mrs Lind: 2 seats", "Quote 1 of", "1 piece, brought by A driver", "signed by A driver", "Nothing was noted of: C1", "Listed and never came in: C2",
     "north window, on a panel", "Mr Lind", "to Élodie Brandão", "Went along: 50 mL", "Hours of hands", "Arms take longer", "A scuff by the door",
 )  # fmt: skip
 """What the customer's side of the job leaves on the paper."""

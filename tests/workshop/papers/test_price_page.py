@@ -217,12 +217,12 @@ def test_groups_that_get_the_same_stand_in_one_line() -> None:
     def one(key: str, group: str, **more: bool) -> Piece:
         return make_piece(key=key, name="Seat", group=group, shape="panel", length=0.6, width=0.5, **more)
 
-    alike = [one(f"C{n}", f"Chair {n}", strip=True) for n in range(1, 13)]
+    alike = [one(f"C{n}", f"Chair {n}", strip=True) for n in range(1, 13) if n not in (5, 7)]
     lines = scope_of([*alike, one("D1", "Chair 13"), one("S", "Settee", strip=True), one("T", "Settee")])
     assert [(line.name, line.pieces, line.words) for line in lines] == [
-        ("Chair 1 to Chair 12, 12 of them", 12, "Each: old coat taken off"),
+        ("Chair 1 to 4, 6, 8 to 12", 10, "Each: stripped of the old coat"),
         ("Chair 13", 1, "cleaned, prepared and coated"),
-        ("Settee", 2, "1 old coat taken off"),
+        ("Settee", 2, "1 stripped of the old coat"),
     ]
 
 

@@ -30,7 +30,7 @@ LIGHTS = ("daylight at a window", "the shop’s lamps", "the lamps of the interi
 
 @dataclass(frozen=True, slots=True)
 class VariantShown:
-    """One variant with what it takes; figures are None until they are worked out."""
+    """One variant with what it takes; figures are None until they are worked out. `agreed`: the newest agreement on its sheet is to it."""
 
     row: Variant
     agreed: bool
@@ -117,7 +117,7 @@ def sheet(row: Sheet) -> SheetShown:
 
 def _shown(row: Sheet) -> SheetShown:
     agreements = tuple(row.agreements.all())
-    live = {each.variant_id for each in agreements if each.withdrawn is None}
+    live = [each.variant_id for each in agreements if each.withdrawn is None][:1]
     now = timezone.now()
     return SheetShown(
         row,

@@ -46,21 +46,27 @@ def came_in(job: Job) -> RecordPart | None:
     )
     if not deliveries:
         return None
+    arrivals = list(
+        Arrival.objects.filter(delivery__in=deliveries, withdrawn=None)
+        .select_related("delivery", "piece")
+        .order_by("piece__order", "id")
+    )
     lines = []
     for row in deliveries:
+        many = counted(sum(one.delivery_id == row.pk for one in arrivals), "piece")
         taken = f", taken in by {row.person.name}" if row.person else ""
         name = f", signed by {row.signed_by}" if row.signed else ", not signed"
-        note = f". {row.note}" if row.note else ""
+        note = f" {row.note}" if row.note else ""
         lines.append(
-            f"Delivery {row.number}, {row.day:%d %b %Y}: brought by {row.brought_by}{taken}{name}{note}"
+            f"Delivery {row.number}, {row.day:%d %b %Y}: {many}, brought by {row.brought_by}{taken}{name}.{note}"
         )
-    arrivals = Arrival.objects.filter(delivery__in=deliveries, withdrawn=None).select_related(
-        "delivery", "piece"
-    )
     rows = tuple(
-        (one.piece.key, one.piece.name, str(one.delivery.number), one.condition or "nothing noted")
-        for one in arrivals.order_by("piece__order", "id")
+        (one.piece.key, one.piece.name, str(one.delivery.number), one.condition)
+        for one in arrivals
+        if one.condition
     )
+    if plain := [one.piece.key for one in arrivals if not one.condition]:
+        lines.append(f"Nothing was noted of: {', '.join(plain)}.")
     missing = Piece.objects.filter(job=job, removed=None, by_us=True).exclude(
         arrivals__in=Arrival.objects.filter(withdrawn=None)
     )

@@ -8,7 +8,7 @@ import hashlib
 import io
 import json
 import zipfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any
@@ -65,8 +65,8 @@ def sums_of(members: dict[str, bytes]) -> dict[str, str]:
     return {name: hashlib.sha256(data).hexdigest() for name, data in members.items()}
 
 
-def closing_pdf(job: Job, held: Contents, *, made: datetime, page_url: str = "") -> bytes:
-    """The closing file as a paper."""
+def closing_pdf(job: Job, held: Contents, *, made: datetime, page_url: str = "", paper: str = "") -> bytes:
+    """The closing file as a paper; `paper` names its size, else it is the usual one of the shop."""
     record = closing_record(
         job,
         made_on=timezone.localdate(made),
@@ -75,7 +75,7 @@ def closing_pdf(job: Job, held: Contents, *, made: datetime, page_url: str = "")
         gone=held.gone,
         page_url=page_url,
     )
-    return record_pdf(record)
+    return record_pdf(replace(record, paper=paper) if paper else record)
 
 
 def write_closing(job: Job, to: IO[bytes], *, page_url: str = "") -> str:

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 from hidewright.workshop.closing import bring_actions, file_actions
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.pages import job_page, pdf_answer
+from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.inspection.sign_off_queries import hindrances
 from hidewright.workshop.shop.models import Job
 
@@ -48,7 +49,9 @@ def closing_pdf(request: HttpRequest, job_id: int) -> HttpResponse:
     """The closing file as PDF."""
     job = get_object_or_404(Job, pk=job_id)
     held = file_actions.contents_of(job)
-    pdf = file_actions.closing_pdf(job, held, made=timezone.now(), page_url=_address(request, job))
+    pdf = file_actions.closing_pdf(
+        job, held, made=timezone.now(), page_url=_address(request, job), paper=paper_of(request)
+    )
     return pdf_answer(pdf, f"{job.name} closing file")
 
 

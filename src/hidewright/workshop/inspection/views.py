@@ -1,6 +1,7 @@
 """Inspection: checks piece by piece, certificates of burn tests, signatures."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -24,6 +25,7 @@ from hidewright.workshop.frame.pages import (
     toast_last,
     went,
 )
+from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.inspection import actions as steps
 from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection import row_forms
@@ -320,7 +322,8 @@ def paper(request: HttpRequest, job_id: int) -> HttpResponse:
     """The inspection as PDF."""
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("inspection", args=[job.pk]))
-    record = inspection_record(job, made_on=date.today(), page_url=address)
+    made = inspection_record(job, made_on=date.today(), page_url=address)
+    record = replace(made, paper=paper_of(request))
     return pdf_answer(record_pdf(record), f"{job.name} inspection")
 
 

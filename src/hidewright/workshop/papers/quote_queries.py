@@ -80,7 +80,7 @@ def scope_of(pieces: Sequence[stage.Piece]) -> tuple[ScopeLine, ...]:
         groups.setdefault(piece.group, []).append(piece)
     alike: dict[tuple[str, int, str], list[str]] = {}
     for name, members in groups.items():
-        stem = re.sub(r"[\s#.]*\d+$", "", name)
+        stem = re.sub(r"\d+$", "", name)
         alike.setdefault((stem, len(members), _done_to(members)), []).append(name)
     return tuple(
         ScopeLine(_names(names), count * len(names), words if len(names) == 1 else f"Each: {words}")
@@ -89,9 +89,20 @@ def scope_of(pieces: Sequence[stage.Piece]) -> tuple[ScopeLine, ...]:
 
 
 def _names(names: Sequence[str]) -> str:
+    """“Chair 1, 3 to 12”: names that differ by their number, as one."""
     if len(names) == 1:
         return names[0] or "Other pieces"
-    return f"{names[0]} to {names[-1]}, {len(names)} of them"
+    stem = re.sub(r"\d+$", "", names[0])
+    runs: list[list[int]] = []
+    for number in sorted(
+        int(name.removeprefix(stem)) for name in names if name.removeprefix(stem).isdecimal()
+    ):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    words = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return f"{stem}{', '.join(words)}"
 
 
 def _done_to(pieces: Iterable[stage.Piece]) -> str:
@@ -100,7 +111,7 @@ def _done_to(pieces: Iterable[stage.Piece]) -> str:
     for piece in pieces:
         many += 1
         counts["repaired first"] += piece.condition is stage.Condition.DAMAGED
-        counts["old coat taken off"] += piece.strip
+        counts["stripped of the old coat"] += piece.strip
         counts["coated on both sides"] += piece.turned
         if piece.colour:
             counts[f"in {piece.colour}"] += 1
@@ -122,7 +133,7 @@ def _work(option: Option) -> tuple[str, ...]:
     wiped = "; colour is wiped in first where people sit" if assumed.wiped else ""
     units = the_shop().units
     return (
-        f"{counted(len(option.pieces), 'piece')} cleaned, prepared, coated and looked at, {show_area(option.takeoff.area, units)} in all.",
+        f"{counted(len(option.pieces), 'piece')} cleaned, prepared, coated and inspected, {show_area(option.takeoff.area, units)} in all.",
         f"{counted(assumed.colour_coats, 'sprayed coat')} of colour and {assumed.clear_coats} of clear{wiped}.",
     )
 
