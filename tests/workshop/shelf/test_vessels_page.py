@@ -1,13 +1,16 @@
 """The shop's vessels, the step of its balance, and boxing that never runs over."""
 
 import pytest
+from django.db import transaction
 from django.test import Client
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.workshop.bench import queries as bench
 from hidewright.workshop.bench.jar_actions import mix_again
 from hidewright.workshop.shelf import vessel_actions as steps
-from hidewright.workshop.shelf.models import MixVessel, ShopVessel
+from hidewright.workshop.shelf.models import MixComponent, MixVessel, ShopVessel
 from hidewright.workshop.shelf.pot_actions import add_pot
 from hidewright.workshop.shelf.vessel_queries import state_of
 from hidewright.workshop.shop.models import Act, Job, Shop
@@ -82,6 +85,58 @@ def test_two_cups_are_boxed_in_any_way_that_is_offered(job: Job, visitor: Client
         assert answer.status_code == 302, answer.text
         target = MixVessel.objects.get(pk=int(answer["Location"].rstrip("/").split("/")[-1]))
         assert state_of(target).volume == pytest.approx(1100, rel=0.01)
+
+
+SIZES = st.tuples(st.integers(1_000, 3_000_000), st.integers(1, 100))
+"""µL that a cup holds, and how full it is, in hundredths."""
+
+
+def filled(job: Job, capacity: int, percent: int, number: int) -> MixVessel:
+    """A cup of one of the job's colours with so much in it, taken as it is."""
+    row = MixVessel.objects.create(
+        job=job, colour_number=number, kind="cup", name=f"cup {percent}", capacity=capacity, plan={"name": "Tan", "parts": []}
+    )  # fmt: skip
+    steps.pour(row, "base", max(1, capacity * percent // 100))
+    steps.accept(row)
+    return row
+
+
+@given(
+    SIZES,
+    SIZES,
+    st.lists(st.integers(1, 5_000), max_size=3, unique=True),
+    st.integers(0, 2),
+    st.integers(0, 5),
+)
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_whatever_boxing_is_offered_the_app_carries_out(
+    job: Job,
+    visitor: Client,
+    one: tuple[int, int],
+    two: tuple[int, int],
+    pots: list[int],
+    number: int,
+    pick: int,
+) -> None:
+    """Over cups, fills and the shop's pots: no way that the page offers is refused, nothing is lost, nothing runs over, and it stays that colour's."""
+    MixComponent.objects.get_or_create(key="base", defaults={"name": "Clear base", "density": 1.0})
+    with transaction.atomic():
+        for size in pots:
+            add_pot(f"pot {size}", size)
+        first, second = filled(job, *one, number), filled(job, *two, number)
+        both = state_of(first).volume + state_of(second).volume
+        offered = [(row, *way) for row in (first, second) for way in bench.boxable(job, row)]
+        assert {value.split(":")[1] for _, value, _ in offered} >= {"new"}
+        row, value, words = offered[pick % len(offered)]
+        answer = visitor.post(f"/jobs/{job.pk}/mixing/{row.pk}/box/", {"vessel": value})
+        assert answer.status_code == 302, words
+        target = MixVessel.objects.get(pk=int(answer["Location"].rstrip("/").split("/")[-1]))
+        state = state_of(target)
+        assert state.volume == pytest.approx(both)
+        assert state.volume <= state.capacity
+        assert state.finished
+        assert target.colour_number == number
+        transaction.set_rollback(True)
 
 
 def test_what_is_advised_is_whole_steps_of_the_shops_balance(job: Job, visitor: Client) -> None:

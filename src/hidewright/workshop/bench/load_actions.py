@@ -248,8 +248,12 @@ def box_by(
         known = MixEntry.objects.filter(token=token).first() if token else None
         if known is not None:
             return MixVessel.objects.filter(sequence__entry=known).exclude(pk__in=[row.pk, other.pk]).get()
+        lives = [each.pot_life for each in (row, other) if each.pot_life is not None]
         both = MixVessel.objects.create(
             job=row.job,
+            colour_number=row.colour_number,
+            like=row.like,
+            pot_life=min(lives, default=None),
             kind=row.kind,
             name=next_name(row.job, (row.plan or {}).get("name") or "Boxed") if row.job else row.name,
             capacity=capacity,
