@@ -15,7 +15,7 @@ from hidewright.units import LENGTHS
 
 from .cells import UNITS, folded
 from .grid import Cell, Grid, written
-from .kinds import NUMERIC, ListKind, Meaning, Sort
+from .kinds import ListKind, Meaning, Sort
 
 IGNORED = "-"
 """What stands in place of a meaning where a column is left out."""
@@ -284,8 +284,3 @@ def _likely(middle: float, us: bool) -> str:
     if us:
         return "ft" if middle < 1 else "in" if middle < 150 else "mm"
     return "m" if middle < 3 else "cm" if middle < 130 else "mm"
-
-
-def is_numeric(kind: ListKind, key: str) -> bool:
-    """Whether cells of this meaning are numbers."""
-    return key in kind.keys and kind.meaning(key).sort in NUMERIC

@@ -27,9 +27,6 @@ class Sort(StrEnum):
     CHOICE = "choice"
 
 
-NUMERIC = frozenset(set(Sort) - {Sort.TEXT, Sort.FLAG, Sort.CHOICE})
-
-
 @dataclass(frozen=True, slots=True)
 class Meaning:
     """What a column can mean.

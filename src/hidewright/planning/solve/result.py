@@ -68,13 +68,6 @@ class PlanResult:
         stands = "this plan passed its audit and stands."
         return f"{tries} thrown away for a fault of the planner ({self.faults[0]}); {stands}"
 
-    @property
-    def days_from_bound(self) -> int | None:
-        """Calendar days between the plan's last day and the bound; 0 when proven."""
-        if self.finish_day is None or self.bound_day is None:
-            return None
-        return (self.finish_day - self.bound_day).days
-
 
 OnProgress = Callable[[Progress], None]
 ShouldStop = Callable[[], bool]

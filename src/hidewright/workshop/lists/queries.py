@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 
 from hidewright.lists.cells import UNITS
 from hidewright.lists.draft import Answers, Draft, Line, Memory, draft_of
-from hidewright.lists.grid import Cell, Grid, written
+from hidewright.lists.grid import Grid, written
 from hidewright.lists.headings import IGNORED, Column
 from hidewright.lists.kinds import ListKind, Meaning, Sort
 from hidewright.refusals import Refusal
@@ -221,11 +221,6 @@ def _shown(line: Line, given: Sequence[Meaning], taker: Taker, units: str) -> Sh
         cells.append((meaning.label, shown, as_written if as_written.casefold() != shown.casefold() else ""))
     picture = taker.picture(line.values[0]) if taker.picture and line.values else ""
     return ShownLine(line.line, picture, tuple(cells), len(line.values))
-
-
-def cells_of(grid: Grid, line: int) -> tuple[Cell, ...]:
-    """The cells of a line."""
-    return grid.rows[grid.lines.index(line)]
 
 
 def meanings_offered(kind: ListKind) -> tuple[tuple[str, str], ...]:

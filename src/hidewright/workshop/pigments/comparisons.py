@@ -162,13 +162,6 @@ def _other(row: CupSight, aimed: Any, cups: _Cups, swatches: dict[str, Swatch]) 
     return SwatchAt(name)
 
 
-def held_words(row: CupSight) -> str:
-    """What the cup was held against, in words."""
-    if row.beside is not None:
-        return row.beside.name
-    return row.swatch or "the piece"
-
-
 def refuse_itself(vessel: int, beside: int | None) -> None:
     """Refuse a look at one thing against itself."""
     if beside == vessel:
