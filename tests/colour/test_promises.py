@@ -57,7 +57,15 @@ class World:
         pigment = sum(self.held.values())
         self.contents = Contents(self.held, pigment / float(rng.uniform(0.165, 0.199)) - pigment)
         self.vessel = self.contents.total * float(rng.choice([1.02, 1.1, 1.6]))
-        self.step = float(rng.choice([0.05, 0.1]))
+        self.balance = float(rng.choice([0.05, 0.1]))
+        drops = np.random.default_rng(2000 + seed).uniform(0.03, 0.07, len(KNOWN) + 1)
+        dropped = seed % 3 == 0
+        density = {**{key: p.density for key, p in KNOWN.items()}, "base": Base().density}
+        self.steps = (
+            {key: float(drop) * density[key] for key, drop in zip(density, drops, strict=True)}
+            if dropped
+            else {}
+        )
         doubt = {key: float(rng.uniform(0.02, 0.4)) for key in [*KNOWN, "base"]}
 
         def spread(grams: dict[str, float]) -> float:
@@ -65,8 +73,12 @@ class World:
 
         self.spread = spread
         self.problem = AdjustProblem(
-            self.contents, self.target, list(KNOWN.values()), vessel_ml=self.vessel, step_g=self.step, spread_of=spread,
+            self.contents, self.target, list(KNOWN.values()), vessel_ml=self.vessel, step_g=self.balance, steps=self.steps, spread_of=spread,
         )  # fmt: skip
+
+    def step(self, key: str) -> float:
+        """g of a step of the balance, or of a drop of that bottle."""
+        return self.steps.get(key, self.balance)
 
     def volumes(self, grams: dict[str, float]) -> dict[str, float]:
         """mL of each pigment after an addition."""
@@ -122,7 +134,7 @@ def test_each_addition_does_what_it_says(seed: int) -> None:
         assert addition.delta_e == addition.path[-1] < advice.now
         np.testing.assert_allclose(addition.reflectance, reading_of(ended), atol=2e-5)
         slips = [
-            {**ended, key: ended[key] + world.step / KNOWN[key].density}
+            {**ended, key: ended[key] + world.step(key) / KNOWN[key].density}
             for key in addition.grams
             if key != "base"
         ]
@@ -131,7 +143,7 @@ def test_each_addition_does_what_it_says(seed: int) -> None:
         assert addition.load == pytest.approx(sum(ended.values()) / world.total(addition), abs=1e-5)
         assert addition.spread == pytest.approx(world.spread(dict(addition.grams)))
         for key, mass in addition.grams.items():
-            assert mass / world.step == pytest.approx(round(mass / world.step), abs=2e-3), (
+            assert mass / world.step(key) == pytest.approx(max(1, round(mass / world.step(key))), abs=4e-3), (
                 f"{key} on the balance's grid"
             )
 
@@ -143,7 +155,7 @@ def test_base_is_poured_only_to_the_upper_end_of_the_window_and_no_further(seed:
     for addition in advice.additions:
         assert addition.load <= upper + 1e-9
         if "base" in addition.grams:
-            a_step_less = world.total(addition) - world.step / Base().density
+            a_step_less = world.total(addition) - world.step("base") / Base().density
             assert sum(world.volumes(dict(addition.grams)).values()) / a_step_less > upper - 1e-6, (
                 "not a step too much"
             )

@@ -7,10 +7,13 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from hidewright.colour.recipes.recipe import Part, Recipe
+from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.papers.from_recipe import mixing_card_from_match, mixing_card_of, recipe_to_data
-from hidewright.papers.mixing_card import mixing_card_pdf
+from hidewright.papers.mixing_card import CardLine, MixingCard, mixing_card_pdf
 from hidewright.refusals import Refusal
 
 DAY = date(2026, 3, 2)
@@ -77,3 +80,21 @@ def test_an_old_colour_that_cannot_be_hidden_is_told() -> None:
     data = recipe_to_data(replace(RECIPE, coats=None))
     made = mixing_card_of(data, target_hex="", job="x", colour="x", vessel="x", batch_ml=500, made_on=DAY)
     assert dict(made.facts)["Coats to hide the old colour"].startswith("more than twelve")
+
+
+@given(st.lists(st.floats(0.001, 900.0), min_size=2, max_size=5), st.sampled_from(BALANCE_STEPS))
+def test_a_card_asks_for_whole_steps_of_the_balance_and_says_when_the_batch_is_small(
+    masses: list[float], step: float
+) -> None:
+    """By hand: half a step of the part that weighs least, against the twentieth of it that is honest."""
+    lines = tuple(CardLine(f"Part {n}", mass) for n, mass in enumerate(masses))
+    card = MixingCard("job", "colour", "pot", 500, lines, DAY, step_g=step)
+    running = 0.0
+    for row, line in zip(card.content()["lines"], lines, strict=True):
+        count = float(row["grams"]) / step
+        assert count == pytest.approx(max(1, round(line.grams / step)), abs=1e-6)
+        running += float(row["grams"])
+        assert float(row["running"]) == pytest.approx(running, abs=1e-6)
+    assert ("small for the balance" in card.content()["advice"]) == (
+        0.5 * step > 0.05 * min(masses) * (1 + 1e-9)
+    )

@@ -13,11 +13,6 @@ def fixed(value: float, places: int = 1) -> str:
     return text.replace("-", MINUS)
 
 
-def grams(value: float) -> str:
-    """Grams to a tenth, as a bench balance shows them."""
-    return f"{fixed(value, 1)} g"
-
-
 def volume(ml: float) -> str:
     """Millilitres below a litre, litres above: “900 mL”, “1.10 L”."""
     return f"{fixed(ml, 0)} mL" if abs(ml) < 1000 else f"{fixed(ml / 1000, 2)} L"

@@ -7,6 +7,7 @@ from typing import Any
 from hidewright.charts.swatches import Swatch
 from hidewright.colour.light.cie import hex_from_lab
 from hidewright.colour.recipes.recipe import Recipe
+from hidewright.mixing.grain import USUAL_STEP_G
 from hidewright.mixing.recipe import pouring_order
 from hidewright.papers.figures import fixed, percent
 from hidewright.papers.mixing_card import CardLine, MixingCard
@@ -61,8 +62,9 @@ def mixing_card_of(
     made_on: date,
     page_url: str = "",
     portions: Sequence[str] = (),
+    step_g: float = USUAL_STEP_G,
 ) -> MixingCard:
-    """The card of one recipe (as `recipe_to_data` writes it), scaled to `batch_ml` and rounded to 0.1 g."""
+    """The card of one recipe (as `recipe_to_data` writes it), scaled to `batch_ml`, in whole steps of a balance of `step_g`."""
     if not 0 < batch_ml < 1e6:
         raise Refusal("The batch must hold between 0 and 1000 L.", where=colour)
     try:
@@ -101,6 +103,7 @@ def mixing_card_of(
         made_on=made_on,
         page_url=page_url,
         portions=tuple(portions),
+        step_g=step_g,
     )
 
 

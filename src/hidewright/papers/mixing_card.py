@@ -6,7 +6,8 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
-from hidewright.papers.figures import fixed, grams, long_day, volume
+from hidewright.mixing.grain import HONEST, USUAL_STEP_G
+from hidewright.papers.figures import fixed, long_day, volume
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -38,7 +39,8 @@ class CardLine:
 
 @dataclass(frozen=True)
 class MixingCard:
-    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why; `plane` the a*b* plane as SVG."""
+    """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why; `plane` the a*b* plane as SVG;
+    `step_g` the last digit of the balance in g: every amount is printed in whole steps of it."""
 
     job: str
     colour: str
@@ -54,17 +56,42 @@ class MixingCard:
     portions: tuple[str, ...] = ()
     advice: str = ""
     plane: str = ""
+    step_g: float = USUAL_STEP_G
 
     def __post_init__(self) -> None:
         if not self.lines or self.total_g <= 0:
             raise Refusal("The card has nothing to pour.", where=self.colour, remedy="Choose a recipe first.")
         if not 0 < self.batch_ml < 1e6:
             raise Refusal("The batch must hold between 0 and 1000 L.", where=self.colour)
+        if not 1e-3 <= self.step_g <= 100:
+            raise Refusal("A balance has steps of 0.001 g to 100 g.", where="balance")
+
+    def weighed(self, line: CardLine) -> float:
+        """g of a line in whole steps of the balance: at least one of whatever the recipe holds."""
+        steps = max(round(line.grams / self.step_g), int(line.grams > 0))
+        return round(steps * self.step_g, 6)
+
+    @property
+    def small(self) -> str:
+        """Why the batch is too small for the balance, and from how much on it is not; empty where it is large enough."""
+        least = min((line for line in self.lines if line.grams > 0), key=lambda line: line.grams)
+        off = 0.5 * self.step_g / least.grams
+        if off <= HONEST * (1 + 1e-9):
+            return ""
+        enough = self.batch_ml * off / HONEST
+        return (
+            f"This batch is small for the balance: {least.name} comes to only {fixed(least.grams / self.step_g)} × {self.step_g:g} g "
+            f"and may end {fixed(100 * min(off, 9.99), 0)} % off. From {volume(enough)} on it is not."
+        )
+
+    def _written(self, amount: float) -> str:
+        """An amount as the balance shows it."""
+        return fixed(amount, places_of(self.step_g))
 
     @property
     def total_g(self) -> float:
         """The sum of the amounts as they are printed, in g."""
-        return sum(round(line.grams, 1) for line in self.lines)
+        return sum(self.weighed(line) for line in self.lines)
 
     def content(self) -> dict[str, Any]:
         """The card as the template takes it: text only, every number already written."""
@@ -75,13 +102,13 @@ class MixingCard:
             "made_on": long_day(self.made_on),
             "vessel": self.vessel,
             "batch": volume(self.batch_ml),
-            "total": grams(self.total_g),
+            "total": f"{self._written(self.total_g)} g",
             "density": f"{fixed(self.density_g_ml, 3)} g/mL" if self.density_g_ml else "",
             "lines": list(self._rows()),
             "swatches": [{"hex": s.hex, "label": s.label, "note": s.note} for s in self.swatches],
             "facts": [list(fact) for fact in self.facts],
             "portions": list(self.portions),
-            "advice": self.advice,
+            "advice": " ".join(text for text in (self.small, self.advice) if text),
             "plane": self.plane,
             "cautions": list(self.cautions),
             "qr": qr_svg(self.page_url),
@@ -92,7 +119,7 @@ class MixingCard:
         rows = []
         running = 0.0
         for order, line in enumerate(self.lines, 1):
-            amount = round(line.grams, 1)
+            amount = self.weighed(line)
             running += amount
             rows.append(
                 {
@@ -100,12 +127,17 @@ class MixingCard:
                     "name": line.name,
                     "note": line.note,
                     "hex": line.hex,
-                    "grams": fixed(amount, 1),
-                    "running": fixed(running, 1),
+                    "grams": self._written(amount),
+                    "running": self._written(running),
                     "parts": fixed(1000 * amount / self.total_g, 1),
                 }
             )
         return rows
+
+
+def places_of(step: float) -> int:
+    """Decimals of a balance with such steps: 1 for 0.1 and 0.5, 2 for 0.05, none for 2."""
+    return next(places for places in range(4) if round(step, places) == step or places == 3)
 
 
 def mixing_card_pdf(card: MixingCard) -> bytes:

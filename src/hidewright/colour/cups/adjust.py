@@ -55,7 +55,7 @@ class AdjustProblem:
     """A cup, where it should go, and what may be poured.
 
     `target` reading (31,); `pigments` everything in the cup and all that may be added (`must_not_use` keeps some out; leftover cups are pigments with a
-    `load`); `vessel_ml` the most it may hold; `load` the window of pigment share; `step_g` what can be weighed or dropped; `tolerance` ΔE00 that is good
+    `load`); `vessel_ml` the most it may hold; `load` the window of pigment share; `step_g` g that can be weighed or dropped, `steps` the same by bottle (and of the base, under its key) where that differs; `tolerance` ΔE00 that is good
     enough; `offset` Lab (3,) by which the cup is known to differ from its forecast (a reading not yet learned from).
     """
 
@@ -68,6 +68,7 @@ class AdjustProblem:
     vessel_ml: float = 1e6
     load: tuple[float, float] = (0.16, 0.20)
     step_g: float = 0.05
+    steps: Mapping[str, float] = field(default_factory=dict)
     tolerance: float = 1.0
     most: int = 3
     must_not_use: frozenset[str] = frozenset()
@@ -82,7 +83,8 @@ class AdjustProblem:
         if self.offset is not None:
             object.__setattr__(self, "offset", numbers(self.offset, (3,), "offset"))
         each_once([p.key for p in self.pigments], "pigments")
-        within(self.step_g, 1e-4, 1e4, "A step", "additions")
+        for step in (self.step_g, *self.steps.values()):
+            within(step, 1e-4, 1e4, "A step", "additions")
         within(self.tolerance, 0.01, 100.0, "A tolerance", "tolerance")
         known = {p.key for p in self.pigments}
         strange = sorted(set(self.contents.volumes) - known)
@@ -100,6 +102,10 @@ class AdjustProblem:
             raise Refusal("The load window cannot be.", where="load", remedy="Write it like 16 % to 20 %.")
         if not 1 <= self.most <= 4:
             raise Refusal("One to four things can be added.", where="additions")
+
+    def step(self, key: str) -> float:
+        """g of one step of a bottle (or of the base, under its key)."""
+        return self.steps.get(key, self.step_g)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -202,6 +208,7 @@ class _Bench:
             raise Refusal("Nothing may be added.", where="additions", remedy="Allow at least one pigment.")
         self.k, self.s = np.array([p.k for p in self.parts]), np.array([p.s for p in self.parts])
         self.density = np.array([p.density for p in self.parts])
+        self.steps = np.array([problem.step(key) for key in self.keys])
         self.share = np.array([p.load for p in self.parts])
         self.view = View.of(problem.target, [problem.light])
         self.total = problem.contents.total
@@ -262,7 +269,7 @@ class _Bench:
 
     def _on_grid(self, amounts: Array, sets: NDArray[np.intp]) -> Array:
         """Each set's best neighbour on the grid of steps; steps of nothing are allowed."""
-        step = self.problem.step_g / self.density
+        step = self.steps / self.density
         down = np.floor(np.take_along_axis(amounts, sets, axis=1) / step[sets])
         corners = np.array(list(itertools.product((0.0, 1.0), repeat=sets.shape[1])))
         grid = (down[:, None, :] + corners) * step[sets][:, None, :]
@@ -308,15 +315,11 @@ class _Bench:
         base = float(self.base_for(amounts[None])[0])
         grams = {self.keys[i]: round(float(amounts[i] * self.density[i]), 4) for i in strongest_last}
         if base > 0:
-            grams[problem.base.key] = float(
-                np.ceil(base * problem.base.density / problem.step_g) * problem.step_g
-            )
+            step = problem.step(problem.base.key)
+            grams[problem.base.key] = float(np.ceil(base * problem.base.density / step) * step)
             base = grams[problem.base.key] / problem.base.density
         more = np.array(
-            [
-                amounts + np.where(np.arange(len(amounts)) == i, problem.step_g / self.density, 0.0)
-                for i in used
-            ]
+            [amounts + np.where(np.arange(len(amounts)) == i, self.steps / self.density, 0.0) for i in used]
         )
         here = lab(self.reading(amounts[None]), problem.light)
         drop = float(delta_e00(lab(self.reading(more), problem.light), here).max())

@@ -1,5 +1,6 @@
 """Cups as the engine takes them: what went in, what was seen, what is known of the lots, and how to go on."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils.safestring import SafeString, mark_safe
@@ -12,9 +13,12 @@ from hidewright.colour.learning.learn import Forecast, OpenCup
 from hidewright.colour.light import cie
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.colour.pigments.wet import look_wet
 from hidewright.mixing.amounts import millilitres
+from hidewright.mixing.grain import STEP_ML
 from hidewright.refusals import Refusal
+from hidewright.units import counted
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.likeness_queries import aim_of
 from hidewright.workshop.pigments import memory
@@ -34,9 +38,35 @@ from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 
-def step_of(vessel: MixVessel) -> float:
-    """g of the smallest addition that can be measured into this vessel: a step of its balance, or a drop (taken at 1 g/mL)."""
-    return the_shop().drop if vessel.measure == MixVessel.Measure.DROPS else vessel.grain
+def steps_of(vessel: MixVessel, pigments: Iterable[Pigment], base: Base) -> dict[str, float]:
+    """g of the smallest addition that can be measured into this vessel, by lot and for the base: a step of its balance, a drop of that bottle, or a tenth of a mL."""
+    densities = {**{p.key: p.density for p in pigments}, BASE: base.density}
+    if vessel.measure == MixVessel.Measure.VOLUME:
+        return {key: STEP_ML * density for key, density in densities.items()}
+    if vessel.measure != MixVessel.Measure.DROPS:
+        return dict.fromkeys(densities, vessel.grain)
+    usual = the_shop().drop
+    drops = dict(rows.MixComponent.objects.exclude(drop=None).values_list("key", "drop"))
+    return {key: (drops.get(kind_of(key)) or usual) * density for key, density in densities.items()}
+
+
+def said_step(vessel: MixVessel) -> str:
+    """The smallest addition in words, such as “a step of the balance, 0.1 g”."""
+    if vessel.measure == MixVessel.Measure.DROPS:
+        return "a drop"
+    if vessel.measure == MixVessel.Measure.VOLUME:
+        return f"a step of {STEP_ML:g} mL"
+    return f"a step of the balance, {vessel.grain:g} g,"
+
+
+def counted_grams(vessel: MixVessel, grams: float, step: float) -> str:
+    """An addition as it is measured into this vessel: “3 drops”, “0.4 mL” or “1.2 g”; always whole steps of `step` g."""
+    count = round(grams / step)
+    if vessel.measure == MixVessel.Measure.DROPS:
+        return counted(count, "drop")
+    if vessel.measure == MixVessel.Measure.VOLUME:
+        return f"{count * STEP_ML:.1f} mL"
+    return f"{grams:.{2 if vessel.grain < 0.1 else 1}f} g"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +86,13 @@ class CupState:
     def spread(self) -> float:
         """ΔE00 by which the forecast may be off."""
         return self.forecast.spread()
+
+    def measured(self, lot: str, grams: float) -> str:
+        """How so many g of a lot are measured into it."""
+        known = self.opened.knowledge
+        return counted_grams(
+            self.vessel, grams, steps_of(self.vessel, known.pigments(), known.stock.base)[lot]
+        )
 
     @property
     def grams(self) -> float:
@@ -110,7 +147,7 @@ def _advice(
         known.surface,
         vessel_ml=room,
         load=(shop.load_low, shop.load_high),
-        step_g=step_of(vessel),
+        steps=steps_of(vessel, known.pigments(), known.stock.base),
         tolerance=aimed.tolerance,
         must_not_use=frozenset(barred),
         spread_of=lambda grams: opened.forecast([Pour(k, g) for k, g in grams.items() if g > 0]).spread(),

@@ -1,5 +1,6 @@
 """A cup's colour: read it, say what an eye sees, see what to add, and what the shop has learned from it."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django import forms
@@ -28,6 +29,7 @@ from hidewright.workshop.pigments import learning_actions as steps
 from hidewright.workshop.pigments.memory import EYE
 from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 
@@ -68,12 +70,14 @@ def _last_state(vessel: MixVessel) -> str:
     return last.state if last is not None else "dry"
 
 
-def advice_shown(advice: Any) -> list[dict[str, Any]]:
-    """The ways to go on, with names instead of keys."""
+def advice_shown(advice: Any, measured: Callable[[str, float], str]) -> list[dict[str, Any]]:
+    """The ways to go on, with names instead of keys; `measured` says how many g of a lot are measured."""
     return [
         {
             "way": way,
-            "pours": [(key, told.lot_words(key), grams) for key, grams in way.grams.items()],
+            "pours": [
+                (key, told.lot_words(key), grams, measured(key, grams)) for key, grams in way.grams.items()
+            ],
             "path": [f"{delta:.1f}" for delta in way.path],
             "growth": 100 * way.growth,
             "load": 100 * way.load,
@@ -105,7 +109,8 @@ def _page(
         "plane": plane_svg(state, aimed) if state and aimed else "",
         "drift": told_cup_queries.wet_drift(state) if state else None,
         "eye": eye,
-        "ways": advice_shown(state.advice) if state and state.advice else [],
+        "ways": advice_shown(state.advice, state.measured) if state and state.advice else [],
+        "step": told_cup_queries.said_step(vessel),
         "sights": [(row, told.is_struck(row)) for row in told.sights_of(vessel)],
         "off": off,
         "spread": spread,
@@ -268,7 +273,8 @@ def unknown(request: HttpRequest, job_id: int) -> HttpResponse:
     context = {
         "form": form,
         "advice": advice,
-        "ways": advice_shown(advice) if advice else [],
+        "ways": advice_shown(advice, lambda _lot, grams: f"{grams:g} g") if advice else [],
+        "step": f"a step of the balance, {the_shop().balance_step:g} g,",
         "readings": readings,
     }
     return job_page(

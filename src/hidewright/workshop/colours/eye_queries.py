@@ -12,8 +12,9 @@ from hidewright.colour.cups.memory import Memory
 from hidewright.colour.cups.pours import Table
 from hidewright.colour.cups.things import PIECE
 from hidewright.colour.learning.cup import BASE, Cup, Pour
+from hidewright.colour.learning.lots import Stock
 from hidewright.refusals import Refusal
-from hidewright.workshop.colours.cup_queries import step_of
+from hidewright.workshop.colours.cup_queries import counted_grams, steps_of
 from hidewright.workshop.colours.likeness_queries import contents_of, look_of
 from hidewright.workshop.colours.models import Target
 from hidewright.workshop.pigments import values
@@ -124,8 +125,8 @@ def _memory(vessel: MixVessel, rows: list[CupSight], steered: Steered, person: i
 class EyeAdvice:
     """What to do now: `act` as the engine names it, `words` why, `off` ΔE00 of the cup as it is believed to be now, `within` the same with its doubt (root mean square), `looks` that count, at this cup and in all of its colour.
 
-    `pours` are lot, its words and grams, in the order to pour; `growth` percent by which the cup grows; `poured` how many pours it rests on; `target` ΔE00 by which the target may be off;
-    `eye` how many times as large a difference looks to this person as usual, and the sd of that in per cent. `fresh` are the words and grams of a cup made afresh.
+    `pours` are lot, its words, grams and how that is measured, in the order to pour; `growth` percent by which the cup grows; `poured` how many pours it rests on; `target` ΔE00 by which the target may be off;
+    `eye` how many times as large a difference looks to this person as usual, and the sd of that in per cent. `fresh` are the words and amounts of a cup made afresh.
     """
 
     act: str
@@ -134,13 +135,13 @@ class EyeAdvice:
     within: float
     looks: int
     others: int
-    pours: tuple[tuple[str, str, float], ...]
+    pours: tuple[tuple[str, str, float, str], ...]
     growth: float
     poured: int
     target: float
     eye: tuple[float, float]
     twin: bool
-    fresh: tuple[tuple[str, float], ...] = ()
+    fresh: tuple[tuple[str, str], ...] = ()
 
     @property
     def spread(self) -> float:
@@ -159,7 +160,11 @@ def eye_advice(vessel: MixVessel, person: int | None = None) -> EyeAdvice | None
     if state is None:
         return None
     stock = state.now.memory.knowledge.stock
-    table = _table(vessel, {lot.key for lot in stock.lots}, set(current_lots().values()))
+    table = _table(vessel, stock, set(current_lots().values()))
+
+    def measured(lot: str, amount: float) -> str:
+        return counted_grams(vessel, amount, table.step(lot))
+
     advice = advise(state.now, state.cup, table)
     best = advice.pours[0] if advice.act == "pour" and advice.pours else None
     grams = best.grams if best else {}
@@ -170,13 +175,13 @@ def eye_advice(vessel: MixVessel, person: int | None = None) -> EyeAdvice | None
         advice.within,
         len(mine),
         len(state.rows) - len(mine),
-        tuple((lot, lot_words(lot), amount) for lot, amount in grams.items()),
+        tuple((lot, lot_words(lot), amount, measured(lot, amount)) for lot, amount in grams.items()),
         100 * best.growth if best else 0.0,
         len(state.cup.pours),
         state.target_spread,
         state.eye,
         state.twin,
-        tuple((lot_words(lot), amount) for lot, amount in advice.fresh.grams.items())
+        tuple((lot_words(lot), measured(lot, amount)) for lot, amount in advice.fresh.grams.items())
         if advice.act == "afresh" and advice.fresh
         else (),
     )
@@ -187,12 +192,13 @@ def _only_a_word(vessel: MixVessel) -> bool:
     return aimed is not None and aimed.reading.source == FAMILY
 
 
-def _table(vessel: MixVessel, there: set[str], allowed: set[str]) -> Table:
+def _table(vessel: MixVessel, stock: Stock, allowed: set[str]) -> Table:
     shop = values.setup()
+    there = {lot.key for lot in stock.lots}
     out = {row.key for row in Pigment.objects.filter(on_shelf=False)}
     barred = {lot for lot in there if lot not in allowed or kind_of(lot) in out}
     return Table(
-        step_g=step_of(vessel),
+        steps=steps_of(vessel, (lot.pigment for lot in stock.lots), stock.base),
         load=(shop.load_low, shop.load_high),
         vessel_ml=vessel.capacity / 1000,
         must_not_use=frozenset(barred),
