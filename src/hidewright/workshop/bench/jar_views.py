@@ -17,7 +17,9 @@ from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import load_actions as portions
 from hidewright.workshop.bench import touch_up_actions as touch_ups
 from hidewright.workshop.bench.remake_queries import remake
-from hidewright.workshop.bench.touch_up_queries import smallest_honest
+from hidewright.workshop.bench.touch_up_queries import like_it, smallest_honest
+from hidewright.workshop.colours.batch_queries import batch_of, newer_batch
+from hidewright.workshop.colours.eye_forms import EyeForm
 from hidewright.workshop.colours.shop_queries import colour_of
 from hidewright.workshop.frame.acts import once, submitted, tried
 from hidewright.workshop.frame.forms import made
@@ -63,8 +65,12 @@ def _page(
     if form is not None:
         ready[failed] = form
     kept = gather.jar_of(row)
+    newer = newer_batch(row) if kept.state.volume else None
     context = {
         "jar": kept,
+        "batch": batch_of(row) if kept.state.volume else None,
+        "newer": newer,
+        "held": [_held_against(cup) for cup in like_it(row)],
         "remake": remake(row) if kept.state.volume else None,
         "lines": gather.lines_of(row),
         "forms": ready,
@@ -74,12 +80,17 @@ def _page(
         "cautions": beside(Operation.JAR),
         "has_cups": bool(_cups()),
         "usual": touch_ups.USUAL,
-        "smallest": smallest_honest(row) if kept.state.volume else None,
+        "smallest": smallest_honest(newer.vessel if newer else row) if kept.state.volume else None,
         "balance": the_shop().balance_step,
         "shop_colour": colour_of(row.job, row.colour_number) if row.job else None,
         "open_jobs": _jobs(),
     }
     return render(request, "jars/jar.html", context, status=status)
+
+
+def _held_against(cup: MixVessel) -> tuple[MixVessel, EyeForm]:
+    """A cup that makes the jar again, with the form that says what an eye sees of the two."""
+    return cup, EyeForm(prefix="eye", vessel=cup, auto_id=f"cup{cup.pk}_%s")
 
 
 def _jobs() -> list[tuple[int, str]]:
@@ -95,21 +106,27 @@ def _cups() -> list[tuple[int, str]]:
 def label(request: HttpRequest, jar_id: int) -> HttpResponse:
     """The jar's label as PDF, with a QR code that leads to its page."""
     row = _find(jar_id)
+    told = jar_label(row, request.build_absolute_uri(reverse("jar", args=[row.pk])))
+    pdf = jar_labels_pdf((told,), job=told.job or "Jars", made_on=timezone.localdate())
+    return pdf_answer(pdf, f"{row.name} label")
+
+
+def jar_label(row: MixVessel, page_url: str) -> JarLabel:
+    """What stands on a jar's label: its batch, what is in it, until when it keeps."""
     kept = gather.jar_of(row)
     named = ", ".join(f"{line.name} {100 * line.share:.1f} %{_lots(line.lots)}" for line in kept.state.lines)
     until = f" Keep until {row.keep_until:%d.%m.%Y}." if row.keep_until else ""
-    told = JarLabel(
+    batch = batch_of(row)
+    return JarLabel(
         code=row.name,
         colour=(row.plan or {}).get("name") or row.name,
         job=kept.job,
         volume_ml=kept.state.volume,
         mixed_on=row.kept_on or timezone.localdate(row.made),
         hex=kept.hex,
-        contents=f"{named}, by volume as poured.{until}",
-        page_url=request.build_absolute_uri(reverse("jar", args=[row.pk])),
+        contents=f"{f'Of {batch.vessel.name}. ' if batch else ''}{named}, by volume as poured.{until}",
+        page_url=page_url,
     )
-    pdf = jar_labels_pdf((told,), job=kept.job or "Jars", made_on=timezone.localdate())
-    return pdf_answer(pdf, f"{row.name} label")
 
 
 def _lots(lots: tuple[str, ...]) -> str:

@@ -20,6 +20,7 @@ from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.products import Role
 from hidewright.workshop.bench.dose import Dose, dose_for
+from hidewright.workshop.colours.batch_queries import newest_batch
 from hidewright.workshop.colours.queries import target as colour_target
 from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.pieces.queries import pieces as survey_pieces
@@ -227,7 +228,7 @@ def usual_crosslinker() -> dict[str, str]:
 class Enough:
     """Colour in hand against what is needed, mL; `stand` and `advice` None while the quantities are not worked out.
 
-    `batch` is the fullest cup of good colour, which a top-up is made like; `short_at` the piece that the colour does not reach, at the
+    `batch` is the one that was sprayed last, else the fullest cup of good colour, which a top-up is made like; `short_at` the piece that the colour does not reach, at the
     middle of the forecast; `top_up` when to box what the take-off says to mix.
     """
 
@@ -264,7 +265,7 @@ def enough(job: Job, states: Sequence[VesselState], number: int = 0) -> Enough:
     in_hand = sum(s.volume for s in states if s.counts())
     found = quantities(job, in_hand, number)
     cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
-    batch = max(cups, key=lambda s: s.volume, default=None)
+    batch = _on_the_pieces(job, states, number) or max(cups, key=lambda s: s.volume, default=None)
     if found is None:
         return Enough(in_hand, None, None, batch)
     stand = found.standing
@@ -272,6 +273,15 @@ def enough(job: Job, states: Sequence[VesselState], number: int = 0) -> Enough:
     if batch is not None and (stand.mix or stand.status is Status.SHORT):
         short_at, top_up = _top_up(job, batch, stand, number)
     return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up)
+
+
+def _on_the_pieces(job: Job, states: Sequence[VesselState], number: int) -> VesselState | None:
+    """The vessel of the batch that was sprayed last, however much is left in it."""
+    newest = newest_batch(job, number)
+    if newest is None:
+        return None
+    state = next((state for state in states if state.row.pk == newest.vessel_id), None)
+    return state or gather.state_of(newest.vessel)
 
 
 def _top_up(

@@ -11,8 +11,8 @@ from hidewright.colour.learning.cup import BASE
 from hidewright.mixing import MixPart, MixRecipe
 from hidewright.mixing.again import Again, made_again
 from hidewright.mixing.amounts import millilitres
-from hidewright.mixing.ledger import contents
 from hidewright.refusals import Refusal
+from hidewright.workshop.colours.batch_queries import batches, formula_of
 from hidewright.workshop.pigments import knowledge as cups
 from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as colour
@@ -73,10 +73,18 @@ class Remake:
         return found
 
 
+def _held(row: MixVessel) -> dict[tuple[str, str], int]:
+    """(component, lot) → µL of what stands in a vessel without its crosslinker; of what was sprayed of it last where it is empty."""
+    found = {(component, lot): amount for component, lot, amount in formula_of(row)}
+    if found:
+        return found
+    sprayed = batches().filter(vessel=row).first()
+    return {(component, lot): amount for component, lot, amount in sprayed.formula} if sprayed else {}
+
+
 def remake(row: MixVessel) -> Remake:
-    """How to make again what stands in a vessel (crosslinker left out), corrected for the lots now on the shelf; refuses an empty one."""
-    book = mixing.ledger_of([row])
-    held = {key: v for key, v in contents(book, row.key).items() if key[0] not in book.crosslinkers and v > 0}
+    """How to make again what stands in a vessel, or was sprayed out of it, corrected for the lots now on the shelf; refuses one that was never used."""
+    held = _held(row)
     if not held:
         raise Refusal("There is nothing in it to make again.", where=row.name)
     known = Pigment.objects.in_bulk(field_name="key")

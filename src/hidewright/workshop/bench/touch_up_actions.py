@@ -8,6 +8,7 @@ from django.utils import timezone
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.jar_actions import mix_again
 from hidewright.workshop.bench.touch_up_queries import kept_jars, smallest_honest
+from hidewright.workshop.colours.batch_queries import newer_batch, newest_batch
 from hidewright.workshop.colours.likeness_queries import look_of
 from hidewright.workshop.colours.models import Reading
 from hidewright.workshop.colours.queries import target_row
@@ -25,25 +26,30 @@ USUAL = 100.0
 """mL that are mixed again when nothing else is said."""
 
 
-def mix_from_jar(jar: MixVessel, aim: float = USUAL, *, device: Device | None = None) -> MixVessel:
-    """Begin a cup like a jar, for the jar's own job while that is open, else for a touch-up job that is opened for it.
+def mix_from_jar(
+    jar: MixVessel, aim: float = USUAL, *, like: MixVessel | None = None, device: Device | None = None
+) -> MixVessel:
+    """Begin a cup like a jar (or `like` another vessel), for the jar's own job while that is open, else for a touch-up job that is opened for it.
 
-    The cup's parts are corrected for the lots that are open today, and it is held against the jar.
+    The cup's parts are corrected for the lots that are open today, and it is held against what it is made like.
     """
     with transaction.atomic():
         own = jar.job is not None and jar.job.put_away is None
-        job = jar.job if own and jar.job is not None else open_touch_up(jar, device=device)
-        facts: dict[str, Any] = {} if own else {"number": 0, "name": next_name(job, jar.name[:40])}
-        return mix_again(jar, job, aim, device=device, **facts)
+        job = jar.job if own and jar.job is not None else open_touch_up(jar, like=like, device=device)
+        row = like or jar
+        facts: dict[str, Any] = {} if own else {"number": 0, "name": next_name(job, row.name[:40])}
+        return mix_again(row, job, aim, device=device, **facts)
 
 
 def touch_up(jar: MixVessel, *, device: Device | None = None) -> MixVessel:
-    """Begin the smallest cup like a jar that the shop's balance can weigh honestly."""
-    return mix_from_jar(jar, smallest_honest(jar), device=device)
+    """Begin the smallest cup that the shop's balance can weigh honestly, like what is on the pieces: the newest batch that was sprayed, or the jar where that is it."""
+    newer = newer_batch(jar)
+    row = newer.vessel if newer is not None else jar
+    return mix_from_jar(jar, smallest_honest(row), like=row, device=device)
 
 
-def open_touch_up(jar: MixVessel, *, device: Device | None = None) -> Job:
-    """Open a job that begins with a jar: its colour is that of the jar's colour of the shop, its target what the jar looks like."""
+def open_touch_up(jar: MixVessel, *, like: MixVessel | None = None, device: Device | None = None) -> Job:
+    """Open a job that begins with a jar: its colour is that of the jar's colour of the shop, its target what the jar (or `like` another vessel) looks like."""
     old = jar.job
     with transaction.atomic():
         job = Job.objects.create(
@@ -62,15 +68,17 @@ def open_touch_up(jar: MixVessel, *, device: Device | None = None) -> Job:
             undo_with={"job": job.pk},
             device=device,
         )
-        _take_over(old, jar.colour_number, job, jar)
+        _take_over(old, jar.colour_number, job, like or jar)
         return job
 
 
 def open_touch_up_of(old: Job, number: int = 0, *, device: Device | None = None) -> Job:
-    """Open a job that touches up one of a job's colours: from its newest jar where one is kept, else aimed at what the job was aimed at."""
+    """Open a job that touches up one of a job's colours: aimed at what was sprayed of it last, else at its newest jar, else at what the job was aimed at."""
     kept = kept_jars(old, number)
     if kept:
-        return open_touch_up(kept[0].row, device=device)
+        newer = newer_batch(kept[0].row)
+        return open_touch_up(kept[0].row, like=newer.vessel if newer else None, device=device)
+    sprayed = newest_batch(old, number)
     with transaction.atomic():
         job = Job.objects.create(
             name=f"Touch-up: {old.name}"[:120],
@@ -82,7 +90,7 @@ def open_touch_up_of(old: Job, number: int = 0, *, device: Device | None = None)
             notes=f"Of {old.name}; no jar of it is kept.",
         )
         record(job, f"Opened {job.name}", undo="touch_up.away", undo_with={"job": job.pk}, device=device)
-        _take_over(old, number, job)
+        _take_over(old, number, job, sprayed.vessel if sprayed else None)
         return job
 
 

@@ -7,6 +7,7 @@ from math import ceil
 from django.db.models import Sum
 
 from hidewright.charts.swatches import Swatch
+from hidewright.colour.learning.cup import BASE
 from hidewright.mixing import SPRAYED
 from hidewright.mixing.grain import balance_grains, smallest_cup
 from hidewright.mixing.jars import JarLine
@@ -14,6 +15,7 @@ from hidewright.papers.mixing_card import CardLine
 from hidewright.papers.touch_up import KitItem, TouchUpSheet
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.remake_queries import remake
+from hidewright.workshop.colours.likeness_queries import contents_of
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.shelf.models import MixVessel
@@ -108,6 +110,16 @@ def _sprayed(job: Job, number: int) -> tuple[CardLine, ...]:
         if key in known and amount > back.get(key, 0)
     ]
     return tuple(sorted(lines, key=lambda line: -line.grams))
+
+
+LAST = 3
+"""Cups like a jar that its page offers to hold against it."""
+
+
+def like_it(jar: MixVessel) -> list[MixVessel]:
+    """The newest cups of open jobs that make a jar again and hold a pigment, to be held against it."""
+    cups = MixVessel.objects.filter(like=jar, put_away=None, job__put_away=None).order_by("-pk")[:LAST]
+    return [cup for cup in cups.select_related("job", "like") if contents_of(cup).keys() - {BASE}]
 
 
 def smallest_honest(jar: MixVessel) -> float:

@@ -11,7 +11,8 @@ from hidewright.units import show_area, show_volume
 from hidewright.workshop.account.paper_queries import after_parts
 from hidewright.workshop.closing.customer_queries import agreements, came_in, first_call, handed_over
 from hidewright.workshop.closing.picture_queries import job_pictures
-from hidewright.workshop.colours.models import Batch, Target
+from hidewright.workshop.colours.batch_queries import batches
+from hidewright.workshop.colours.models import Target
 from hidewright.workshop.credentials.queries import credentials, rules_of
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.progress_queries import standings
@@ -132,13 +133,11 @@ def _colours(job: Job) -> RecordPart | None:
 def _poured(job: Job) -> RecordPart | None:
     known, units = components(), the_shop().units
     lines, rows = [], []
-    for batch in Batch.objects.filter(job=job, withdrawn=None).select_related("vessel").order_by("id"):
-        lines.append(
-            f"Batch {batch.number}, from {batch.vessel.name}, sprayed first on {batch.made:%d %b %Y}."
-        )
+    for batch in batches().filter(job=job).order_by("id"):
+        lines.append(f"{batch}.")
         for component, lot, amount in batch.formula:
             name = known[component].name if component in known else component
-            rows.append((f"Batch {batch.number}", name, str(lot), show_volume(amount / 1000, units)))
+            rows.append((batch.vessel.name, name, str(lot), show_volume(amount / 1000, units)))
     for vessel in MixVessel.objects.filter(job=job, kind=MixVessel.Kind.JAR).order_by("id"):
         lines.append(
             f"{vessel.name} was kept" + (f" until {vessel.keep_until}." if vessel.keep_until else ".")

@@ -3,15 +3,51 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.db.models import Exists, OuterRef, QuerySet
+
+from hidewright.mixing import Act
 from hidewright.mixing.ledger import contents
 from hidewright.workshop.colours.models import Batch
-from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shelf.models import MixEntry, MixVessel
 from hidewright.workshop.shelf.vessel_queries import components, ledger_of
+from hidewright.workshop.shop.models import Job
 
 Formula = list[list[Any]]
 """[component, lot, µL] of each thing."""
 ALIKE = 0.002
 """Shares that differ by no more than this are the same mix: less than a balance's step in a usual cup (a convention of this tool)."""
+
+
+def batches() -> QuerySet[Batch]:
+    """The batches of which something left for the gun, the newest first; one whose every spraying was taken back is none."""
+    gone = MixEntry.objects.filter(
+        turns__vessel=OuterRef("vessel"),
+        act__in=(Act.USE, Act.SPLIT),
+        at__gte=OuterRef("made"),
+        counters=None,
+        countered_by=None,
+    )
+    return Batch.objects.filter(Exists(gone), withdrawn=None).select_related("vessel")
+
+
+def newest_batch(job: Job, number: int = 0) -> Batch | None:
+    """What was sprayed last of one of a job's colours: the batch that is on its pieces."""
+    return batches().filter(job=job, colour_number=number).first()
+
+
+def batch_of(row: MixVessel) -> Batch | None:
+    """The batch that the mix of a vessel, such as a jar, is of; None where nothing like it was sprayed."""
+    if row.job is None:
+        return None
+    formula = formula_of(row)
+    alike = batches().filter(job=row.job, colour_number=row.colour_number)
+    return next((batch for batch in alike if same_mix(batch.formula, formula)), None)
+
+
+def newer_batch(row: MixVessel) -> Batch | None:
+    """The batch that is on the pieces where it is another mix than the one in a jar; None where the jar is what is on them."""
+    newest = newest_batch(row.job, row.colour_number) if row.job is not None else None
+    return newest if newest is not None and not same_mix(newest.formula, formula_of(row)) else None
 
 
 def formula_of(row: MixVessel) -> Formula:

@@ -7,7 +7,7 @@ import numpy as np
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.light import cie
 from hidewright.workshop.colours import queries as colour
-from hidewright.workshop.colours.models import Batch
+from hidewright.workshop.colours.batch_queries import batches
 from hidewright.workshop.pigments import knowledge as cups
 from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments.values import LIGHTS, base
@@ -40,7 +40,7 @@ def contents_of(row: MixVessel) -> dict[str, float]:
         found[lot] = found.get(lot, 0.0) + grams
     if found:
         return found
-    batch = Batch.objects.filter(vessel=row, withdrawn=None).first()
+    batch = batches().filter(vessel=row).first()
     density = dict(Pigment.objects.values_list("key", "density"))
     for component, lot, amount in batch.formula if batch else ():
         key = cups.lot_key(component, lot) if component in density else BASE

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from hidewright.defaults import TOLERANCE
 from hidewright.workshop.shelf.models import MixVessel, Product
@@ -189,4 +190,5 @@ class Batch(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"batch {self.number}"
+        day = timezone.localtime(self.made)
+        return f"{self.vessel.name}, sprayed from {day.day} {day:%b %Y}"

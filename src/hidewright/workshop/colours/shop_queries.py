@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from hidewright.workshop.colours.batch_queries import batches
 from hidewright.workshop.colours.models import Batch, Colour, ColourVersion
 from hidewright.workshop.colours.queries import ReadingValue, reading_value
 from hidewright.workshop.pieces.models import JobColour
@@ -31,12 +32,6 @@ def colour_of(job: Job, number: int) -> Colour | None:
     return row.colour if row else None
 
 
-def newest_batch(job: Job, number: int = 0) -> Batch | None:
-    """What was sprayed last of one of a job's colours: the batch that is on its pieces."""
-    found = Batch.objects.filter(job=job, colour_number=number, withdrawn=None)
-    return found.select_related("vessel").first()
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class ShopColour:
     """A colour of the shop as its page shows it: its versions, the newest first, and what hangs on it."""
@@ -63,14 +58,14 @@ def shop_colour(row: Colour) -> ShopColour:
     jobs = tuple(JobColour.objects.filter(colour=row, removed=None).select_related("job"))
     pairs = {(each.job_id, each.number) for each in jobs}
     inside = [each.job_id for each in jobs]
-    batches = Batch.objects.filter(job__in=inside, withdrawn=None).select_related("job", "vessel")
+    sprayed = batches().filter(job__in=inside).select_related("job")
     kept = MixVessel.objects.filter(job__in=inside, kind=MixVessel.Kind.JAR, put_away=None)
     versions = row.versions.select_related("reading").order_by("-number")
     return ShopColour(
         row,
         tuple((each, reading_value(each.reading)) for each in versions),
         jobs,
-        tuple(each for each in batches if (each.job_id, each.colour_number) in pairs),
+        tuple(each for each in sprayed if (each.job_id, each.colour_number) in pairs),
         tuple(each for each in kept.select_related("job") if (each.job_id, each.colour_number) in pairs),
     )
 

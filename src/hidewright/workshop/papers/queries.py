@@ -13,15 +13,15 @@ from hidewright.papers.spray_order import SprayOrderCard
 from hidewright.refusals import Refusal
 from hidewright.takeoff.advice import advise
 from hidewright.workshop.cards.queries import cards
-from hidewright.workshop.colours.batch_queries import density_of, parts_of
+from hidewright.workshop.colours.batch_queries import density_of, newest_batch, parts_of
 from hidewright.workshop.colours.plane import recipe_plane_svg
 from hidewright.workshop.colours.queries import Chosen, chosen_recipe
-from hidewright.workshop.colours.shop_queries import newest_batch
 from hidewright.workshop.days.queries import coats_of, plan_in_force
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.pieces.queries import piece_texts, pieces
 from hidewright.workshop.quantities.queries import quantities
 from hidewright.workshop.shelf.vessel_queries import colour_in_hand, job_vessels
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.units import shown_volume
 
@@ -186,11 +186,12 @@ def mixing_card(
         target_hex=chosen.target.hex,
         target_note=lab_text(chosen.target.labs.get("D65")),
         job=job.name,
-        colour=f"{words}; as sprayed, {batch}" if batch else words,
+        colour=f"{words}; as sprayed: {batch}" if batch else words,
         vessel=vessel,
         batch_ml=batch_ml,
         made_on=made_on,
         page_url=page_url,
+        step_g=the_shop().balance_step,
     )
     return replace(card, advice=to_mix(job, number)[1], plane=recipe_plane_svg(job, number))
 
