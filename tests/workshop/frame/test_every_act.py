@@ -5,13 +5,17 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from pytest_django import Settings
 
 from hidewright.workshop.credentials.models import Credential
 from hidewright.workshop.front.copy_actions import keep_today
+from hidewright.workshop.shelf.models import MixMove
 from hidewright.workshop.shop.models import Token
-from known_pages import known_pages
+from known_pages import KnownPage, known_pages
+from workshop.many_jobs import open_jobs
 from workshop.rows import changes, rows
 from workshop.sends import ELSEWHERE, PICTURE, SENDS, address, file
 from workshop.world import World
@@ -173,21 +177,39 @@ OF_FILES = {
 """Addresses of what is kept as a file; they are asked for below."""
 
 
-def test_every_address_that_shows_something_is_asked_for(world: World, browser: Browser) -> None:
-    visitor, before = browser(), rows()
-    for page in known_pages():
-        if "GET" not in page.methods or page.name in OF_FILES | DOORS:
-            continue
-        args = PAGES.get(
-            page.name, lambda w, page=page: (w.mine.job.pk,) if "/jobs/N/" in page.route else ()
-        )(  # type: ignore[misc]
-            world
-        )
-        answer = visitor.get(
-            address(page.name, (args, {})), {"batch": "1 L"} if page.name == "mixing_card_pdf" else {}
-        )
-        assert answer.status_code == 200, f"{page.name}: {answer.status_code}"
+def test_every_address_shows_something_and_asks_as_much_with_340_jobs_as_with_three(
+    world: World, browser: Browser
+) -> None:
+    """Looking changes nothing; and however many jobs there are, with 100,000 moves in the book, a page asks the database the same."""
+    visitor = browser()
+    open_jobs(0, 1)
+    before, pages = rows(), [page for page in known_pages() if "GET" in page.methods]
+    asked = {page: _address_of(page, world) for page in pages if page.name not in OF_FILES | DOORS}
+    for page, where in asked.items():
+        status = visitor.get(where).status_code
+        assert status == 200, f"{page.name}: {status}"
     assert set(changes(before, rows())) <= {"RoomRules", "JobSummary"}, "looking changes nothing"
+
+    def questions(page: KnownPage) -> int:
+        with CaptureQueriesContext(connection) as seen:
+            visitor.get(asked[page])
+        return len(seen)
+
+    few = {page: questions(page) for page in asked if not page.is_paper}
+    open_jobs(1, 337)
+    assert MixMove.objects.count() > 98_000
+    more = {page for page in few if questions(page) != few[page]}
+    again = {page.name: (few[page], asks) for page in more if (asks := questions(page)) != few[page]}
+    assert again == {}, "more than with three jobs, also when looked at a second time"
+    assert next(asks for page, asks in few.items() if page.name == "jobs") < 25
+
+
+def _address_of(page: KnownPage, world: World) -> str:
+    """Where a page is asked for: on the rows of `world`."""
+    usual = (world.mine.job.pk,) if "/jobs/N/" in page.route else ()
+    args = PAGES[page.name](world) if page.name in PAGES else usual
+    words = {"mixing_card_pdf": "?batch=1+L", "find": "?q=boat"}
+    return address(page.name, (args, {})) + words.get(page.name, "")
 
 
 def test_what_is_kept_as_a_file_is_shown(

@@ -1,95 +1,15 @@
-"""With 340 jobs and about 100,000 moves in the book, a page asks the database as many questions as with 3 jobs."""
+"""The list of jobs, and the field that finds them; that no page asks more with 340 jobs is held in tests/workshop/frame/test_every_act.py."""
 
-from datetime import date
-
-import pytest
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 
 from hidewright.workshop.days import actions as days
 from hidewright.workshop.front.find_queries import find
 from hidewright.workshop.front.header import job_header
 from hidewright.workshop.front.summary_queries import SHOWN
 from hidewright.workshop.pieces import actions as survey
-from hidewright.workshop.shelf.models import MixComponent, MixEntry, MixMove, MixTurn, MixVessel
 from hidewright.workshop.shop.models import Job, JobSummary
+from workshop.many_jobs import open_jobs
 from workshop.plans import PLAN
-
-SHOP_PAGES = ("/", "/jars/", "/colours/", "/find/?q=boat", "/pigments/", "/products/", "/people/", "/weeks/")
-JOB_PAGES = (
-    "",
-    "survey/",
-    "colour/",
-    "colours/",
-    "quantities/",
-    "mixing/",
-    "days/",
-    "snags/",
-    "inspection/",
-    "papers/",
-)
-ENTRIES, MOVES = 29, 10
-"""Entries of a job in the book, and moves in each: 340 jobs make 98,600 moves."""
-
-
-def open_jobs(first: int, count: int) -> None:
-    """Jobs of two pieces, each with a cup and a jar, the cup poured in many small pours."""
-    MixComponent.objects.get_or_create(key="base", defaults={"name": "Base", "density": 1.0})
-    for n in range(first, first + count):
-        job = Job.objects.create(
-            name=f"Boat {n}", client=f"Owner {n}", registration=f"R-{n:04d}", starts=date(2026, 3, 2)
-        )
-        survey.import_csv(
-            job, f"key,name,shape,length,width\nP{n}a,panel,panel,1000,500\nP{n}b,panel,panel,900,500\n"
-        )
-        cup = MixVessel.objects.create(
-            job=job,
-            kind="cup",
-            name=f"Cup {n}",
-            capacity=10**9,
-            turns=ENTRIES,
-            plan={"name": "Tan", "parts": []},
-        )
-        MixVessel.objects.create(
-            job=job, kind="jar", name=f"Jar {n}", capacity=10**6, kept_on=date(2026, 3, 2)
-        )
-        made = MixEntry.objects.bulk_create(
-            [MixEntry(job=job, act="pour", text="Poured") for _ in range(ENTRIES)]
-        )
-        MixTurn.objects.bulk_create(
-            [MixTurn(vessel=cup, entry=entry, seq=seq) for seq, entry in enumerate(made, 1)]
-        )
-        MixMove.objects.bulk_create(
-            [
-                MixMove(
-                    entry=entry, source="stock", target=cup.key, component="base", lot="B1", amount=1000 + k
-                )
-                for entry in made
-                for k in range(MOVES)
-            ]
-        )
-
-
-def questions(visitor: Client, url: str) -> int:
-    """Questions to the database of a page that was looked at before."""
-    assert visitor.get(url).status_code == 200
-    with CaptureQueriesContext(connection) as asked:
-        assert visitor.get(url).status_code == 200
-    return len(asked)
-
-
-@pytest.mark.django_db
-def test_pages_ask_the_same_with_3_jobs_and_with_340(visitor: Client) -> None:
-    open_jobs(0, 3)
-    job = Job.objects.get(name="Boat 1")
-    pages = [*SHOP_PAGES, *(f"/jobs/{job.pk}/{page}" for page in JOB_PAGES)]
-    few = {url: questions(visitor, url) for url in pages}
-    open_jobs(3, 337)
-    assert MixMove.objects.count() > 98_000
-    many = {url: questions(visitor, url) for url in pages}
-    assert many == few
-    assert few["/"] < 20
 
 
 def test_the_list_of_jobs_is_worked_out_anew_only_where_something_happened(visitor: Client) -> None:
