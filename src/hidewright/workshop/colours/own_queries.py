@@ -9,7 +9,7 @@ from hidewright.colour.learning.cup import BASE
 from hidewright.colour.learning.learn import Forecast
 from hidewright.refusals import Refusal
 from hidewright.units import US_FL_OZ_ML, US_GALLON_ML
-from hidewright.workshop.colours.cup_queries import CupState, cup_state, step_of
+from hidewright.workshop.colours.cup_queries import CupState, cup_state, steps_of
 from hidewright.workshop.pigments import values
 from hidewright.workshop.pigments.knowledge import lot_words, pours_of
 from hidewright.workshop.shelf.models import MixVessel, Pigment
@@ -120,7 +120,7 @@ def own_cup(job: Job, row: MixVessel) -> OwnCup:
     pours = tuple((lot_words(lot), grams) for lot, grams in pours_of(row))
     if state is None:
         return OwnCup(pours, None, None, window, row.capacity / 1000)
-    table = Table(step_g=step_of(row), load=window, vessel_ml=row.capacity / 1000)
-    return OwnCup(
-        pours, state, mix_of(state.opened.knowledge, state.opened.cup, table), window, row.capacity / 1000
-    )
+    known = state.opened.knowledge
+    steps = steps_of(row, known.pigments(), known.stock.base)
+    table = Table(steps=steps, load=window, vessel_ml=row.capacity / 1000)
+    return OwnCup(pours, state, mix_of(known, state.opened.cup, table), window, row.capacity / 1000)
