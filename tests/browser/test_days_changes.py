@@ -10,7 +10,9 @@ from playwright.sync_api import Locator, Page, expect
 
 from hidewright import demo
 from hidewright.charts.plan import ActShown
+from hidewright.planning.change.shared import plan_around
 from hidewright.workshop.days import actions as days
+from hidewright.workshop.days import around_actions, whole_actions
 from hidewright.workshop.days import queries as gather
 from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pieces.actions import import_csv
@@ -228,3 +230,25 @@ def test_hands_that_may_not_spray_make_it_impossible_and_the_page_says_what_woul
     plan = gather.plan_in_force(job)
     assert plan is not None
     assert {act.person for act in plan.acts if "clear" in act.act} == {"Rowan (invented)"}
+
+
+def test_a_second_job_goes_around_the_first_and_the_calendar_says_when_there_is_room(
+    planned: Page, job: Job, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a phone: the second job says around whom it goes; the calendar, one tap from the jobs, shows both and names a day to promise."""
+    for module in (around_actions, whole_actions):
+        monkeypatch.setattr(module, "plan_around", quickly(plan_around))
+    second = open_job("A second job", starts=job.starts)
+    import_csv(second, "\n".join(demo.text("pieces.csv").splitlines()[:3]))
+    planned.set_viewport_size({"width": 390, "height": 844})
+    planned.goto(f"/jobs/{second.pk}/days/")
+    press(planned.get_by_role("button", name="Plan the days"))
+    expect(part(planned, "The plan ends")).to_contain_text(f"Planned around what {job.name} holds")
+    planned.goto("/")
+    press(planned.get_by_role("main").get_by_role("link", name="Calendar"))
+    expect(planned.get_by_text("nothing twice")).to_be_visible()
+    expect(planned.locator(".shop-week").first).to_contain_text(second.name)
+    expect(planned.locator(".shop-week").first).to_contain_text(job.name)
+    assert planned.evaluate("document.documentElement.scrollWidth") <= 390
+    press(planned.get_by_role("button", name="From when, and what day to promise?"))
+    expect(planned.locator("#room")).to_contain_text("you could promise")
