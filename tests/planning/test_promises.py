@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from bench.bench_planning_machines import OPTIMA, problem_of
 from bench.interiors import MONDAY, WEEK, interior
 from hidewright.planning.problem.calendar import Calendar, Person
 from hidewright.planning.problem.model import SPRAYED, Job, Kind, Operation, Problem, Table
@@ -89,3 +90,10 @@ def test_what_is_said_of_a_plan_is_what_is_in_it(seed: int) -> None:
     assert days == sorted(days, reverse=True)
     assert days[-1] == result.finish_day
     assert isinstance(days[0], date)
+
+
+def test_hours_are_gained_where_the_last_day_is_proven_at_once() -> None:
+    """Fisher & Thompson 1963, six jobs on six machines: 55 min is the optimum, and any plan ends on the first day."""
+    result = plan(problem_of("ft06"), seconds=6)
+    assert result.plan is not None
+    assert result.plan.finish == OPTIMA["ft06"]

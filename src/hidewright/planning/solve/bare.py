@@ -187,20 +187,18 @@ def _search(planner: _Planner, founds: list[Found]) -> None:
 SMALL = 24
 """Up to so many lots the solver is asked first: above it, it found nothing better in the time (docs/science/planning.md)."""
 
+SOLVER = 0.8
+"""Share of the time that is left then which the solver may take: it goes on when the last day is proven, since hours can be gained; it ends by itself when nothing can."""
+
 
 def _solve(planner: _Planner, workers: int) -> None:
     from .cpsat import better_order
 
-    if (
-        planner.best is None
-        or len(planner.best.room.lots) > SMALL
-        or planner.out_of_time()
-        or planner.proven()
-    ):
+    if planner.best is None or len(planner.best.room.lots) > SMALL or planner.out_of_time():
         return
     found = better_order(
         planner.best,
-        seconds=(planner.seconds - planner.spent) / 2,
+        seconds=(planner.seconds - planner.spent) * SOLVER,
         workers=workers,
         seed=planner.rng.randrange(10**6),
         stop=planner.out_of_time,
