@@ -11,13 +11,14 @@ from dataclasses import dataclass, replace
 from hidewright.refusals import Refusal
 
 from ..plan.schedule import Placement, Plan
-from ..plan.sessions import Session, sessions_of, setups
+from ..plan.sessions import Session, sessions_of
 from ..problem.calendar import DAY, open_hours, shop_days
 from ..problem.kinds import COATS
 from ..problem.model import GAP, Problem
 from ..solve.floor import Lies
+from ..solve.line import IN_ORDER, line_of
 from ..solve.lister import foreman_of
-from ..solve.policy import Listing, Policy
+from ..solve.policy import Policy
 from ..solve.runs import Follow, Run, Start, plan_of
 from ..solve.steps import Shop
 from .standing import Standing
@@ -50,8 +51,6 @@ FOLLOWING = Policy(
     opens=(0,), span=0.9, ahead=1.0, prep=1.0, gun_at=0, least=0, late=600, turned=0.0, like=1.0
 )
 """How the foreman works while following a plan of waves: the plan says when, so nothing else holds work back."""
-IN_ORDER = Listing(least=0, turned=0.0, small=0.0, like=0.0)
-"""The same by a list: the plan is the list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,13 +96,8 @@ class Follower:
 
     def _ways(self) -> list[tuple[Policy, Follow]]:
         follow = self.follow
-        known = {o.key for _, o in self.problem.operations()}
-        ready = setups(self.problem, _only(self.before, known))
-        line = replace(
-            follow,
-            starts=_together(self.shop, self.before),
-            early={key: setup.minutes for key, setup in ready.items()},
-        )
+        there = line_of(self.problem, self.shop, self.before)
+        line = replace(follow, starts=there.starts, early=there.early)
         in_order = replace(IN_ORDER, starts=line.starts)
         return [
             (in_order, replace(line, after=False)),
@@ -252,27 +246,6 @@ def follow_of(problem: Problem, shop: Shop, before: Plan, free: Collection[str])
         places=_places(problem, shop, before),
         loose=frozenset(number for number, job in enumerate(problem.jobs) if job.piece in free),
     )
-
-
-def _together(shop: Shop, before: Plan) -> dict[str, float]:
-    """Operation → its start; what was done in one go on several pieces, one operation on all and then the next, starts together, in the order of the plan."""
-    placed = {p.operation: p for p in before.placements}
-    starts: dict[str, float] = {p.operation: p.start for p in before.placements}
-    goes: dict[tuple[int, str], list[tuple[int, int, str]]] = {}
-    for steps in shop.steps:
-        for step in steps:
-            first, last = (placed.get(step.operations[at].key) for at in (0, -1))
-            if first is None or last is None or shop.groups[step.group].by_piece:
-                continue
-            goes.setdefault((step.group, first.person), []).append((first.start, last.end, first.operation))
-    for go in goes.values():
-        begin, end = 0, -1
-        for number, (start, until, key) in enumerate(sorted(go)):
-            if start >= end:
-                begin = start
-            end = max(end, until)
-            starts[key] = begin + number / 1000
-    return starts
 
 
 def _places(problem: Problem, shop: Shop, before: Plan) -> dict[tuple[int, str], tuple[Lies, ...]]:

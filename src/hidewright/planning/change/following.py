@@ -11,15 +11,15 @@ from ..plan.schedule import Plan
 from ..problem.calendar import DAY
 from ..problem.kinds import COATS, product_of
 from ..problem.model import Problem
-from ..solve.climb import Climber, order_of
+from ..solve.climb import Climber
 from ..solve.climb import Tried as ClimberTried
-from ..solve.days import EASY, WAIT
+from ..solve.days import EASY
 from ..solve.floor import Begun, Curing, Lies
+from ..solve.line import IN_ORDER, line_of
 from ..solve.odds import FEWEST, Odds, Spreads, odds_of
-from ..solve.policy import Policy
 from ..solve.runs import Run, Start, plan_of
 from ..solve.steps import Shop
-from .follower import IN_ORDER, Follower
+from .follower import Follower
 from .follower import Keeps as Keeps
 from .follower import kept_of as kept_of
 from .standing import Standing, whole_plan
@@ -138,11 +138,11 @@ def again_in_sessions(
             "The work does not end within the calendar.",
             remedy="Add hours, people or tables, or plan fewer pieces.",
         )
-    runs: list[tuple[Run, Policy, bool]] = []
+    runs: list[tuple[Run, bool]] = []
     if kept is not None:
-        runs.append((kept, IN_ORDER, False))
+        runs.append((kept, False))
     if anew is not None:
-        runs.append((anew.run, anew.policy, True))
+        runs.append((anew.run, True))
     day_of = problem.calendar.day
     if kept is not None and anew is not None and problem.promised is not None:
         late = day_of(kept.finish) > problem.promised
@@ -150,10 +150,13 @@ def again_in_sessions(
             runs.reverse()
     odds = None
     if not should_stop() and any(shop.steps):
-        order = replace(order_of(runs[0][0], runs[0][1]), wait=WAIT)
-        odds = odds_of(shop, order, Spreads(), start=start, runs=ODDS_RUNS, should_stop=lambda: over(1.0))
+        line = line_of(problem, shop, plan_of(shop, runs[0][0]))
+        order = replace(IN_ORDER, starts=line.starts)
+        odds = odds_of(
+            shop, order, Spreads(), start=start, runs=ODDS_RUNS, follow=line, should_stop=lambda: over(1.0)
+        )
     finish = anew.run.finish if anew is not None else kept.finish if kept is not None else 0
-    plans = tuple((whole_plan(problem, standing, plan_of(shop, run)), new) for run, _, new in runs)
+    plans = tuple((whole_plan(problem, standing, plan_of(shop, run)), new) for run, new in runs)
     return Tried(plans, finish, odds)
 
 

@@ -18,6 +18,7 @@ from .bound import Bound, lower_bound
 from .climb import FIRST, Climber, Tried, order_of
 from .explain import bottleneck
 from .foreman import Foreman
+from .line import IN_ORDER, line_of
 from .odds import FEWEST, Odds, Spreads, odds_of
 from .policy import LISTS, Listing, Policy
 from .possible import refuse_impossible
@@ -35,8 +36,6 @@ RUNS = 60
 """How many runs the odds are read off, where there is time."""
 BOUND = 2.0
 """Seconds that counting the bound may take at the least, from the start of planning."""
-WAIT = 20
-"""min for which hands wait for what comes first, while the days of a plan are run as things may go."""
 POOL = 4
 """How many of the best runs are climbed from."""
 EASY = (FIRST[0], *LISTS[:1], *LISTS[2:3], *LISTS[4:5], *LISTS, *FIRST[1:])
@@ -253,5 +252,6 @@ def _choose(days: _Days, spreads: Spreads) -> Odds | None:
 
 
 def _odds(days: _Days, tried: Tried, spreads: Spreads, runs: int) -> Odds | None:
-    order = replace(order_of(tried.run, tried.policy), wait=WAIT)
-    return odds_of(days.shop, order, spreads, runs=runs, should_stop=days.until(1.0))
+    line = line_of(days.problem, days.shop, plan_of(days.shop, tried.run))
+    order = replace(IN_ORDER, starts=line.starts)
+    return odds_of(days.shop, order, spreads, runs=runs, follow=line, should_stop=days.until(1.0))

@@ -1,6 +1,7 @@
 """The shop while it runs: what waits, who is free, what is wet, and what joins the wave of the day."""
 
 from bisect import bisect_right, insort
+from dataclasses import replace
 from heapq import heappush
 
 from ..problem.calendar import DAY, ShopDay
@@ -17,6 +18,8 @@ PLANNED = 0.8
 """What has its day today in the plan that is followed is believed to take so much less than estimated: the plan shows that it fits."""
 AGAIN = 20
 """min after which a piece that found no room in the wave is asked again."""
+MORE_CHANGES = 1000
+"""Changes of a gun a day where things go as they may."""
 
 
 class Morning:
@@ -32,7 +35,8 @@ class Morning:
         follow: Follow | None = None,
     ) -> None:
         self.shop, self.policy, self.start = shop, policy, start
-        self.rules = shop.rules
+        # Where things go as they may, a gun is flushed once more rather than a day lost.
+        self.rules = shop.rules if happens is None else replace(shop.rules, changes=MORE_CHANGES)
         self.happens = happens
         self.follow = follow
         self.hours = shop.hours if happens is None else happens.hours

@@ -15,7 +15,7 @@ from ..problem.calendar import DAY, Stretch
 from ..problem.model import Operation
 from .lister import foreman_of
 from .policy import Policy
-from .runs import MORNING, Chances, Start
+from .runs import MORNING, Chances, Follow, Start
 from .steps import Shop
 
 FEWEST = 20
@@ -125,9 +125,10 @@ def odds_of(
     start: Start = MORNING,
     runs: int = 60,
     seed: int = 0,
+    follow: Follow | None = None,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> Odds | None:
-    """The odds of the last day when the shop is run under this policy: of `runs` runs, or of as many as there was time for, never fewer than `FEWEST`; None when the work does not end within
+    """The odds of the last day when the shop is run under this policy, or follows a plan: of `runs` runs, or of as many as there was time for, never fewer than `FEWEST`; None when the work does not end within
     the calendar in more than half of them."""
     days: list[date] = []
     tried = 0
@@ -137,7 +138,7 @@ def odds_of(
         tried += 1
         rng = random.Random(f"{seed} {number}")
         try:
-            run = foreman_of(shop, policy, start, happens=chances(shop, spreads, rng)).run()
+            run = foreman_of(shop, policy, start, happens=chances(shop, spreads, rng), follow=follow).run()
         except Refusal:
             continue
         if run is not None:
