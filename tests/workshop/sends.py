@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from hidewright import demo
+from hidewright.lists.grid import grid_of_text
 from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.account import actions as account
 from hidewright.workshop.bench.queries import boxable
@@ -18,6 +19,7 @@ from hidewright.workshop.days.whole_actions import ALL_RUN
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
+from hidewright.workshop.lists import actions as lists
 from hidewright.workshop.lists.queries import draft, taker_of
 from hidewright.workshop.pigments.knowledge import pours_of
 from hidewright.workshop.shop.models import Run
@@ -48,6 +50,13 @@ def print_of(row: Any) -> str:
     taker = taker_of(row.kind, of_job=row.job_id is not None)
     assert taker is not None
     return draft(row, taker.kind, "metric").fingerprint
+
+
+def _brought(kind: str, text: str, job: Any = None) -> Sent:
+    """A list of a kind that is brought and in order, and what takes it."""
+    row = lists.bring(job, kind, f"{kind}.csv", grid_of_text(text))
+    place = (job.pk, row.pk) if job else (row.pk,)
+    return place, {"take": "take", "print": print_of(row)}
 
 
 def prefixed(prefix: str, fields: dict[str, Any]) -> dict[str, Any]:
@@ -190,7 +199,6 @@ COLOUR: dict[str, Send] = {
     "put_colour_away": lambda w: ((w.shop.colour().pk,), {}),
     "remove_lamp": lambda w: ((w.mine.job.pk, w.shop.lamp.pk), {}),
     "choose_recipe": _job("second"),
-    "bring_pigments": _at(**{"list-file": lambda _: file("p.csv", demo.text("pigments.csv"))}),
     "bring_drawdowns": _at(**{"drawdowns-file": lambda _: file("d.csv", demo.text("drawdowns.csv"))}),
     "set_drawdown_aside": lambda w: ((w.shop.drawdown.pk, "aside"), {}),
     "load_illustrative": _at(),
@@ -375,12 +383,6 @@ REST: dict[str, Send] = {
     "hours": _at(day0="8-16"),
     "person_hours": _shop("ana", day1="9-11"),
     "person_skills": _shop("ana", kinds="strip"),
-    "room_files": _at(
-        **{
-            f"file-{name}": lambda _, name=name: file(name, demo.text(f"{name}.csv"))
-            for name in ("tables", "hours", "people")
-        }
-    ),
     "day_off": _at(**prefixed("off", {"who": "", "day": "2026-03-09", "note": "holiday"})),
     "remove_day_off": _shop("day_off"),
     "bring_list": _at("products", file=lambda _: file("p.csv", demo.text("products.csv"))),
@@ -388,6 +390,17 @@ REST: dict[str, Send] = {
         (w.shop.list.pk,),
         {"take": "take", "print": print_of(w.shop.list)},
     ),
+    "brought_list tables": lambda _: _brought(
+        "tables", "name,length,depth\nLong table,5 m,0.9 m\nSill,2 m,0.4 m\n"
+    ),
+    "brought_list people": lambda _: _brought(
+        "people", "key,name,off,skills\nana,Ana,,strip\n,Bo,2026-03-09,\n"
+    ),
+    "brought_list hours": lambda _: _brought(
+        "hours", "person,weekday,hours\n,Mon-Thu,7-15\nAna,Friday,8-12\n"
+    ),
+    "brought_list pigments": lambda _: _brought("pigments", "name,index,density\nChalk white,PW 18,1.6\n"),
+    "brought_job_list contacts": lambda w: _brought("contacts", "name,for,tel\nJo,trim,0123\n", w.mine.job),
     "add_product": _at(name="Primer", role="primer", price="20"),
     "product": _at("clear", name="Clear base, new", role="base", version="0"),
     "receive_product": _at("clear", **prefixed("in", {"volume": "2 L", "lot": "C2"})),

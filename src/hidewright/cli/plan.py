@@ -15,7 +15,7 @@ from hidewright.defaults import CLEAR_COATS, COLOUR_COATS
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import read_file
+from .files import read_list
 
 IN = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -122,18 +122,29 @@ def command(
     """
     from hidewright.planning.problem.calendar import Calendar
     from hidewright.planning.problem.csv_in import read_hours, read_nights, read_people, read_tables
+    from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, people_of, weeks_of
     from hidewright.planning.problem.routes import Drying
     from hidewright.planning.problem.work import Coats, work_pieces
     from hidewright.planning.solve.build import build_problem
     from hidewright.planning.solve.planner import Outcome
     from hidewright.survey.csv_in import read_pieces
+    from hidewright.survey.pieces_in import PIECES
     from hidewright.units import read_duration
 
+    weeks = read_list(hours, HOURS, read_hours, lambda draft: weeks_of(draft.values))
     life = round(read_duration(pot_life, "min") / 60)
     problem = build_problem(
-        work_pieces(read_file(pieces, lambda text: read_pieces(text, unit)), coats=Coats(coats, clear_coats)),
-        read_file(people, lambda text: read_people(text, read_file(hours, read_hours))),
-        read_file(tables, read_tables),
+        work_pieces(
+            read_list(pieces, PIECES, lambda text: read_pieces(text, unit), lambda draft: draft.values),
+            coats=Coats(coats, clear_coats),
+        ),
+        read_list(
+            people,
+            PEOPLE,
+            lambda text: read_people(text, weeks),
+            lambda draft: people_of(draft.values, weeks),
+        ),
+        read_list(tables, TABLES, read_tables, lambda draft: draft.values),
         Calendar(_day(start, "--start") if start else _next_monday()),
         guns=guns,
         drying=Drying(factor=damp),

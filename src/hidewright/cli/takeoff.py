@@ -10,9 +10,11 @@ from typing import Any
 import click
 
 from hidewright.defaults import BASE_SHARE
+from hidewright.lists.draft import Draft
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
+from hidewright.survey.pieces_in import PIECES
 from hidewright.takeoff.advice import advise
 from hidewright.takeoff.answer import answer
 from hidewright.takeoff.coats import Assumptions
@@ -20,10 +22,11 @@ from hidewright.takeoff.enough import Standing, model_of, standing
 from hidewright.takeoff.howmuch import Takeoff, take_off
 from hidewright.takeoff.products import Product
 from hidewright.takeoff.products_csv import read_products
+from hidewright.takeoff.products_in import PRODUCTS
 from hidewright.takeoff.shopping import Line, shopping_list
 from hidewright.units import Units, counted, read_number, read_volume, show_area, show_volume
 
-from .files import read_file
+from .files import read_file, read_list
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -62,8 +65,8 @@ def command(
 
     Ends with 1 when something is needed that the products file does not list.
     """
-    listed = read_file(pieces, lambda text: read_pieces(text, unit))
-    shelf = read_file(products, read_products) if products else {}
+    listed = read_list(pieces, PIECES, lambda text: read_pieces(text, unit), lambda draft: draft.values)
+    shelf = read_list(products, PRODUCTS, read_products, _by_key) if products else {}
     direct = {"colour_coats": coats, "clear_coats": clear_coats}
     assumed = _assumptions(job, changes, {k: v for k, v in direct.items() if v is not None})
     forecast = take_off(listed, assumed)
@@ -99,6 +102,10 @@ def _figures(text: str) -> dict[str, Any]:
     if not isinstance(told, dict):
         raise Refusal("takeoff is no table of figures.", remedy="Write them under [takeoff].")
     return told
+
+
+def _by_key(draft: Draft) -> Mapping[str, Product]:
+    return {product.key: product for product in draft.values}
 
 
 def _assumptions(job: Path | None, changes: Sequence[str], direct: Mapping[str, int]) -> Assumptions:

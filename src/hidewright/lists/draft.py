@@ -177,7 +177,11 @@ def draft_of(
         if line in answers.out:
             skipped.append((line, "left out"))
         elif (
-            len(cells) == 1 and grid.width > 2 and isinstance(cells[0], str) and not reader.has(line)
+            len(cells) == 1
+            and grid.width > 2
+            and isinstance(cells[0], str)
+            and not reader.has(line)
+            and not reader.is_enough(row)
         ) or first.split(" ")[0] in TOTALS:
             skipped.append((line, written(cells[0])))
             section = written(cells[0]) if first.split(" ")[0] not in TOTALS else section
@@ -210,6 +214,12 @@ class _Reader:
     def has(self, line: int) -> bool:
         """Whether a person wrote something into this line."""
         return any(at == line for at, _ in self.cells)
+
+    def is_enough(self, row: tuple[Cell, ...]) -> bool:
+        """Whether a row with one cell is a thing of its own and not a heading: in a list without groups, where that cell is all that must be given."""
+        must = [meaning.key for meaning in self.kind.meanings if meaning.must]
+        filled = [column.meaning for column in self.columns if row[column.at] != ""]
+        return "group" not in self.kind.keys and filled == must
 
     def read(self, line: int, row: tuple[Cell, ...], section: str) -> None:
         """Take in one row."""

@@ -8,7 +8,7 @@ import io
 from dataclasses import dataclass
 
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import file_text
+from hidewright.sheets import SheetWriter, file_text
 
 from .workbook import Page, is_workbook, pages_of
 
@@ -68,6 +68,16 @@ def grid_of_file(data: bytes, sheet: str = "") -> Grid:
         raise Refusal("This spreadsheet is empty.", remedy="Bring one with a row for each thing.")
     named = [page for page in pages if page.name == sheet]
     return _of_page((named or sorted(pages, key=lambda page: len(page.rows) < 2))[0])
+
+
+def text_of_file(data: bytes) -> str:
+    """The text of a file of rows: what stands in a text file, or the list of a spreadsheet as CSV, for readers of text."""
+    if not is_workbook(data):
+        return file_text(data)
+    writer = SheetWriter()
+    for row in grid_of_file(data).rows:
+        writer.writerow([written(cell) for cell in row])
+    return writer.getvalue()
 
 
 def _of_page(page: Page) -> Grid:

@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from hidewright.units import Units, show_volume
+
 MINUS = "−"
 
 
@@ -13,8 +15,10 @@ def fixed(value: float, places: int = 1) -> str:
     return text.replace("-", MINUS)
 
 
-def volume(ml: float) -> str:
-    """Millilitres below a litre, litres above: “900 mL”, “1.10 L”."""
+def volume(ml: float, units: Units | str = Units.METRIC) -> str:
+    """A volume in the shop's units: “900 mL”, “1.10 L”, or “30.4 fl oz”, “1.16 qt”."""
+    if Units(units) is Units.US:
+        return show_volume(ml, units)
     return f"{fixed(ml, 0)} mL" if abs(ml) < 1000 else f"{fixed(ml / 1000, 2)} L"
 
 

@@ -9,7 +9,7 @@ from hidewright.colour.light.cie import hex_from_lab
 from hidewright.colour.recipes.recipe import Recipe
 from hidewright.mixing.grain import USUAL_STEP_G
 from hidewright.mixing.recipe import pouring_order
-from hidewright.papers.figures import fixed, percent
+from hidewright.papers.figures import fixed, percent, volume
 from hidewright.papers.mixing_card import CardLine, MixingCard
 from hidewright.refusals import Refusal
 
@@ -63,8 +63,9 @@ def mixing_card_of(
     page_url: str = "",
     portions: Sequence[str] = (),
     step_g: float = USUAL_STEP_G,
+    units: str = "metric",
 ) -> MixingCard:
-    """The card of one recipe (as `recipe_to_data` writes it), scaled to `batch_ml`, in whole steps of a balance of `step_g`."""
+    """The card of one recipe (as `recipe_to_data` writes it), scaled to `batch_ml`, in whole steps of a balance of `step_g`; volumes in `units`, metric or us."""
     if not 0 < batch_ml < 1e6:
         raise Refusal("The batch must hold between 0 and 1000 L.", where=colour)
     try:
@@ -83,7 +84,7 @@ def mixing_card_of(
                 for k, v in list(recipe["delta_e"].items())[:1]
             )
             swatches.append(Swatch(recipe["hex"], "Recipe, dry", told))
-        facts = _facts(recipe)
+        facts = _facts(recipe, units)
         density = float(recipe["density"])
     except (KeyError, TypeError, ValueError, ZeroDivisionError) as error:
         if isinstance(error, Refusal):
@@ -104,6 +105,7 @@ def mixing_card_of(
         page_url=page_url,
         portions=tuple(portions),
         step_g=step_g,
+        units=units,
     )
 
 
@@ -147,11 +149,13 @@ def lab_text(values: Sequence[float] | None) -> str:
     return " ".join(f"{name} {fixed(v, 1)}" for name, v in zip(("L*", "a*", "b*"), values, strict=True))
 
 
-def _facts(recipe: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+def _facts(recipe: Mapping[str, Any], units: str) -> tuple[tuple[str, str], ...]:
     facts = [(LIGHT_NAMES.get(light, light), f"ΔE00 {fixed(v, 1)}") for light, v in recipe["delta_e"].items()]
     facts.append(("Pigment in the mix", percent(float(recipe["load"]))))
     coats = recipe.get("coats")
     facts.append(("Coats to hide the old colour", str(coats) if coats else "more than twelve, or not known"))
     if recipe.get("drop_of"):
-        facts.append(("One drop too many in 150 mL", f"up to ΔE00 {fixed(float(recipe['drop']), 1)}"))
+        facts.append(
+            (f"One drop too many in {volume(150, units)}", f"up to ΔE00 {fixed(float(recipe['drop']), 1)}")
+        )
     return tuple(facts)

@@ -28,6 +28,7 @@ class JarLabel:
     contents: str = ""
     warning: str = USUAL_WARNING
     page_url: str = ""
+    units: str = "metric"
 
     def __post_init__(self) -> None:
         if not self.code.strip():
@@ -41,7 +42,7 @@ class JarLabel:
 
     def content(self) -> dict[str, str]:
         """The label as the template takes it: text only."""
-        facts = [volume(self.volume_ml)]
+        facts = [volume(self.volume_ml, self.units)]
         if self.pigment_share:
             facts.append(f"{percent(self.pigment_share)} pigment")
         if self.density_g_ml:

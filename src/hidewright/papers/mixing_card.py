@@ -40,7 +40,7 @@ class CardLine:
 @dataclass(frozen=True)
 class MixingCard:
     """Everything that stands on a mixing card. `batch_ml` in mL, `density_g_ml` in g/mL (0: not stated); `advice` how much colour the job wants now, and why; `plane` the a*b* plane as SVG;
-    `step_g` the last digit of the balance in g: every amount is printed in whole steps of it."""
+    `step_g` the last digit of the balance in g: every amount is printed in whole steps of it; `units` metric or us."""
 
     job: str
     colour: str
@@ -57,6 +57,7 @@ class MixingCard:
     advice: str = ""
     plane: str = ""
     step_g: float = USUAL_STEP_G
+    units: str = "metric"
 
     def __post_init__(self) -> None:
         if not self.lines or self.total_g <= 0:
@@ -101,7 +102,7 @@ class MixingCard:
             "colour": self.colour,
             "made_on": long_day(self.made_on),
             "vessel": self.vessel,
-            "batch": volume(self.batch_ml),
+            "batch": volume(self.batch_ml, self.units),
             "total": f"{self._written(self.total_g)} g",
             "density": f"{fixed(self.density_g_ml, 3)} g/mL" if self.density_g_ml else "",
             "lines": list(self._rows()),

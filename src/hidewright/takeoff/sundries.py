@@ -11,6 +11,7 @@ from math import ceil
 
 from hidewright.refusals import Refusal
 from hidewright.survey import CURVES, Piece
+from hidewright.units import FOOT, Units
 
 from .howmuch import Takeoff
 
@@ -59,7 +60,24 @@ class Rule:
     @property
     def words(self) -> str:
         """The rule in words, without its amount."""
-        return f"{self.unit} for each {WORK[self.per]}"
+        return self.words_in(Units.METRIC)
+
+    def words_in(self, units: Units | str) -> str:
+        """The rule in words, without its amount, in the shop's units."""
+        work = WORK[self.per]
+        if Units(units) is Units.US:
+            work = work.replace("m² ", "sq ft ").replace("m of", "ft of")
+        return f"{self.unit_in(units)} for each {work}"
+
+    def unit_in(self, units: Units | str) -> str:
+        """What an amount counts, in the shop's units: ft instead of m."""
+        return "ft" if self.unit == "m" and Units(units) is Units.US else self.unit
+
+    def scale_in(self, units: Units | str) -> float:
+        """What an amount is multiplied by to be shown in the shop's units; m of something for each m stays."""
+        if Units(units) is Units.METRIC or self.unit == "m":
+            return 1.0
+        return FOOT**2 if "m²" in WORK[self.per] else 1.0
 
 
 RULES = (
@@ -69,9 +87,9 @@ RULES = (
     Rule("strip-pads", "Scrubbing pads for stripping", "stripped", 0.6, "pieces", 10, Decimal("12.00")),
     Rule("fine-paper", "Fine abrasive sheets between coats", "sprayed", 0.25, "sheets", 50, Decimal("26.00")),
     Rule("tack", "Tack cloths", "session", 2.0, "pieces", 12, Decimal("14.00")),
-    Rule("tape-36", "Masking tape, 36 mm", "straight", 0.5, "m", 50, Decimal("5.20")),
-    Rule("tape-18", "Masking tape, 18 mm", "gentle", 0.5, "m", 50, Decimal("3.40")),
-    Rule("tape-6", "Fine-line tape, 6 mm", "tight", 0.6, "m", 33, Decimal("6.90")),
+    Rule("tape-36", "Masking tape, wide", "straight", 0.5, "m", 50, Decimal("5.20")),
+    Rule("tape-18", "Masking tape, narrow", "gentle", 0.5, "m", 50, Decimal("3.40")),
+    Rule("tape-6", "Fine-line tape", "tight", 0.6, "m", 33, Decimal("6.90")),
     Rule("paper", "Masking paper", "edge", 0.3, "m", 50, Decimal("8.50")),
     Rule("gloves", "Gloves", "session", 3.0, "pairs", 50, Decimal("16.00")),
     Rule("filters", "Filters for breathing masks", "session", 0.25, "pairs", 1, Decimal("19.00")),

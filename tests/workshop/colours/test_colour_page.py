@@ -178,7 +178,7 @@ def test_recipes_of_another_target_say_so(visitor: Client, aimed: Job) -> None:
 def test_drawdowns_are_brought_in_and_found_in_a_run(
     visitor: Client, django_capture_on_commit_callbacks: pytest.FixtureRequest
 ) -> None:
-    visitor.post("/pigments/list/", {"list-file": file(demo.text("pigments.csv"))})
+    steps_actions.import_pigments(demo.text("pigments.csv"))
     assert "No drawdown yet" in page(visitor, "/pigments/")
     with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
         answer = visitor.post("/pigments/drawdowns/", {"drawdowns-file": file(few_drawdowns())})

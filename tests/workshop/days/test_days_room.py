@@ -4,7 +4,6 @@ import re
 from datetime import date, time
 
 import pytest
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import IntegrityError, transaction
 from django.test import Client
 
@@ -36,7 +35,6 @@ from hidewright.workshop.shop import undo as acts
 from hidewright.workshop.shop.models import Act, Job, Person, Shop
 
 AIR = {"warmth": "20", "humidity": "50"}
-FILES = ("tables", "hours", "people")
 pytestmark = pytest.mark.django_db
 
 
@@ -282,30 +280,13 @@ def test_what_a_person_does_reaches_the_planner_and_can_be_undone(visitor: Clien
     assert planning_people()[0].skills is None
 
 
-def test_the_demonstration_files_are_taken_in(visitor: Client) -> None:
-    files = {f"file-{name}": SimpleUploadedFile("x.csv", demo.text(f"{name}.csv").encode()) for name in FILES}
-    assert visitor.post("/tables/files/", files).status_code == 302
+def test_the_demonstration_files_are_taken_in() -> None:
+    steps.import_tables(demo.text("tables.csv"))
+    steps.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     assert {t.key for t in planning_tables()} == {t.key for t in read_tables(demo.text("tables.csv"))}
     weeks = read_hours(demo.text("hours.csv"))
     expected = sorted(read_people(demo.text("people.csv"), weeks), key=lambda person: person.name)
     assert list(planning_people()) == expected
-
-
-def test_a_torn_file_changes_nothing_and_names_the_line(visitor: Client) -> None:
-    torn = demo.text("tables.csv") + "x,Bad table,minus,1,\n"
-    files = {
-        "file-tables": SimpleUploadedFile("t.csv", torn.encode()),
-        "file-hours": SimpleUploadedFile("h.csv", demo.text("hours.csv").encode()),
-    }
-    answer = visitor.post("/tables/files/", files)
-    assert answer.status_code == 422
-    assert "column length" in answer.content.decode()
-    assert not WorkTable.objects.exists()
-    assert not Hours.objects.exists()
-    for wrong in ({}, {"file-people": SimpleUploadedFile("p.csv", b"key,name\na,Ana")}):
-        assert visitor.post("/tables/files/", wrong).status_code == 422
-    binary = {"file-tables": SimpleUploadedFile("t.csv", b"\xff\xfe\x00key")}
-    assert visitor.post("/tables/files/", binary).status_code == 422
 
 
 def test_drying_and_pot_life_come_from_the_products_where_the_shop_said_nothing() -> None:

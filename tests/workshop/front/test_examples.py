@@ -18,29 +18,34 @@ def example(visitor: Client, name: str) -> SimpleUploadedFile:
 
 
 @pytest.mark.parametrize(
-    ("address", "files"),
+    ("name", "words"),
     [
-        ("/pigments/list/", {"list-file": "pigments"}),
-        ("/tables/files/", {"file-tables": "tables", "file-hours": "hours", "file-people": "people"}),
+        ("products", "Took 10 products"),
+        ("pigments", "Listed "),
+        ("tables", "Took 4 tables"),
+        ("people", "Took 2 people"),
     ],
 )
-def test_the_form_that_offers_an_example_takes_it(
-    visitor: Client, address: str, files: dict[str, str]
-) -> None:
-    answer = visitor.post(address, {field: example(visitor, name) for field, name in files.items()})
-    assert answer.status_code == 302
-    assert Act.objects.exists()
+def test_an_example_needs_no_answer(visitor: Client, name: str, words: str) -> None:
+    take(visitor, name)
+    assert Act.objects.get().text.startswith(words)
 
 
-def test_the_example_of_products_needs_no_answer(visitor: Client) -> None:
-    page = visitor.post("/lists/products/", {"file": example(visitor, "products")}, follow=True)
+def test_the_example_of_hours_comes_in_once_its_people_are_known(visitor: Client) -> None:
+    take(visitor, "people")
+    take(visitor, "hours")
+    assert Act.objects.latest("pk").text.startswith("Took the hours of")
+
+
+def take(visitor: Client, name: str) -> None:
+    """Bring an example and take it as it is read."""
+    page = visitor.post(f"/lists/{name}/", {"file": example(visitor, name)}, follow=True)
     form = list_form(page.content.decode()) | {"take": "take"}
     assert visitor.post(page.request["PATH_INFO"], form).status_code == 302
-    assert Act.objects.get().text.startswith("Took 10 products")
 
 
 def test_drawdowns_come_in_once_their_pigments_are_listed(visitor: Client) -> None:
-    visitor.post("/pigments/list/", {"list-file": example(visitor, "pigments")})
+    take(visitor, "pigments")
     answer = visitor.post("/pigments/drawdowns/", {"drawdowns-file": example(visitor, "drawdowns")})
     assert answer.status_code == 302
 

@@ -54,7 +54,7 @@ def test_ways_stand_side_by_side(visitor: Client, filled: Job) -> None:
         "As surveyed",
         "Strip and change fully",
         "Recoat as it was",
-        "Masking tape, 18 mm",
+        "Masking tape, narrow",
         "Against the survey",
     ):
         assert words in page

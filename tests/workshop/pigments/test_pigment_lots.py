@@ -91,7 +91,7 @@ def test_a_bottle_past_its_day_is_told_on_the_shelf_and_at_the_bench(
     page = visitor.get(f"/jobs/{job.pk}/mixing/{cup.pk}/").content.decode()
     assert "Lot W1 is past its day." in page
     done = mixing.pour(cup, "PW6", 50_000)
-    assert f"Lot W1 was past its day, {YESTERDAY:%d.%m.%Y}." in done.entry.note
+    assert f"Lot W1 was past its day, {YESTERDAY.day} {YESTERDAY:%b %Y}." in done.entry.note
 
 
 def test_an_empty_or_finished_bottle_warns_nobody(white: Pigment) -> None:

@@ -80,7 +80,8 @@ def read_hours(text: str) -> dict[str, Week]:
     return {person: Week(hours) for person, hours in weeks.items()}
 
 
-def _dates(text: str) -> frozenset[date]:
+def days_in(text: str) -> frozenset[date]:
+    """Days out of “2026-03-02 + 2026-03-03”, parted by blanks, + or commas; refuses what is none, `where` off."""
     found = set()
     for part in filter(None, re.split(r"[\s+,]+", text)):
         try:
@@ -92,7 +93,8 @@ def _dates(text: str) -> frozenset[date]:
     return frozenset(found)
 
 
-def _skills(text: str) -> frozenset[str] | None:
+def skills_in(text: str) -> frozenset[str] | None:
+    """Kinds of work out of “strip + coat”, parted by +; none for an empty text, which means all. Refuses what is no kind, `where` skills."""
     if not text.strip():
         return None
     skills = frozenset(part.strip().lower() for part in text.split("+") if part.strip())
@@ -121,7 +123,7 @@ def read_people(text: str, hours: Mapping[str, Week]) -> tuple[Person, ...]:
         if not row.get("key") or not row.get("name"):
             raise Refusal("A person needs a key and a name.", where="key" if not row.get("key") else "name")
         return Person(
-            row.get("key"), row.get("name"), week, _dates(row.get("off")), _skills(row.get("skills"))
+            row.get("key"), row.get("name"), week, days_in(row.get("off")), skills_in(row.get("skills"))
         )
 
     return tuple(read_each(rows, one, unique="key"))

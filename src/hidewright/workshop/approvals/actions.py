@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from hidewright.charts.signature import signature_of
 from hidewright.refusals import Refusal
+from hidewright.units import show_day
 from hidewright.workshop.approvals import queries as gather
 from hidewright.workshop.approvals import worked_queries as worked
 from hidewright.workshop.approvals.models import Agreement, Sheet, Variant, ViewerLink
@@ -209,7 +210,7 @@ def agree(
         now = gather.standing(job, number)
         if now.holds and now.agreement is not None and now.agreement.variant_id == variant.pk:
             raise Refusal(f"{now.agreement.name} agreed to this already.", where="Variant")
-        why = f"agreed by {name.strip()} on {day:%d.%m.%Y}, sheet {sheet.number}"
+        why = f"agreed by {name.strip()} on {show_day(day)}, sheet {sheet.number}"
         target, back = aim_agreed(
             job, number, variant.reading, tolerance, why=why, on_panel=judged_on == "panel"
         )

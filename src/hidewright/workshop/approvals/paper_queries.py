@@ -8,7 +8,7 @@ from typing import Any
 from hidewright.papers.colour_sheet import ColourSheet, SheetColour
 from hidewright.papers.piece_list import SignedAs
 from hidewright.papers.tags import Tag
-from hidewright.units import counted
+from hidewright.units import counted, show_day
 from hidewright.workshop.approvals.queries import SheetShown
 from hidewright.workshop.intake.paper_queries import signed_as
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
@@ -33,7 +33,7 @@ def colour_sheet(shown: SheetShown, *, made_on: date, paper: str, page_url: str 
     live = [a for a in shown.agreements if a.withdrawn is None]
     last = live[0] if live else None
     words = tuple(
-        f"{a.variant.name}: {a.name}, {a.day:%d.%m.%Y}, {a.light}, within ΔE00 {a.tolerance:g}" for a in live
+        f"{a.variant.name}: {a.name}, {show_day(a.day)}, {a.light}, within ΔE00 {a.tolerance:g}" for a in live
     )
     role = "Agreed: name, day, and the light in which it was judged"
     return ColourSheet(
@@ -48,7 +48,7 @@ def colour_sheet(shown: SheetShown, *, made_on: date, paper: str, page_url: str 
         colour=colour_numbered(row.job, row.colour_number).label if several(row.job) else "",
         note=row.note,
         agreed=words,
-        signature=signed_as(role, f"{last.name}, {last.day:%d.%m.%Y}", last.signature)
+        signature=signed_as(role, f"{last.name}, {show_day(last.day)}", last.signature)
         if last
         else SignedAs(role),
         page_url=page_url,

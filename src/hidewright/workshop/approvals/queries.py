@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from hidewright.units import show_day
 from hidewright.workshop.approvals.models import Agreement, Sheet, Variant, ViewerLink
 from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.days.models import Hold
@@ -75,9 +76,7 @@ class Standing:
         """In a sentence."""
         if self.agreement is None:
             return "Nobody has agreed to a colour yet." if self.sheets else "No colour sheet yet."
-        who = (
-            f"{self.agreement.variant.name}, agreed by {self.agreement.name} on {self.agreement.day:%d.%m.%Y}"
-        )
+        who = f"{self.agreement.variant.name}, agreed by {self.agreement.name} on {show_day(self.agreement.day)}"
         return (
             f"{who}. The target was changed since: it needs a new agreement." if self.changed else f"{who}."
         )

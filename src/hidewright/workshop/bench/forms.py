@@ -9,12 +9,15 @@ from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.mixing.jars import keep_until
 from hidewright.workshop.frame.forms import NumberField, VolumeField, WeighedField
 from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.words import by_units
 
 
 class CupForm(forms.Form):
     """A new cup."""
 
-    aim = VolumeField(label="How much to mix", help_text="Like 900 mL, 1.2 L or 1 qt.")
+    aim = VolumeField(
+        label="How much to mix", help_text=by_units("Like 900 mL or 1.2 L.", "Like 1 qt or 24 fl oz.")
+    )
     capacity = VolumeField(
         label="The vessel holds",
         required=False,
@@ -110,9 +113,12 @@ class LoadForm(forms.Form):
 class GunForm(forms.Form):
     """The shop's gun."""
 
-    cup = VolumeField(label="The gun’s cup holds", help_text="To the line, such as 600 mL.")
+    cup = VolumeField(
+        label="The gun’s cup holds",
+        help_text=by_units("To the line, such as 600 mL.", "To the line, such as 20 fl oz."),
+    )
     per_minute = NumberField(
-        label="It lays down, mL a minute",
+        label=by_units("It lays down, mL a minute", "It lays down, fl oz a minute"),
         required=False,
         help_text="With moving and turning. Empty: from the pace of the days.",
     )
@@ -178,7 +184,7 @@ class VesselChoice(forms.Form):
 class AgainForm(forms.Form):
     """Make what is in a vessel again."""
 
-    aim = VolumeField(label="How much to mix again", initial="60 mL")
+    aim = VolumeField(label="How much to mix again", initial=by_units("60 mL", "2 fl oz"))
     job = forms.ChoiceField(label="For which job")
     as_poured = forms.BooleanField(label="In the proportions as poured, without a correction", required=False)
 

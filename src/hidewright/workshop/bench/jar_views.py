@@ -9,6 +9,7 @@ from django.urls import path, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.papers.figures import long_day
 from hidewright.papers.jar_label import JarLabel, jar_labels_pdf
 from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Operation, beside
@@ -115,7 +116,7 @@ def jar_label(row: MixVessel, page_url: str) -> JarLabel:
     """What stands on a jar's label: its batch, what is in it, until when it keeps."""
     kept = gather.jar_of(row)
     named = ", ".join(f"{line.name} {100 * line.share:.1f} %{_lots(line.lots)}" for line in kept.state.lines)
-    until = f" Keep until {row.keep_until:%d.%m.%Y}." if row.keep_until else ""
+    until = f" Keep until {long_day(row.keep_until)}." if row.keep_until else ""
     batch = batch_of(row)
     return JarLabel(
         code=row.name,
@@ -126,6 +127,7 @@ def jar_label(row: MixVessel, page_url: str) -> JarLabel:
         hex=kept.hex,
         contents=f"{f'Of {batch.vessel.name}. ' if batch else ''}{named}, by volume as poured.{until}",
         page_url=page_url,
+        units=the_shop().units,
     )
 
 

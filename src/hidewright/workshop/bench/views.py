@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.mixing.recipe import recipe_of
 from hidewright.safety.cautions import Operation, beside
+from hidewright.units import US_FL_OZ_ML
 from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import queries as shown
@@ -23,6 +24,7 @@ from hidewright.workshop.room import queries as loads_queries
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.units import shown_volume
 
@@ -51,7 +53,7 @@ def _bench(
         or fields.GunForm(
             initial={
                 "cup": _written(setup.cup),
-                "per_minute": f"{setup.per_minute:g}" if setup.per_minute else "",
+                "per_minute": f"{setup.per_minute / _per_minute():.4g}" if setup.per_minute else "",
             }
         ),
         "open_cups": [s for s in states if s.volume and not s.finished and s.row.kind == MixVessel.Kind.CUP],
@@ -66,6 +68,11 @@ def _bench(
         "cautions": beside(Operation.WEIGH),
     }
     return job_page(request, job, "mixing", "mixing/bench.html", context, status=status)
+
+
+def _per_minute() -> float:
+    """mL in what the shop reads a gun's pace in."""
+    return US_FL_OZ_ML if the_shop().units == "us" else 1.0
 
 
 def _written(millilitres: float) -> str:
@@ -118,7 +125,10 @@ def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set what the shop's gun holds and how fast it lays down."""
     job = get_object_or_404(Job, pk=job_id)
     form = fields.GunForm(request.POST)
-    if not acted(form, lambda told: portions.set_gun(told["cup"], told["per_minute"])):
+    if not acted(
+        form,
+        lambda told: portions.set_gun(told["cup"], told["per_minute"] and told["per_minute"] * _per_minute()),
+    ):
         return _bench(request, job, status=422, gun_form=form)
     toast_last(request, None)
     return to_colour_page(request, "mixing", job)

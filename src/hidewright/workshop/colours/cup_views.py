@@ -31,6 +31,7 @@ from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 
 class SightForm(UploadForm):
@@ -49,7 +50,9 @@ class UnknownForm(forms.Form):
     """A cup of unknown contents."""
 
     reading = forms.TypedChoiceField(label="Its reading", coerce=int)
-    volume = VolumeField(label="How much is in it", help_text="Such as 500 mL or 16 fl oz.")
+    volume = VolumeField(
+        label="How much is in it", help_text=by_units("Such as 500 mL.", "Such as 16 fl oz.")
+    )
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -7,6 +7,7 @@ from django import forms
 from hidewright.colour.cups.own import FAMILIES
 from hidewright.workshop.colours.own_queries import UNITS
 from hidewright.workshop.frame.forms import NumberField, VolumeField
+from hidewright.workshop.shop.words import by_units
 
 
 class BeginForm(forms.Form):
@@ -19,7 +20,12 @@ class BeginForm(forms.Form):
         help_text="A word is enough. Your eye then says how far the cup is from the piece.",
     )
     piece = forms.ChoiceField(label="Held against", required=False)
-    part = VolumeField(label="One part is", help_text="What your measure holds, such as 30 mL or 1 fl oz.")
+    part = VolumeField(
+        label="One part is",
+        help_text=by_units(
+            "What your measure holds, such as 30 mL.", "What your measure holds, such as 1 fl oz."
+        ),
+    )
     capacity = VolumeField(label="The cup holds", help_text="To the line.")
     name = forms.CharField(label="Name of the cup", max_length=60, required=False)
 

@@ -12,6 +12,7 @@ from hidewright.workshop.pigments import lamp_queries as shelf_lamp_queries
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.shelf.models import Pigment
 from hidewright.workshop.shop.models import Run
+from hidewright.workshop.shop.words import by_units
 
 USES = [("may", "may be used"), ("must", "must be used"), ("not", "leave out")]
 JAR_USES = [("not", "leave it"), ("may", "may be used"), ("up", "use it up")]
@@ -31,7 +32,9 @@ class MatchForm(forms.Form):
     """What a search for recipes may use."""
 
     batch = VolumeField(
-        label="How much will be mixed", required=False, help_text="Like 900 mL, 1.2 L or 1 qt. Empty: 1 L."
+        label="How much will be mixed",
+        required=False,
+        help_text=by_units("Like 900 mL or 1.2 L. Empty: 1 L.", "Like 1 qt or 24 fl oz. Empty: about 1 qt."),
     )
     load_low = NumberField(label="Pigment, at least %", min_value=0.5, max_value=90)
     load_high = NumberField(label="Pigment, at most %", min_value=0.5, max_value=90)

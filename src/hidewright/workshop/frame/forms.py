@@ -6,8 +6,8 @@ from typing import Any, TypeVar
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from hidewright.lists.grid import text_of_file
 from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import file_text
 from hidewright.units import read_mass, read_number, read_volume
 
 _Made = TypeVar("_Made")
@@ -121,16 +121,19 @@ LARGEST = 10 * 2**20
 
 
 def text_of(upload: "UploadedFile[bytes]") -> str:
-    """The text of an uploaded file, as `file_text` reads it; refuses a file over `LARGEST`."""
+    """The text of an uploaded file, or of the list in a spreadsheet; refuses a file over `LARGEST`."""
     if (upload.size or 0) > LARGEST:
         raise Refusal("The file is too large.", where=str(upload.name), remedy="It may hold up to 10 MB.")
-    return file_text(upload.read())
+    return text_of_file(upload.read())
 
 
 class UploadForm(forms.Form):
     """One file."""
 
-    file = forms.FileField(label="File", widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xml,.cxf"}))
+    file = forms.FileField(
+        label="File",
+        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,.xlsx,.xlsm,.xlsb,.xls,.ods,.xml,.cxf"}),
+    )
 
     def text(self) -> str:
         """The text of the file that was brought."""

@@ -7,6 +7,7 @@ from typing import TypeVar
 from django.db.models import Model, Q, QuerySet
 from django.urls import reverse
 
+from hidewright.units import show_day
 from hidewright.workshop.colours.models import Colour
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shelf.models import MixMove, MixVessel, PigmentLot, ProductLot
@@ -84,7 +85,7 @@ def _colours(words: list[str]) -> Kind:
 
 def _jars(words: list[str]) -> Kind:
     def hit(row: MixVessel) -> Hit:
-        day = f"kept {row.kept_on:%d.%m.%Y}" if row.kept_on else ""
+        day = f"kept {show_day(row.kept_on)}" if row.kept_on else ""
         facts = (row.job.name if row.job else "", day)
         return Hit(row.name, ", ".join(fact for fact in facts if fact), reverse("jar", args=[row.pk]))
 

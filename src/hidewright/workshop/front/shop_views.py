@@ -54,7 +54,7 @@ class ShopForm(forms.ModelForm[Shop]):
         label="A drop from a bottle, mL",
         min_value=0.005,
         max_value=0.5,
-        help_text="For bottles whose drop was never weighed. About 0.05 mL for water; pigment differs.",
+        help_text="For bottles whose drop was never weighed. A drop of water is about a twentieth of a mL; pigment differs.",
     )
 
 

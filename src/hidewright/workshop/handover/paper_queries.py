@@ -5,6 +5,7 @@ from datetime import date
 from hidewright.papers.care_sheet import CareSheet
 from hidewright.papers.figures import long_day
 from hidewright.papers.piece_list import ListedPiece, PieceList, SignedAs
+from hidewright.units import show_day
 from hidewright.workshop.handover.models import HandOver
 from hidewright.workshop.handover.queries import Packing, PieceOut, packing
 from hidewright.workshop.intake.paper_queries import signed_as
@@ -22,7 +23,7 @@ def packing_list(
     over = row is not None and row.signed is not None
     facts = (f"Handed over to {row.to} on {long_day(row.day)}.",) if row and over and row.day else ()
     kit = tuple(ListedPiece(each, "") for each in row.kit) if row else ()
-    when = f"{row.day:%d.%m.%Y}" if row and row.day else ""
+    when = f"{show_day(row.day)}" if row and row.day else ""
     return PieceList(
         title=f"Packing list {row.number}" if row else "Packing list",
         job=job.name,

@@ -6,6 +6,7 @@ from typing import Any
 from django.db.models import Count, IntegerField, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
+from hidewright.units import show_day
 from hidewright.workshop.bench.touch_up_queries import kept_jars
 from hidewright.workshop.handover.models import HandOver, PackedPiece
 from hidewright.workshop.intake.models import Arrival
@@ -44,7 +45,8 @@ class PieceOut:
             return "open"
         if self.line.stays:
             return f"stays: {self.line.stays}"
-        return f"gone on {self.line.hand_over.day:%d.%m.%Y}" if self.gone else "packed"
+        day = self.line.hand_over.day if self.gone else None
+        return f"gone on {show_day(day)}" if day else "packed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,7 @@ def kit(job: Job) -> list[str]:
     for colour in job_colours(job):
         for jar in kept_jars(job, colour.number):
             day = jar.row.keep_until
-            until = f", keep until {day:%d.%m.%Y}" if day else ""
+            until = f", keep until {show_day(day)}" if day else ""
             found.append(f"{jar.row.name}, {shown_volume(jar.state.volume)}{until}")
     return [*found, "Touch-up sheet", "Care sheet"]
 

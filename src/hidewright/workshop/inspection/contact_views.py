@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.pages import job_page, went
 from hidewright.workshop.inspection import contact_actions as steps
+from hidewright.workshop.inspection import contact_list_actions as contact_list_actions
 from hidewright.workshop.inspection.snag_queries import contacts as gather_contacts
 from hidewright.workshop.shop.models import Contact, Job
 

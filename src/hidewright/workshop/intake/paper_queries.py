@@ -7,6 +7,7 @@ from hidewright.charts.signature import signature_of
 from hidewright.papers.figures import long_day
 from hidewright.papers.piece_list import ListedPiece, PieceList, SignedAs
 from hidewright.papers.tags import Tag
+from hidewright.units import show_day
 from hidewright.workshop.intake.models import Delivery
 from hidewright.workshop.intake.queries import intake
 from hidewright.workshop.pieces.models import Piece
@@ -33,7 +34,7 @@ def receipt(row: Delivery, *, made_on: date, paper: str, page_url: str = "") -> 
     missing = tuple(_line(p.row, "") for p in found.missing)
     elsewhere = tuple(_line(p.row, "not by us") for p in found.others)
     taken = f"Brought by {row.brought_by} on {long_day(row.day)}"
-    when = f"{row.signed:%d.%m.%Y %H:%M}" if row.signed else ""
+    when = f"{show_day(row.signed)} {row.signed:%H:%M}" if row.signed else ""
     return PieceList(
         title=f"Receipt {row.number}",
         job=row.job.name,

@@ -16,7 +16,7 @@ from hidewright.takeoff.price import Price, price
 from hidewright.takeoff.shopping import wants_of
 from hidewright.takeoff.sundries import Rule, SundryLine, rules_with, sundries, work_of
 from hidewright.takeoff.together import together
-from hidewright.units import counted
+from hidewright.units import FOOT, counted
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.days.rest_queries import RestHours, rest_hours
 from hidewright.workshop.pieces import queries as survey
@@ -28,6 +28,7 @@ from hidewright.workshop.quantities.models import Figures
 from hidewright.workshop.room import queries as portions
 from hidewright.workshop.room.models import Hours
 from hidewright.workshop.shelf import queries as products
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person
 
 
@@ -308,6 +309,7 @@ class SundryShown:
 
     line: SundryLine
     source: str
+    units: str
 
     @property
     def rule(self) -> Rule:
@@ -317,13 +319,32 @@ class SundryShown:
     @property
     def amount(self) -> str:
         """The rule's amount as it is written."""
-        return f"{self.rule.amount:g}"
+        return f"{self.rule.amount * self.rule.scale_in(self.units):.3g}"
+
+    @property
+    def words(self) -> str:
+        """The rule in words, in the shop's units."""
+        return self.rule.words_in(self.units)
+
+    @property
+    def unit(self) -> str:
+        """What quantity and pack count."""
+        return self.rule.unit_in(self.units)
+
+    @property
+    def pack(self) -> str:
+        """What a pack holds."""
+        return f"{self.rule.pack * self._length:.3g}"
+
+    @property
+    def _length(self) -> float:
+        return 1 / FOOT if self.unit == "ft" else 1.0
 
     @property
     def quantity(self) -> str:
         """How much of it as it is written; whole pieces where it comes in pieces."""
         if self.rule.unit == "m":
-            return f"{self.line.quantity:.1f}"
+            return f"{self.line.quantity * self._length:.1f}"
         return f"{ceil(self.line.quantity - 1e-9):d}"
 
     @property
@@ -340,6 +361,7 @@ class SundryShown:
 def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
     """The sundries of a way, each with the source of its rule: set here, learned, or a starting value."""
     set_here, found = quantities.figures(job).sundries, used.learned()
+    units = the_shop().units
 
     def source(key: str) -> str:
         if key in set_here:
@@ -348,4 +370,4 @@ def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
             return f"learned from {found[key].jobs} job{'' if found[key].jobs == 1 else 's'}"
         return "a starting value"
 
-    return [SundryShown(line, source(line.rule.key)) for line in option.sundries]
+    return [SundryShown(line, source(line.rule.key), units) for line in option.sundries]

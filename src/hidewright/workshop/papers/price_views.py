@@ -19,6 +19,7 @@ from hidewright.workshop.papers import quote_queries as quote_gather
 from hidewright.workshop.quantities import actions as steps
 from hidewright.workshop.quantities import queries as quantities_gather
 from hidewright.workshop.quantities.models import Figures
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
@@ -60,20 +61,29 @@ class SundriesForm(forms.Form):
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, amounts: dict[str, float], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, amounts: dict[str, float], units: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.units = units
+        self.shown: dict[str, tuple[float, float]] = {}
         for rule in rules_with(amounts):
+            shown = float(f"{rule.amount * rule.scale_in(units):.4g}")
+            self.shown[rule.key] = shown, rule.amount
             self.fields[rule.key] = NumberField(
                 label=rule.what,
                 min_value=0,
                 max_value=1000,
-                initial=rule.amount,
-                help_text=rule.words + (", set here" if rule.key in amounts else ", a starting value"),
+                initial=shown,
+                help_text=rule.words_in(units)
+                + (", set here" if rule.key in amounts else ", a starting value"),
             )
 
     def amounts(self) -> dict[str, float]:
         """What differs from the starting rules."""
-        given = {rule.key: self.cleaned_data[rule.key] for rule in RULES}
+        given = {}
+        for rule in RULES:
+            shown, amount = self.shown[rule.key]
+            value = self.cleaned_data[rule.key]
+            given[rule.key] = amount if value == shown else value / rule.scale_in(self.units)
         return {rule.key: given[rule.key] for rule in RULES if abs(given[rule.key] - rule.amount) > 1e-9}
 
 
@@ -92,7 +102,8 @@ def _page(
         "options": options,
         "sundry_lines": gather.sundries_shown(job, options[0]) if options else [],
         "form": form or _price_form(row),
-        "rules": rules or SundriesForm(amounts=row.sundries, initial={"version": row.version}),
+        "rules": rules
+        or SundriesForm(amounts=row.sundries, units=the_shop().units, initial={"version": row.version}),
         "row": row,
         "odds": 100 * row.price_odds,
         "pace_entries": gather.pace_entries(),
@@ -126,7 +137,9 @@ def price(request: HttpRequest, job_id: int) -> HttpResponse:
 def sundries(request: HttpRequest, job_id: int) -> HttpResponse:
     """Set the rules for sundries."""
     job = get_object_or_404(Job, pk=job_id)
-    rules = SundriesForm(request.POST, amounts=quantities_gather.figures(job).sundries)
+    rules = SundriesForm(
+        request.POST, amounts=quantities_gather.figures(job).sundries, units=the_shop().units
+    )
     return submitted(
         rules,
         lambda told: steps.set_sundries(job, rules.amounts(), version=told["version"] or 0),

@@ -192,6 +192,7 @@ def mixing_card(
         made_on=made_on,
         page_url=page_url,
         step_g=the_shop().balance_step,
+        units=the_shop().units,
     )
     return replace(card, advice=to_mix(job, number)[1], plane=recipe_plane_svg(job, number))
 

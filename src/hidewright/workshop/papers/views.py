@@ -28,12 +28,17 @@ from hidewright.workshop.pieces.queries import piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 
 class CardForm(forms.Form):
     """What a mixing card is made for."""
 
-    batch = forms.CharField(label="How much to mix", max_length=20, help_text="Like 900 mL, 1.2 L or 1 qt.")
+    batch = forms.CharField(
+        label="How much to mix",
+        max_length=20,
+        help_text=by_units("Like 900 mL or 1.2 L.", "Like 1 qt or 24 fl oz."),
+    )
     vessel = forms.CharField(label="In which vessel", max_length=60, required=False)
 
     def clean_batch(self) -> float:

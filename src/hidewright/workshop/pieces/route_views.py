@@ -22,6 +22,7 @@ from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
 FAMILY_WORDS = {
@@ -73,7 +74,10 @@ class StepForm(forms.Form):
     fixed = NumberField(label="Minutes a piece", required=False, min_value=0, max_value=480)
     per_area = NumberField(label="Minutes a m²", required=False, min_value=0, max_value=2000)
     dry = NumberField(
-        label="Dries, minutes at 20 °C and 50 %", required=False, min_value=0, max_value=14 * 24 * 60
+        label=by_units("Dries, minutes at 20 °C and 50 %", "Dries, minutes at 68 °F and 50 %"),
+        required=False,
+        min_value=0,
+        max_value=14 * 24 * 60,
     )
     version = forms.IntegerField(widget=forms.HiddenInput)
 

@@ -25,6 +25,7 @@ from hidewright.workshop.pieces.list_actions import shape_pictures
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 UNFOLDED = 12
 """A list of up to so many pieces is shown unfolded."""
@@ -60,7 +61,10 @@ class PieceForm(forms.Form):
         label="Area off a template",
         max_length=30,
         required=False,
-        help_text="Only where the coated area was measured, such as 0.8 m² or 9 sq ft.",
+        help_text=by_units(
+            "Only where the coated area was measured, such as 0.8 m².",
+            "Only where the coated area was measured, such as 9 sq ft.",
+        ),
     )
     material = forms.ChoiceField(label="Material", choices=[(m.value, m.value) for m in stage.Material])
     condition = forms.ChoiceField(label="Condition", choices=list(CONDITIONS.items()))

@@ -16,12 +16,12 @@ from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_each, read_sheet
-from hidewright.units import counted, read_number
+from hidewright.units import counted, read_number, show_day
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.pigments.models import ColourSetup, CupSight, Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
-from hidewright.workshop.shop.models import Run
+from hidewright.workshop.shop.models import Act, Run
 from hidewright.workshop.shop.runs import RunHandle, runner, start_run
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import said_volume
@@ -43,8 +43,8 @@ def check_facts(name: str, density: float, solids: float, price: Decimal) -> Non
         raise Refusal("A price is not below nothing.", where="Price")
 
 
-def _facts(row: Row) -> tuple[str, dict[str, Any]]:
-    """A pigment's key and its facts."""
+def facts_of_row(row: Row) -> tuple[str, dict[str, Any]]:
+    """A pigment's key and its facts out of a row with key, name, index, density, solids, price_per_litre and note; refuses by column."""
     key = row.get("key")
     if not key:
         raise Refusal("The key is missing.", where="key", remedy="Such as PW6.")
@@ -82,19 +82,24 @@ def import_pigments(text: str) -> int:
     sheet = read_sheet(text, most=MOST_READINGS)
     if "key" not in sheet.columns:
         raise Refusal("There is no column called key.", where="line 1", remedy="Name each pigment by a key.")
-    facts = dict(read_each(sheet.rows, _facts))
+    facts = dict(read_each(sheet.rows, facts_of_row))
+    list_pigments(facts, "a file")
+    return len(facts)
+
+
+def list_pigments(facts: Mapping[str, Mapping[str, Any]], source: str) -> Act:
+    """List pigments by their keys, or bring known ones up to date; returns the act."""
     with transaction.atomic():
         before = [_state(row) for row in Pigment.objects.filter(key__in=facts)]
         for key, values in facts.items():
             Pigment.objects.update_or_create(key=key, defaults={**values, "active": True})
         new = sorted(set(facts) - {state["key"] for state in before})
-        record(
+        return record(
             None,
-            f"Listed {counted(len(facts), 'pigment')} from a file",
+            f"Listed {counted(len(facts), 'pigment')} from {source}",
             undo="pigments.facts",
             undo_with={"before": before, "new": new},
         )
-    return len(facts)
 
 
 def _state(row: Pigment) -> dict[str, Any]:
@@ -376,7 +381,9 @@ def keep_lot(lot: PigmentLot, keep_until: date | None) -> None:
     with transaction.atomic():
         before = lot.keep_until.isoformat() if lot.keep_until else None
         if PigmentLot.objects.filter(pk=lot.pk).exclude(keep_until=keep_until).update(keep_until=keep_until):
-            words = f"keeps until {keep_until:%d.%m.%Y}" if keep_until else "says no day until which it keeps"
+            words = (
+                f"keeps until {show_day(keep_until)}" if keep_until else "says no day until which it keeps"
+            )
             undo_with = {"id": lot.pk, "keep_until": before}
             record(None, f"Lot {lot.name} {words}", undo="pigments.lot_day", undo_with=undo_with)
 

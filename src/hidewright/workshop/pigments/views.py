@@ -15,6 +15,7 @@ from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField
 from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.pigments import actions as steps
 from hidewright.workshop.pigments import illustrative_actions as generic
+from hidewright.workshop.pigments import list_actions as list_actions
 from hidewright.workshop.pigments import queries as listing
 from hidewright.workshop.pigments import swatches
 from hidewright.workshop.pigments import values as gather
@@ -23,6 +24,7 @@ from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
 from hidewright.workshop.shelf.stock_queries import pigment_lots
 from hidewright.workshop.shop.models import Run
+from hidewright.workshop.shop.words import by_units
 
 PLACES = {"Name": "name", "Density": "density", "Solids": "solids", "Price": "price", "Key": "key"}
 
@@ -65,7 +67,9 @@ class LotForm(forms.Form):
     """A new bottle."""
 
     name = forms.CharField(label="What stands on the bottle", max_length=60)
-    volume = VolumeField(label="How much is in it", required=False, help_text="Such as 250 mL or 8 fl oz.")
+    volume = VolumeField(
+        label="How much is in it", required=False, help_text=by_units("Such as 250 mL.", "Such as 8 fl oz.")
+    )
     received = forms.DateField(
         label="Came on", required=False, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
     )
@@ -137,7 +141,6 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "found": run.result if run and run.state == "done" else {},
         "taught": len(standing_sights()),
         "on_offer": len(generic.waiting()),
-        "list_form": UploadForm(prefix="list"),
         "drawdown_form": UploadForm(prefix="drawdowns"),
         "new_form": NewForm(prefix="new", initial={"density": 1.2, "solids": 40, "price": 0}),
         "setup_form": SetupForm(prefix="setup", initial=start),
@@ -150,19 +153,6 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
 def pigments(request: HttpRequest) -> HttpResponse:
     """The shop's pigments."""
     return _page(request)
-
-
-@require_POST
-@once
-def bring_list(request: HttpRequest) -> HttpResponse:
-    """List pigments from a file."""
-    form = UploadForm(request.POST, request.FILES, prefix="list")
-    return submitted(
-        form,
-        lambda _: steps.import_pigments(form.text()),
-        lambda _: went(request, None, "pigments"),
-        lambda: _page(request, status=422, list_form=form),
-    )
 
 
 @require_POST
@@ -364,7 +354,6 @@ def set_aside(request: HttpRequest, drawdown_id: int, how: str) -> HttpResponse:
 
 urlpatterns = [
     path("pigments/", pigments, name="pigments"),
-    path("pigments/list/", bring_list, name="bring_pigments"),
     path("pigments/drawdowns/", bring_drawdowns, name="bring_drawdowns"),
     path("pigments/drawdowns/<int:drawdown_id>/<str:how>/", set_aside, name="set_drawdown_aside"),
     path("pigments/illustrative/", load_illustrative, name="load_illustrative"),

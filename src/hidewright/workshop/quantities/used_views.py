@@ -20,6 +20,7 @@ from hidewright.workshop.quantities import used_queries as gather
 from hidewright.workshop.quantities.models import HandUse
 from hidewright.workshop.shelf.models import ProductLot
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 
 class UsedForm(forms.Form):
@@ -29,7 +30,10 @@ class UsedForm(forms.Form):
     amount = forms.CharField(
         label="How much",
         max_length=20,
-        help_text="Of a product like 2.4 L or 1 qt; of sundries a number, tape and paper in metres.",
+        help_text=by_units(
+            "Of a product like 2.4 L; of sundries a number, tape and paper like 12 m.",
+            "Of a product like 1 qt; of sundries a number, tape and paper like 40 ft.",
+        ),
     )
     share = NumberField(
         label="For how much of this job’s work of that kind, %",

@@ -17,7 +17,7 @@ from hidewright.takeoff.advice import advise
 from hidewright.takeoff.coats import LIMITS, Assumptions, Stage
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.yields import Use as UseValue
-from hidewright.units import US_QUART_ML, read_volume, show_volume
+from hidewright.units import FOOT, US_FL_OZ_ML, US_QUART_ML, read_volume, show_volume
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, refuse
 from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
@@ -30,6 +30,7 @@ from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.words import by_units
 
 PERCENT = ("solids_colour", "solids_clear", "transfer", "wiped_transfer", "area_sd", "build_sd", "transfer_sd", "piece_sd")  # fmt: skip
 WHOLE = ("colour_coats", "clear_coats")
@@ -83,6 +84,19 @@ GROUPS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
 """Heading → figures and their labels."""
 
 
+US_SCALES = {
+    **dict.fromkeys(("cup_loss", "keep_back"), 1 / US_FL_OZ_ML),
+    "session_area": 1 / FOOT**2,
+    **dict.fromkeys(("strip_ml", "clean_ml", "wipe_ml", "prime_ml"), FOOT**2 / US_FL_OZ_ML),
+}
+"""What the figures in mL, m² and mL a m² are multiplied by in a shop with US units."""
+
+
+def in_us(label: str) -> str:
+    """A label with US units for the metric ones."""
+    return label.replace("mL a m²", "fl oz a sq ft").replace("mL", "fl oz").replace("m²", "sq ft")
+
+
 class FiguresForm(forms.Form):
     """What the forecast stands on."""
 
@@ -97,13 +111,14 @@ class FiguresForm(forms.Form):
     def __init__(self, *args: Any, sourced: gather.Sourced, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sourced = sourced
+        self.us = the_shop().units == "us"
         for _, figures in GROUPS:
             for name, label in figures:
-                self.fields[name] = self._field(name, label)
+                self.fields[name] = self._field(name, in_us(label) if self.us else label)
         self.fields["wiped"].help_text = sourced.sources.get("wiped", "")
 
     def _field(self, name: str, label: str) -> forms.Field:
-        scale = 100 if name in PERCENT else 1
+        scale = self._scale(name)
         low, high = LIMITS[name]
         value = getattr(self.sourced.assumed, name) * scale
         facts: dict[str, Any] = {
@@ -118,9 +133,16 @@ class FiguresForm(forms.Form):
             return forms.IntegerField(min_value=int(low), max_value=int(high), **facts)
         return NumberField(min_value=low * scale, max_value=high * scale, **facts)
 
+    def _scale(self, name: str) -> float:
+        """What a figure is multiplied by to be shown: per cent, and fl oz and sq ft in a shop with US units."""
+        return 100 if name in PERCENT else US_SCALES.get(name, 1) if self.us else 1
+
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The fields under their headings."""
-        found = [(words, [self[name] for name, _ in figures]) for words, figures in GROUPS]
+        found = [
+            (in_us(words) if self.us else words, [self[name] for name, _ in figures])
+            for words, figures in GROUPS
+        ]
         found[0][1].append(self["wiped"])
         return found
 
@@ -128,13 +150,13 @@ class FiguresForm(forms.Form):
         """What differs from what recipe, products and starting values say; what was set before and left alone stays set."""
         found: dict[str, Any] = {}
         for name in [*LIMITS, "wiped"]:
-            scale = 100 if name in PERCENT else 1
+            scale = self._scale(name)
             given = self.cleaned_data[name]
             shown = getattr(self.sourced.assumed, name)
             same = (
                 given == shown
                 if isinstance(shown, bool)
-                else abs(given / scale - shown) < 1e-6 * max(shown, 1)
+                else abs(given - shown * scale) < 1e-5 * max(shown * scale, 0.1)
             )
             if not same:
                 found[name] = given if name in WHOLE or name == "wiped" else given / scale
@@ -155,7 +177,11 @@ class UseForm(forms.Form):
         help_text="Empty: all its coats.",
     )
     volume = forms.CharField(
-        label="How much left the jar", max_length=30, help_text="And did not come back, such as 640 mL."
+        label="How much left the jar",
+        max_length=30,
+        help_text=by_units(
+            "And did not come back, such as 640 mL.", "And did not come back, such as 20 fl oz."
+        ),
     )
     cups = forms.IntegerField(
         label="Sessions",

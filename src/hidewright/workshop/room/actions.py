@@ -132,7 +132,7 @@ def read_stretches(text: str, where: str) -> list[tuple[time, time]]:
         found = read_stretches_of_day(text)
     except Refusal as refusal:
         raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
-    return [(_clock(start), _clock(end)) for start, end in found]
+    return [(clock(start), clock(end)) for start, end in found]
 
 
 def read_shifts(text: str, where: str) -> tuple[list[tuple[time, time]], time | None]:
@@ -142,7 +142,7 @@ def read_shifts(text: str, where: str) -> tuple[list[tuple[time, time]], time | 
     except Refusal as refusal:
         raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
     over = max((end - 24 * 60 for _, end in found), default=0)
-    return [(_clock(start), _clock(end)) for start, end in found], _clock(over) if over > 0 else None
+    return [(clock(start), clock(end)) for start, end in found], clock(over) if over > 0 else None
 
 
 def set_week(person: Person | None, week: dict[int, list[tuple[time, time]]]) -> None:
@@ -221,17 +221,18 @@ def set_skills(person: Person, kinds: Iterable[str] | None) -> None:
         )
     with transaction.atomic():
         row = Skills.objects.filter(person=person).first()
-        _keep_skills(person.pk, wanted)
+        keep_skills(person.pk, wanted)
         undo_with = {"person": person.pk, "kinds": row.kinds if row else None}
         record(None, f"Changed what {person.name} does", undo="room.skills", undo_with=undo_with)
 
 
 @undoes("room.skills")
 def _restore_skills(old: dict[str, Any]) -> None:
-    _keep_skills(old["person"], old["kinds"])
+    keep_skills(old["person"], old["kinds"])
 
 
-def _keep_skills(person_id: int, kinds: list[str] | None) -> None:
+def keep_skills(person_id: int, kinds: list[str] | None) -> None:
+    """Keep what kinds of work a person does; None means all of them."""
     if kinds is None:
         Skills.objects.filter(person_id=person_id).delete()
     else:
@@ -270,15 +271,6 @@ def _restore_rules(old: dict[str, Any]) -> None:
     RoomRules.objects.filter(pk=1).update(**old, version=F("version") + 1)
 
 
-def take_in(tables_text: str, hours_text: str, people_text: str) -> None:
-    """Take in the files that are not empty: all of them, or nothing."""
-    with transaction.atomic():
-        if tables_text:
-            import_tables(tables_text)
-        if hours_text:
-            import_hours(hours_text, people_text)
-
-
 def import_tables(text: str) -> int:
     """Tables from a CSV (see `planning.csv_in.read_tables`); returns how many. All or nothing."""
     tables = read_tables(text)
@@ -311,7 +303,7 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
             )
             if person.key in weeks:
                 _keep_week(row, weeks[person.key])
-            _keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
+            keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
             for day in person.off:
                 DayOff.objects.get_or_create(person=row, day=day)
         record(None, f"Took in hours and {counted(len(people), 'person', 'people')} from files")
@@ -321,13 +313,13 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
 def _keep_week(person: Person | None, week: Week) -> None:
     Hours.objects.filter(person=person).delete()
     Hours.objects.bulk_create(
-        Hours(person=person, weekday=day, start=_clock(start), end=_clock(end))
+        Hours(person=person, weekday=day, start=clock(start), end=clock(end))
         for day, stretches in week.hours.items()
         for start, end in stretches
     )
 
 
-def _clock(minute: int) -> time:
+def clock(minute: int) -> time:
     """Minutes since midnight as a clock time; midnight at the end of the day is a minute before it."""
     minute = min(minute, 24 * 60 - 1)
     return time(minute // 60, minute % 60)

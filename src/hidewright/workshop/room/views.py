@@ -10,12 +10,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.planning.problem.calendar import EVERY_NIGHT, NO_NIGHT
 from hidewright.planning.problem.model import Kind
-from hidewright.refusals import Refusal
 from hidewright.survey import Material
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.room import actions as steps
+from hidewright.workshop.room import list_actions as list_actions
 from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
 from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of
 from hidewright.workshop.room.hours_forms import WEEKDAYS, WeekForm
@@ -143,26 +143,6 @@ class SkillsForm(forms.Form):
     )
 
 
-class FileForm(forms.Form):
-    """Tables, hours and people as CSV files; any of them may be left out."""
-
-    tables = forms.FileField(
-        label="Tables (CSV)", required=False, help_text="key, name, length, depth; also not_for."
-    )
-    hours = forms.FileField(label="Hours (CSV)", required=False, help_text="weekday, hours; also person.")
-    people = forms.FileField(
-        label="People (CSV)", required=False, help_text="With the hours: key, name; also off, skills."
-    )
-
-    def text(self, name: str) -> str:
-        """The file as text, or empty; refuses what is no text."""
-        file = self.cleaned_data.get(name)
-        try:
-            return file.read().decode("utf-8-sig") if file else ""
-        except UnicodeDecodeError as error:
-            raise Refusal("This file is no text.", where=name, remedy="Save it as CSV in UTF-8.") from error
-
-
 class DayOffForm(forms.Form):
     """A day without work."""
 
@@ -189,7 +169,6 @@ def _page(
     status: int = 200,
     form: TableForm | None = None,
     off: DayOffForm | None = None,
-    files: FileForm | None = None,
     rack: StorageForm | None = None,
 ) -> HttpResponse:
     tables = WorkTable.objects.filter(active=True)
@@ -202,7 +181,6 @@ def _page(
         "people": Person.objects.filter(active=True).prefetch_related("hours"),
         "days_off": DayOff.objects.select_related("person"),
         "off_form": off or DayOffForm(prefix="off"),
-        "file_form": files or FileForm(prefix="file"),
         "racks": Storage.objects.filter(active=True),
         "rack_form": rack or StorageForm(prefix="rack"),
         "rules": room_rules(),
@@ -333,30 +311,6 @@ def skills(request: HttpRequest, person_id: int) -> HttpResponse:
     return redirect("person_hours", person_id=person.pk)
 
 
-@require_POST
-@once
-def take_in(request: HttpRequest) -> HttpResponse:
-    """Take in tables, hours and people from files: all of a file or nothing of it."""
-    form = FileForm(request.POST, request.FILES, prefix="file")
-
-    def take(_: dict[str, Any]) -> None:
-        tables_text, hours_text, people_text = (form.text(n) for n in ("tables", "hours", "people"))
-        if people_text and not hours_text:
-            raise Refusal(
-                "People come with the hours.", where="People", remedy="Choose the file of hours too."
-            )
-        if not (tables_text or hours_text):
-            raise Refusal("No file was chosen.", where="Files")
-        steps.take_in(tables_text, hours_text, people_text)
-
-    return submitted(
-        form,
-        take,
-        lambda _: went(request, None, "tables"),
-        lambda: _page(request, status=422, files=form),
-    )
-
-
 @require_http_methods(["GET", "POST"])
 @once
 def rules(request: HttpRequest) -> HttpResponse:
@@ -418,7 +372,6 @@ urlpatterns = [
     path("hours/", hours, name="hours"),
     path("hours/<int:person_id>/", hours, name="person_hours"),
     path("hours/<int:person_id>/skills/", skills, name="person_skills"),
-    path("tables/files/", take_in, name="room_files"),
     path("days-off/", day_off, name="day_off"),
     path("days-off/<int:row_id>/remove/", remove_day_off, name="remove_day_off"),
 ]

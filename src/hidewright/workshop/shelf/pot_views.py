@@ -12,22 +12,23 @@ from hidewright.workshop.frame.pages import went
 from hidewright.workshop.shelf import pot_actions
 from hidewright.workshop.shelf.models import ShopVessel
 from hidewright.workshop.shelf.vessel_queries import pots
+from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.words import by_units
 
 USUAL = (
-    ("Small cup", "250 mL"),
-    ("Half-litre cup", "500 mL"),
-    ("Quart pot", "1 qt"),
-    ("Litre pot", "1 L"),
-    ("Gallon pail", "1 gal"),
+    (("Small cup", "250 mL"), ("Half-litre cup", "500 mL"), ("Litre pot", "1 L"), ("Pail", "5 L")),
+    (("Small cup", "8 fl oz"), ("Pint cup", "1 pt"), ("Quart pot", "1 qt"), ("Gallon pail", "1 gal")),
 )
-"""Sizes that shops often have; one tap adds one. Common practice, no source."""
+"""Sizes that shops often have, metric and US; one tap adds one. Common practice, no source."""
 
 
 class PotForm(forms.Form):
     """One vessel."""
 
     name = forms.CharField(label="Name", max_length=60, help_text="What you call it: quart pot, white pail.")
-    capacity = VolumeField(label="It holds, to the line", help_text="Like 1 qt, 500 mL or 2.5 L.")
+    capacity = VolumeField(
+        label="It holds, to the line", help_text=by_units("Like 500 mL or 2.5 L.", "Like 1 qt or 16 fl oz.")
+    )
     tare = WeighedField(
         label="Empty it weighs, g", required=False, help_text="Empty: you zero the balance with it."
     )
@@ -55,7 +56,7 @@ def _page(request: HttpRequest, form: PotForm, status: int = 200) -> HttpRespons
     context = {
         "form": form,
         "pots": [(row, row.capacity / 1000) for row in rows],
-        "usual": [(name, size) for name, size in USUAL if name not in names],
+        "usual": [(name, size) for name, size in USUAL[the_shop().units == "us"] if name not in names],
     }
     return render(request, "vessels/list.html", context, status=status)
 

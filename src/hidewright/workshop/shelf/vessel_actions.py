@@ -21,6 +21,7 @@ from hidewright.mixing.needed import still_needed
 from hidewright.mixing.vessels import size_for
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
+from hidewright.units import show_day
 from hidewright.workshop.shelf import book as keep
 from hidewright.workshop.shelf import stock_queries as stock
 from hidewright.workshop.shelf import vessel_queries as gather
@@ -244,7 +245,7 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str, dict[st
             f"By the book lot {found.name} had {shown_volume(found.left or 0)} left, {shown_volume(lacking)} too little."
         )
     if found.past and found.until:
-        told.append(f"Lot {found.name} was past its day, {found.until:%d.%m.%Y}.")
+        told.append(f"Lot {found.name} was past its day, {show_day(found.until)}.")
     return found.name, " ".join(told), {"sealed": [component, found.name]} if row is not None else {}
 
 

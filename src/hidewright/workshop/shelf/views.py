@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from hidewright.refusals import Refusal
 from hidewright.takeoff import products as stage
 from hidewright.takeoff.products_csv import READERS, read_figure, read_price, write_products
-from hidewright.units import read_duration, read_volume, show_minutes, show_volume
+from hidewright.units import US_FL_OZ_ML, read_duration, read_volume, show_minutes, show_volume
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import VolumeField, acted
 from hidewright.workshop.frame.pages import toast_last, went
@@ -22,14 +22,20 @@ from hidewright.workshop.shelf import list_actions as list_actions
 from hidewright.workshop.shelf import queries as gather
 from hidewright.workshop.shelf.models import Product, ProductLot
 from hidewright.workshop.shop.door import the_shop
+from hidewright.workshop.shop.words import by_units
 
 FIGURES = {
     "density": ("Density, g/mL", "As its data sheet says."),
     "solids": ("Stays when dry, share of the volume", "Volume solids, such as 25 %."),
-    "pack": ("Sold in packs of", "Such as 5 L or 1 gal."),
+    "pack": ("Sold in packs of", by_units("Such as 5 L.", "Such as 1 gal.")),
     "ratio": ("Crosslinker: share of the mix", "Such as 3 %."),
     "pot_life": ("Pot life once crosslinked", "Such as 8 h. Its data sheet rules."),
-    "touch_dry": ("Touch dry after", "At 20 °C and 50 % humidity, such as 30 min."),
+    "touch_dry": (
+        "Touch dry after",
+        by_units(
+            "At 20 °C and 50 % humidity, such as 30 min.", "At 68 °F and 50 % humidity, such as 30 min."
+        ),
+    ),
     "cure": ("May be turned or moved after", "Such as 12 h."),
     "flash": ("Flash point, °C", ""),
     "lel": ("Lower explosive limit, % by volume", ""),
@@ -96,7 +102,7 @@ class ProductForm(forms.Form):
 class ReceiveForm(forms.Form):
     """A delivery."""
 
-    volume = VolumeField(label="How much came", help_text="Such as 2 x 5 L or 1 gal.")
+    volume = VolumeField(label="How much came", help_text=by_units("Such as 2 x 5 L.", "Such as 2 x 1 gal."))
     lot = forms.CharField(label="Lot on the can", max_length=60, required=False)
     keep_until = forms.DateField(
         label="Keep until",
@@ -108,7 +114,11 @@ class ReceiveForm(forms.Form):
 class CountForm(forms.Form):
     """What is on hand, as counted."""
 
-    volume = VolumeField(label="On hand, as counted", may_be_nothing=True, help_text="Such as 3.2 L.")
+    volume = VolumeField(
+        label="On hand, as counted",
+        may_be_nothing=True,
+        help_text=by_units("Such as 3.2 L.", "Such as 3 qt."),
+    )
 
 
 @require_GET
@@ -122,7 +132,7 @@ def products(request: HttpRequest) -> HttpResponse:
 @once
 def add_product(request: HttpRequest) -> HttpResponse:
     """List a new product."""
-    form = ProductForm(request.POST or None, initial={"density": "1.0", "pack": "1 L"})
+    form = ProductForm(request.POST or None, initial={"density": "1.0", "pack": by_units("1 L", "1 qt")})
     if request.method == "POST" and acted(form, lambda told: steps.add_product(told["product"])):
         toast_last(request, None)
         return redirect("products")
@@ -132,8 +142,11 @@ def add_product(request: HttpRequest) -> HttpResponse:
 def _handier(figure: float, unit: str) -> str:
     """Litres for many mL and hours for many minutes, where these say the very same; empty where they do not."""
     if unit == " mL":
-        words = show_volume(figure, the_shop().units)
-        return words if read_volume(words) == figure else ""
+        units = the_shop().units
+        words = show_volume(figure, units)
+        if read_volume(words) == figure:
+            return words
+        return f"{figure / US_FL_OZ_ML:.7g} fl oz" if units == "us" else ""
     if unit == " min":
         words = show_minutes(figure)
         return words if read_duration(words) == 60 * figure else ""

@@ -63,6 +63,16 @@ def volume(millilitres: float | None, shown_in: str = "metric") -> str:
 
 
 @register.filter
+def spread(millilitres_a_square_metre: float | None, shown_in: str = "metric") -> str:
+    """How much goes on an area (mL/m²) in the shop's units."""
+    if millilitres_a_square_metre is None:
+        return ""
+    if shown_in == "us":
+        return f"{millilitres_a_square_metre * units.FOOT**2 / units.US_FL_OZ_ML:.3g} fl oz a sq ft"
+    return f"{millilitres_a_square_metre:.1f} mL a m²"
+
+
+@register.filter
 def place(group: Group, shown_in: str = "metric") -> str:
     """Where a group of acts happens, in the shop's units."""
     return group.place_in("ft" if shown_in == "us" else "m")

@@ -1,0 +1,208 @@
+"""How brought lists of tables, hours and people are taken: known ones (by key, else by name) are changed, the others are added."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+from django.db.models import F
+
+from hidewright.lists.draft import Draft
+from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, Hand, Shift
+from hidewright.planning.problem.model import Table
+from hidewright.refusals import Refusal
+from hidewright.units import counted
+from hidewright.workshop.lists.queries import Prospect, Taker, Way, takes
+from hidewright.workshop.room.actions import clock, keep_skills
+from hidewright.workshop.room.models import DayOff, Hours, Skills, WorkTable
+from hidewright.workshop.shop.models import Act, Job, Person
+from hidewright.workshop.shop.undo import record, undoes
+
+_TABLE = ("name", "length", "depth", "not_for", "active")
+
+
+def _by_key(draft: Draft, known: Mapping[str, str]) -> dict[str, Any]:
+    """The values by the key each gets: one without a key of its own whose name the shop knows keeps the shop's key; `known` is key by name."""
+    return {
+        known.get(value.name.casefold(), value.key) if not line.written.get("key") else value.key: value
+        for line in draft.lines
+        for value in line.values
+    }
+
+
+def _prospect(draft: Draft, keys: Mapping[str, Any], known: int, one: str, many: str) -> Prospect:
+    facts = (("New", str(len(keys) - known)), ("Known already: changed", str(known)))
+    return Prospect((Way("take", f"Take the {counted(len(keys), one, many)}"),), facts)
+
+
+def _tables(draft: Draft) -> dict[str, Table]:
+    return _by_key(draft, {row.name.casefold(): row.key for row in WorkTable.objects.filter(active=True)})
+
+
+def _take_tables(job: Job | None, draft: Draft, how: str, name: str) -> Act:
+    tables = _tables(draft)
+    with transaction.atomic():
+        before = {
+            row.key: {field: getattr(row, field) for field in _TABLE}
+            for row in WorkTable.objects.filter(key__in=tables)
+        }
+        for key, table in tables.items():
+            facts = {"name": table.name, "length": table.length, "depth": table.depth}
+            WorkTable.objects.update_or_create(
+                key=key, defaults={**facts, "not_for": sorted(table.not_for), "active": True}
+            )
+        new = [key for key in tables if key not in before]
+        return record(
+            None,
+            f"Took {counted(len(tables), 'table')} from {name} ({len(new)} new)",
+            undo="room.tables_list",
+            undo_with={"before": before, "new": new},
+        )
+
+
+@undoes("room.tables_list")
+def _tables_back(old: dict[str, Any]) -> None:
+    WorkTable.objects.filter(key__in=old["new"]).update(active=False, version=F("version") + 1)
+    for key, facts in old["before"].items():
+        WorkTable.objects.filter(key=key).update(**facts, version=F("version") + 1)
+
+
+def _people(draft: Draft) -> dict[str, Hand]:
+    return _by_key(draft, {row.name.casefold(): row.key for row in Person.objects.filter(active=True)})
+
+
+def _take_people(job: Job | None, draft: Draft, how: str, name: str) -> Act:
+    people = _people(draft)
+    with transaction.atomic():
+        before = {
+            row.key: {
+                "name": row.name,
+                "active": row.active,
+                "skills": Skills.objects.filter(person=row).values_list("kinds", flat=True).first(),
+            }
+            for row in Person.objects.filter(key__in=people)
+        }
+        days = []
+        for key, hand in people.items():
+            row, _ = Person.objects.update_or_create(key=key, defaults={"name": hand.name, "active": True})
+            keep_skills(row.pk, None if hand.skills is None else sorted(hand.skills))
+            made = [DayOff.objects.get_or_create(person=row, day=day) for day in sorted(hand.off)]
+            days += [day.pk for day, new in made if new]
+        new = [key for key in people if key not in before]
+        return record(
+            None,
+            f"Took {counted(len(people), 'person', 'people')} from {name} ({len(new)} new)",
+            undo="room.people_list",
+            undo_with={"before": before, "new": new, "days": days},
+        )
+
+
+@undoes("room.people_list")
+def _people_back(old: dict[str, Any]) -> None:
+    DayOff.objects.filter(pk__in=old["days"]).delete()
+    for person in Person.objects.filter(key__in=old["new"]):
+        keep_skills(person.pk, None)
+    Person.objects.filter(key__in=old["new"]).update(active=False)
+    for key, facts in old["before"].items():
+        Person.objects.filter(key=key).update(name=facts["name"], active=facts["active"])
+        keep_skills(Person.objects.get(key=key).pk, facts["skills"])
+
+
+def _whose(draft: Draft) -> dict[Person | None, list[Shift]]:
+    """The shifts of each person; refuses names that the shop does not know."""
+    rows = Person.objects.filter(active=True)
+    known: dict[str, Person | None] = {"": None}
+    known |= {name.casefold(): row for row in rows for name in (row.name, row.key)}
+    strange = sorted({s.person for s in draft.values if s.person.casefold() not in known})
+    if strange:
+        raise Refusal(
+            f"Nobody here has the name {', '.join(strange[:8])}.",
+            remedy="Bring or add the people first, or write their names as the shop has them.",
+        )
+    whose: dict[Person | None, list[Shift]] = {}
+    for shift in draft.values:
+        whose.setdefault(known[shift.person.casefold()], []).append(shift)
+    return whose
+
+
+def _take_hours(job: Job | None, draft: Draft, how: str, name: str) -> Act:
+    whose = _whose(draft)
+    with transaction.atomic():
+        before = []
+        for person, shifts in whose.items():
+            rows = Hours.objects.filter(person=person)
+            stretches = [[row.weekday, f"{row.start:%H:%M}", f"{row.end:%H:%M}"] for row in rows]
+            before.append([person.pk if person else None, stretches])
+            rows.delete()
+            Hours.objects.bulk_create(
+                Hours(person=person, weekday=shift.weekday, start=clock(start), end=clock(end))
+                for shift in shifts
+                for start, end in shift.stretches
+            )
+        return record(
+            None,
+            f"Took the hours of {counted(len(whose), 'week')} from {name}",
+            undo="room.hours_list",
+            undo_with={"before": before},
+        )
+
+
+@undoes("room.hours_list")
+def _hours_back(old: dict[str, Any]) -> None:
+    for person_id, stretches in old["before"]:
+        Hours.objects.filter(person_id=person_id).delete()
+        Hours.objects.bulk_create(
+            Hours(person_id=person_id, weekday=day, start=start, end=end) for day, start, end in stretches
+        )
+
+
+def _hours_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
+    people = {shift.person for shift in draft.values}
+    facts = tuple(
+        (
+            person or "The whole shop",
+            counted(
+                len({s.weekday for s in draft.values if s.person == person and s.stretches}), "working day"
+            ),
+        )
+        for person in sorted(people)[:12]
+    )
+    return Prospect(
+        (Way("take", f"Take the hours of {counted(len(people), 'week')}"),),
+        facts,
+        (
+            "The hours written here replace the whole week of each that is named; a weekday that is missing is free.",
+        ),
+    )
+
+
+takes(
+    Taker(
+        TABLES,
+        of_job=False,
+        to="tables",
+        take=_take_tables,
+        prospect=lambda job, draft, units: _prospect(
+            draft,
+            tables := _tables(draft),
+            WorkTable.objects.filter(key__in=tables, active=True).count(),
+            "table",
+            "tables",
+        ),
+    )
+)
+takes(Taker(HOURS, of_job=False, to="tables", take=_take_hours, prospect=_hours_prospect))
+takes(
+    Taker(
+        PEOPLE,
+        of_job=False,
+        to="tables",
+        take=_take_people,
+        prospect=lambda job, draft, units: _prospect(
+            draft,
+            people := _people(draft),
+            Person.objects.filter(key__in=people, active=True).count(),
+            "person",
+            "people",
+        ),
+    )
+)
