@@ -118,7 +118,7 @@ def first_way(page: Page) -> dict[str, float]:
     cells = rows.locator(".recipe").first.locator("tbody tr")
     expect(cells.first).to_be_visible()
     return {
-        row.locator("td").nth(0).inner_text(): float(row.locator("td").nth(1).inner_text())
+        row.locator("td").nth(0).inner_text(): float(row.locator("td").nth(1).inner_text().removesuffix(" g"))
         for row in cells.all()
     }
 

@@ -23,6 +23,8 @@ from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.front.copy_actions import keep_today
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.lists import actions as lists
+from hidewright.workshop.papers import quote_actions as quotes
+from hidewright.workshop.papers.price_queries import options
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.models import Job
 
@@ -62,6 +64,7 @@ def demonstrated(transactional_db: None) -> Job:
     calls.keep_call("Mrs Lind", {"seat": 2}, strip="no")
     jars.keep_jar(MixVessel.objects.get(job=job), 100.0, name="For touching up")
     own_actions.begin(job, own_actions.Start("Own", 500.0, 30.0))
+    quotes.give(job, options(job)[0], date.today() + timedelta(days=30))
     return job
 
 

@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hidewright.mixing import MixPart, MixRecipe
+from hidewright.workshop.bench import load_actions as loads
 from hidewright.workshop.bench import queries as bench
 from hidewright.workshop.bench.jar_actions import mix_again
 from hidewright.workshop.shelf import vessel_actions as steps
@@ -137,6 +138,18 @@ def test_whatever_boxing_is_offered_the_app_carries_out(
         assert state.finished
         assert target.colour_number == number
         transaction.set_rollback(True)
+
+
+def test_of_two_pot_lives_the_shorter_holds_and_an_undo_gives_the_own_one_back(job: Job) -> None:
+    first, second = poured(job, 800, capacity=900.0), poured(job, 300, capacity=2000.0)
+    for row, minutes in ((first, 240.0), (second, 480.0)):
+        loads.crosslink(row, "Linker", 0.03, minutes)
+    loads.box([first], second)
+    second.refresh_from_db()
+    assert second.pot_life == 240
+    undo(Act.objects.filter(text__startswith="Boxed").latest("pk").pk)
+    second.refresh_from_db()
+    assert second.pot_life == 480
 
 
 def test_what_is_advised_is_whole_steps_of_the_shops_balance(job: Job, visitor: Client) -> None:

@@ -210,19 +210,25 @@ def box(
     token: str | None = None,
     device: Device | None = None,
 ) -> Logged:
-    """Box: pour all of the sources into the target. The target then is a batch of its own, as it stands."""
+    """Box: pour all of the sources into the target. The target then is a batch of its own, as it stands; of several pot lives the shortest holds."""
     names = " and ".join(row.name for row in sources)
     with transaction.atomic():
         held = {row.pk: row for row in hold([row.pk for row in (*sources, target)])}
+        also: dict[str, Any] = {} if held[target.pk].accepted is not None else {"unaccept": target.pk}
+        own = held[target.pk].pot_life
+        life = min((row.pot_life for row in held.values() if row.pot_life is not None), default=None)
+        if life != own:
+            also["pot_life"] = [target.pk, own]
         done = log(
             [*sources, target],
             lambda book: bench.box(book, [row.key for row in sources], target.key),
             f"Boxed {names} with {target.name}",
             token=token,
             device=device,
-            also={"unaccept": target.pk} if held[target.pk].accepted is None else None,
+            also=also,
         )
         if done.fresh:
+            MixVessel.objects.filter(pk=target.pk).update(pot_life=life)
             MixVessel.objects.filter(pk=target.pk, accepted=None).update(accepted=timezone.now())
     return done
 

@@ -71,7 +71,7 @@ def log(
 ) -> Logged:
     """Hold the vessels, let `make` find the entry from the ledger as it is now, and add it. Once per token.
 
-    `also`: what came with the entry and goes when it is undone: `away` and `unaccept`, a vessel's key; `sealed`, a component and its lot.
+    `also`: what came with the entry and goes when it is undone: `away` and `unaccept`, a vessel's key; `pot_life`, a vessel's key and its minutes before; `sealed`, a component and its lot.
     """
     with transaction.atomic():
         held = hold([row.pk for row in vessels])
@@ -312,6 +312,9 @@ def _undo(data: dict[str, Any]) -> None:
         MixVessel.objects.filter(pk=data["away"], put_away=None).update(put_away=timezone.now())
     if "unaccept" in data:
         _unaccept({"vessel": data["unaccept"]})
+    if "pot_life" in data:
+        vessel, minutes = data["pot_life"]
+        MixVessel.objects.filter(pk=vessel).update(pot_life=minutes)
     if "leftover" in data:
         Pigment.objects.filter(key=data["leftover"]).update(active=False)
     if "sealed" in data:
