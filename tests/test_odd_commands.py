@@ -29,6 +29,8 @@ RUNS = {
 JSON = ("card", "sheet", "maps")
 HELD_BY_NONE = ("job",)
 """Kinds of which an empty file is a good one."""
+A_LIST_IN_LATIN = b"name,400\n\xc3\x28,\n"
+"""A list of one person with an odd name, in the letters of an older computer: junk to everything but a list of people."""
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +72,10 @@ def test_good_files_are_taken(name: str, good: dict[str, bytes], tmp_path: Path)
 def test_junk_is_refused(name: str, good: dict[str, bytes], tmp_path: Path) -> None:
     for junk in JUNK:
         code = ended(_words(name, good, tmp_path, junk))
-        assert code == 2 or (name in HELD_BY_NONE and not junk.strip()), junk[:60]
+        good_enough = (name in HELD_BY_NONE and not junk.strip()) or (
+            name == "people" and junk == A_LIST_IN_LATIN
+        )
+        assert code == 2 or good_enough, junk[:60]
 
 
 @pytest.mark.parametrize("name", RUNS)

@@ -63,7 +63,7 @@ def test_more_coats_take_more(folder: Path) -> None:
         (("pieces.csv", "--set", "transfer=7"), "from 0.05 to 1"),
         (("pieces.csv", "--odds", "2"), "0.95 for 95 %"),
         (("pieces.csv", "products.csv", "--stock", "glue=1 L"), "No product is marked glue"),
-        (("products.csv",), "products.csv, line 1"),
+        (("products.csv",), "products.csv: 11 things must be put right first"),
         (("none.csv",), "none.csv"),
     ],
 )

@@ -177,11 +177,11 @@ def test_a_cup_that_is_too_red_gets_no_more_red_and_the_pour_is_logged(
     advice = eye_advice(red_cup)
     assert advice is not None
     assert advice.act == "pour"
-    assert "PR101" not in {lot.partition("/")[0] for lot, _, _ in advice.pours}
+    assert "PR101" not in {lot.partition("/")[0] for lot, *_ in advice.pours}
     page = visitor.get(at(red_cup)).text
     assert "What now, by eye" in page
     assert "What to add" not in page, "one advice at a time"
-    sent = {"seen": str(advice.poured), "add": [f"{lot}|{grams:.6f}" for lot, _, grams in advice.pours]}
+    sent = {"seen": str(advice.poured), "add": [f"{lot}|{grams:.6f}" for lot, _, grams, *_ in advice.pours]}
     assert visitor.post(f"{at(red_cup)}pour/", sent).status_code == 302
     after = eye_advice(red_cup)
     assert after is not None

@@ -40,7 +40,8 @@ def clock(moment: datetime, monkeypatch: pytest.MonkeyPatch) -> None:
 def surveyed(job: Job, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A job with pieces, in a shop with tables, hours and people, early on its first day."""
     clock(datetime(2026, 3, 2, 7), monkeypatch)
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[: FEW + 1]))
     return job
 

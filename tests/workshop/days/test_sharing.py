@@ -37,7 +37,8 @@ def shop(monkeypatch: pytest.MonkeyPatch, quick_planning: None) -> None:
 
     now = datetime(2026, 3, 2, 7).replace(tzinfo=timezone.get_current_timezone())
     monkeypatch.setattr(timezone, "now", lambda: now)
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     for module, name in (
         (around_actions, "plan_around"),
         (whole_actions, "plan_around"),

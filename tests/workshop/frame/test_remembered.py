@@ -68,7 +68,8 @@ def test_a_form_that_writes_sees_what_it_wrote(visitor: Client) -> None:
 def test_a_page_costs_so_many_queries_at_most(
     visitor: Client, job: Job, django_assert_max_num_queries: pytest.FixtureRequest, page: str, most: int
 ) -> None:
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     survey.import_csv(job, demo.text("pieces.csv"))
     products.import_csv(demo.text("products.csv"))
     visitor.get(f"/jobs/{job.pk}/{page}")
@@ -80,7 +81,8 @@ def test_a_page_costs_so_many_queries_at_most(
 def planned(visitor: Client, job: Job, quick_planning: None) -> Job:
     """A small job that starts today, planned in a moment, with taps, a wait, a piece that hurries and one that goes again."""
     Job.objects.filter(pk=job.pk).update(starts=timezone.localdate(), promised=None)
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     survey.import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[:6]))
     products.import_csv(demo.text("products.csv"))
     visitor.post(f"/jobs/{job.pk}/days/plan/", {"seconds": "10", "how": "anew"})

@@ -85,7 +85,8 @@ def test_by_eye_a_person_says_and_without_a_target_nothing_is_compared(visitor: 
 
 
 def test_again_becomes_work_once_and_is_taken_back_with_its_check(pieces: Job) -> None:
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     steps.note_checks(pieces, ["C1"], "sun", result="again", note="a run")
     steps.note_checks(pieces, ["C1"], "lamp", result="again")
     (row,) = Redo.objects.filter(job=pieces, withdrawn=None)

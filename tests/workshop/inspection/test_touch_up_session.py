@@ -25,7 +25,8 @@ def noted(job: Job) -> Job:
     """Two things to touch up on A1, one on B1, one that blocks, one that stays, and one on no piece of the list."""
     Job.objects.filter(pk=job.pk).update(starts=timezone.localdate(), promised=None)
     job.refresh_from_db()
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     survey.import_csv(job, LIST)
     for what, piece, weight in (("a", "A1", "later"), ("b", "A1", "later"), ("c", "B1", "later"), ("d", "A2", "blocks"), ("e", "a wall", "later")):  # fmt: skip
         snag_actions.add(job, what, piece=piece, weight=weight)

@@ -131,7 +131,7 @@ def test_minutes_a_square_foot_are_taken_as_such(visitor: Client, shop: Job) -> 
         ({"fixed": "5", "per_area": "", "dry": ""}, "Fill in both"),
         ({"fixed": "-5", "per_area": "1", "dry": ""}, "greater than or equal to 0"),
         ({"fixed": "", "per_area": "", "dry": "999999"}, "less than or equal to 20160"),
-        ({"fixed": "nan", "per_area": "1", "dry": ""}, "not a number to work with"),
+        ({"fixed": "nan", "per_area": "1", "dry": ""}, "“nan” is not a number"),
         ({"where": "nowhere"}, "Select a valid choice"),
     ],
 )

@@ -38,7 +38,8 @@ def test_a_time_is_noted_and_shown_with_what_was_learned_from_it(visitor: Client
 
 
 def test_the_next_plan_takes_what_was_learned(visitor: Client, job: Job) -> None:
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[:3]))
 
     def cure() -> int:
@@ -86,7 +87,7 @@ def test_warmth_is_taken_in_the_shops_unit(visitor: Client) -> None:
     assert (row.celsius, row.humidity) == (pytest.approx(15), pytest.approx(0.7))
     page = visitor.get("/drying/").content.decode()
     assert "59.0 °F" in page
-    assert f"{1200 / drying_factor(Air(15, 0.7)):.0f} min at 20 °C and 50 %" in page
+    assert f"{1200 / drying_factor(Air(15, 0.7)):.0f} min at 68 °F and 50 %" in page
 
 
 @pytest.mark.parametrize(

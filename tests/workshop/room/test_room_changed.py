@@ -31,7 +31,8 @@ def planned(visitor: Client, job: Job, quick_planning: None) -> Job:
     """A small job that starts today, planned in a moment."""
     Job.objects.filter(pk=job.pk).update(starts=timezone.localdate(), promised=None)
     job.refresh_from_db()
-    room.take_in(*(demo.text(f"{name}.csv") for name in ("tables", "hours", "people")))
+    room.import_tables(demo.text("tables.csv"))
+    room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     import_csv(job, "\n".join(demo.text("pieces.csv").splitlines()[:6]))
     assert visitor.post(f"/jobs/{job.pk}/days/plan/", {"seconds": "10", "how": "anew"}).status_code == 302
     run = job.runs.first()
