@@ -3,7 +3,7 @@
 from math import isclose
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from hidewright.mixing import MixPart, MixRecipe
@@ -71,6 +71,13 @@ def test_no_advice_is_below_a_step_and_each_is_whole(
             assert abs(count - round(count)) <= half_a_microlitre
 
 
+@example(
+    MixRecipe(
+        "half a step", (MixPart("p0", "Part 0", 1 / 364, 1.0), MixPart("p1", "Part 1", 363 / 364, 1.0))
+    ),
+    2000,
+    0.01,
+)
 @given(recipes(), st.integers(2_000, 4_000_000), st.sampled_from(BALANCE_STEPS))
 def test_a_cup_poured_as_advised_is_finished_and_nobody_is_blamed(
     recipe: MixRecipe, aim: int, step: float

@@ -22,6 +22,18 @@ def microlitres(millilitres: float, *, where: str = "volume") -> int:
     return round(millilitres * UL)
 
 
+def some_microlitres(millilitres: float, *, where: str = "volume") -> int:
+    """Whole µL of a volume in mL that holds something: refuses what `microlitres` refuses, and what comes to less than a microlitre."""
+    amount = microlitres(millilitres, where=where)
+    if amount < 1:
+        raise Refusal(
+            f"{millilitres:,.6g} mL is nothing that can be poured.",
+            where=where,
+            remedy="Write more than nothing.",
+        )
+    return amount
+
+
 def millilitres(amount: int) -> float:
     """A volume in mL of whole µL."""
     return amount / UL

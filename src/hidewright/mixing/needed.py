@@ -129,9 +129,9 @@ def poured_over(
         for key in shares.keys() & pour.keys():
             have[key] += pour[key]
         grown = still_needed(recipe, aim, have, slack=slack)
-        gone = over is not None and have[over] <= shares[over] * aim + max(_slack(slack, over), 1)
-        more = grown.over is not None and have[grown.over] > shares[grown.over] * total + max(
-            _slack(slack, grown.over), 1
+        gone = over is not None and have[over] <= shares[over] * aim + (_slack(slack, over) + 1)
+        more = grown.over is not None and have[grown.over] > shares[grown.over] * total + (
+            _slack(slack, grown.over) + 1
         )
         if gone or more or grown.over == over:
             total, over = grown.total, grown.over
@@ -143,13 +143,14 @@ def _finished(
 ) -> tuple[int, str | None]:
     """µL of the finished cup, and the part that made it grow.
 
-    The smallest of the aim and the sizes that the parts over it ask for, for which no other part is over by more than its slack.
+    The smallest of the aim and the sizes that the parts over it ask for, for which no other part is over by more than its slack, and the
+    one µL by which whole µL may differ from the exact share.
     """
     sizes: list[tuple[int, str | None]] = [(aim, None)]
     least = aim
     for key, share in shares.items():
         held = have.get(key, 0)
-        if held > share * aim + max(_slack(slack, key), 1):
+        if held > share * aim + (_slack(slack, key) + 1):
             sizes.append((ceil(held / share), key))
             least = max(least, ceil((held - _slack(slack, key)) / share))
     return next(size for size in sorted(sizes, key=lambda size: size[0]) if size[0] >= least)

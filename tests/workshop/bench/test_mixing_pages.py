@@ -1,6 +1,5 @@
 """The Mixing page of a job and the Jars page of the shop, through real forms."""
 
-import re
 from datetime import timedelta
 
 import pytest

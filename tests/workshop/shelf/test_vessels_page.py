@@ -7,9 +7,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hidewright.mixing import MixPart, MixRecipe
+from hidewright.refusals import Refusal
 from hidewright.workshop.bench import load_actions as loads
 from hidewright.workshop.bench import queries as bench
-from hidewright.workshop.bench.jar_actions import mix_again
+from hidewright.workshop.bench.jar_actions import keep_jar, mix_again
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf.models import MixComponent, MixVessel, ShopVessel
 from hidewright.workshop.shelf.pot_actions import add_pot
@@ -138,6 +139,20 @@ def test_whatever_boxing_is_offered_the_app_carries_out(
         assert state.finished
         assert target.colour_number == number
         transaction.set_rollback(True)
+
+
+def test_what_comes_to_nothing_is_refused_and_makes_no_vessel(job: Job) -> None:
+    row = poured(job, 800, capacity=900.0)
+    for act in (
+        lambda: loads.draw_off(row, 1e-7),
+        lambda: loads.draw_off(row, 10.0, capacity=1e-7),
+        lambda: keep_jar(row, 1e-7, name="Nothing"),
+        lambda: steps.begin_cup(job, TAN, 1e-7),
+        lambda: steps.begin_cup(job, TAN, 100.0, capacity=1e-7),
+    ):
+        with pytest.raises(Refusal):
+            act()
+    assert MixVessel.objects.count() == 1
 
 
 def test_of_two_pot_lives_the_shorter_holds_and_an_undo_gives_the_own_one_back(job: Job) -> None:

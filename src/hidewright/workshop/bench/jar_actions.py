@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from hidewright.mixing import MixRecipe
 from hidewright.mixing import acts as bench
-from hidewright.mixing.amounts import microlitres
+from hidewright.mixing.amounts import microlitres, some_microlitres
 from hidewright.mixing.jars import keep_until
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.remake_queries import Remake, remake
@@ -30,7 +30,7 @@ def keep_jar(
     device: Device | None = None,
 ) -> MixVessel:
     """Keep `amount` mL in a new jar, with its day and its keep-until day. Crosslinked colour is refused."""
-    amount_ul = microlitres(amount, where="How much")
+    amount_ul = some_microlitres(amount, where="How much")
     today = timezone.localdate()
     if until is not None and until < today:
         raise Refusal(
@@ -45,7 +45,7 @@ def keep_jar(
             colour_number=source.colour_number,
             kind=MixVessel.Kind.JAR,
             name=name.strip() or "Jar",
-            capacity=microlitres(capacity if capacity is not None else amount * 1.1, where="Jar"),
+            capacity=some_microlitres(capacity if capacity is not None else amount * 1.1, where="Jar"),
             plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
             kept_on=today,
             keep_until=until or keep_until(today),

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from hidewright.mixing import acts as bench
-from hidewright.mixing.amounts import microlitres, millilitres
+from hidewright.mixing.amounts import microlitres, millilitres, some_microlitres
 from hidewright.mixing.ledger import volume
 from hidewright.mixing.portions import crosslinker_for
 from hidewright.mixing.vessels import Way
@@ -45,7 +45,7 @@ def draw_off(
     device: Device | None = None,
 ) -> MixVessel:
     """Draw `amount` mL off into a gun load of its own (strained on the way)."""
-    amount_ul = microlitres(amount, where="How much")
+    amount_ul = some_microlitres(amount, where="How much")
     with transaction.atomic():
         known = MixEntry.objects.filter(token=token).first() if token else None
         if known is not None:
@@ -57,7 +57,7 @@ def draw_off(
             colour_number=source.colour_number,
             kind=MixVessel.Kind.PORTION,
             name=name.strip() or f"Gun load {count + 1}",
-            capacity=microlitres(capacity if capacity is not None else amount * 1.2, where="Vessel"),
+            capacity=some_microlitres(capacity if capacity is not None else amount * 1.2, where="Vessel"),
             plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
         )  # fmt: skip
         log(

@@ -12,7 +12,7 @@ from hidewright.colour.cups.own import leftover_lot
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.light import cie
 from hidewright.colour.recipes.recipe import judge
-from hidewright.mixing.amounts import microlitres, microlitres_of_mass
+from hidewright.mixing.amounts import microlitres, microlitres_of_mass, some_microlitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import own_queries as gather
 from hidewright.workshop.colours import saving as keep
@@ -66,7 +66,7 @@ def begin(job: Job, start: Start, *, number: int = 0, device: Device | None = No
             colour_number=number,
             kind=MixVessel.Kind.CUP,
             name=name[:60],
-            capacity=microlitres(start.capacity, where="Vessel"),
+            capacity=some_microlitres(start.capacity, where="Vessel"),
             grain=the_shop().balance_step,
             plan={"name": bench.colour_name(name)[:60], "parts": [], gather.PART: start.part},
         )

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from hidewright.mixing import Entry, Ledger, MixRecipe
 from hidewright.mixing import acts as bench
-from hidewright.mixing.amounts import microlitres, millilitres
+from hidewright.mixing.amounts import millilitres, some_microlitres
 from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.mixing.guide import drop_volume
 from hidewright.mixing.ledger import volume
@@ -139,9 +139,11 @@ def begin_cup(
 
     `capacity` mL of its vessel: without it, the shop's smallest that takes the mix. `grain` g of the balance: without it, the shop's.
     """
-    aim_ul = microlitres(aim, where="How much")
+    aim_ul = some_microlitres(aim, where="How much")
     capacity_ul = (
-        microlitres(capacity, where="Vessel") if capacity is not None else size_for(gather.pots(), aim_ul)
+        some_microlitres(capacity, where="Vessel")
+        if capacity is not None
+        else size_for(gather.pots(), aim_ul)
     )
     still_needed(recipe, aim_ul, {}, capacity=capacity_ul)
     grain = grain if grain is not None else the_shop().balance_step
@@ -379,7 +381,7 @@ def bigger_vessel(
             like=row.like,
             kind=row.kind,
             name=row.name,
-            capacity=microlitres(capacity, where="Vessel"),
+            capacity=some_microlitres(capacity, where="Vessel"),
             measure=row.measure,
             grain=row.grain,
             plan=row.plan,
