@@ -16,7 +16,6 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 RUN_READY := $(VENV)/.ready-to-run
 TEST_READY := $(VENV)/.ready-to-test
 INSTALLED := $(VENV)/.installed
-MIGRATION := src/hidewright/workshop/migrations/0001_initial.py
 LOCK := $(BIN)/uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
 	--no-emit-find-links --quiet --custom-compile-command "make lock"
 
@@ -151,12 +150,9 @@ lock: setup-test ## Choose the newest fitting versions anew and write both lock 
 	$(LOCK) --extra app --extra postgres --group build --group test $(ARGS) -o requirements/test.txt
 	$(LOCK) --extra app --group build -c requirements/test.txt $(ARGS) -o requirements/run.txt
 
-migrations: setup-test ## Before the first release: write the one initial migration anew.
-	@mkdir -p build
-	exec 9>build/migrations.lock && flock 9
-	rm -f $(MIGRATION)
-	HIDEWRIGHT_HOME=build/check-home $(BIN)/hidewright manage makemigrations workshop
-	$(BIN)/ruff format --quiet $(MIGRATION)
+migrations: setup-test ## Add a migration for what changed in the models; those of a release are never changed.
+	@HIDEWRIGHT_HOME=build/check-home $(BIN)/hidewright manage makemigrations workshop $(ARGS)
+	$(BIN)/ruff format --quiet src/hidewright/workshop/migrations
 
 clean: ## Remove what was built; the shop's own data stays.
 	@rm -rf build dist .mypy_cache .ruff_cache .hypothesis .import_linter_cache
