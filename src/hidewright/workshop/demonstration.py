@@ -295,8 +295,7 @@ def _other_line(job: Job) -> tuple[str, str]:
 
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"
-    promised = f"; promised {job.promised:%a %d %b}" if job.promised else ""
-    days = f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}{promised}"
+    days = f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {_promised(job, row.finish)}"
     return job.name, f"{job.kind.lower()}, {len(survey.pieces(job))} pieces; {days}"
 
 
@@ -326,6 +325,15 @@ def _litre_lines(job: Job) -> list[tuple[str, str]]:
     return lines
 
 
+def _promised(job: Job, finish: date) -> str:
+    """The promised day, and by how much the plan is early or late."""
+    if job.promised is None:
+        return "no day promised"
+    spare = (job.promised - finish).days
+    word = f"{spare} days early" if spare > 0 else "on the day" if spare == 0 else f"{-spare} days late"
+    return f"promised {job.promised:%a %d %b}: {word}"
+
+
 def _day_lines(job: Job) -> list[tuple[str, str]]:
     from hidewright.workshop.days.promise_queries import promise_of
     from hidewright.workshop.days.queries import plan_row
@@ -333,12 +341,12 @@ def _day_lines(job: Job) -> list[tuple[str, str]]:
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"
     odds = promise_of(row, job.promised)
-    promised = f"promised {job.promised:%a %d %b}" if job.promised else "no day promised"
-    spare = (job.promised - row.finish).days if job.promised else 0
-    word = f"{spare} days early" if spare > 0 else "on the day" if spare == 0 else f"{-spare} days late"
     bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
     return [
-        ("Days", f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {promised}: {word}"),
+        (
+            "Days",
+            f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {_promised(job, row.finish)}",
+        ),
         *([("Odds", odds.words)] if odds else []),
         ("Bound", f"{bound}{row.facts.get('bottleneck', '')} {row.facts.get('relief', '')}".strip()),
     ]
