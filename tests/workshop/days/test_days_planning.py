@@ -160,7 +160,7 @@ def test_planning_again_keeps_what_is_done_and_the_days_of_what_is_not_concerned
     done = tap_until(at_work, datetime(2026, 3, 2, 15))
     assert done
     first = gather.plan_in_force(at_work)
-    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "10", "because": "after lunch"})
+    visitor.post(f"/jobs/{at_work.pk}/days/plan/", {"how": "keep", "seconds": "30", "because": "after lunch"})
     run = at_work.runs.filter(kind="days.replan").get()
     assert run.state == RunState.DONE, run.error
     row = gather.plan_row(at_work)
