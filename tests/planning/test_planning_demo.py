@@ -53,7 +53,7 @@ def test_stopping_keeps_the_list_plan(problem: Problem) -> None:
 def test_the_same_seed_gives_the_same_plan() -> None:
     from bench.interiors import interior
 
-    small = interior(12, 3)
+    small = interior(8, 3)
     first, second = plan(small, seconds=1.5, seed=4), plan(small, seconds=1.5, seed=4)
     assert first.finish_day == second.finish_day
 
