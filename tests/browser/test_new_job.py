@@ -101,8 +101,11 @@ def stock(hands: Craftsperson) -> None:
     lists = page.locator("details.panel").filter(
         has=page.get_by_role("heading", name="Bring a list of pigments")
     )
-    lists.get_by_label("File").set_input_files(hands.file("pigments.csv", demo.text("pigments.csv")))
-    hands.press("Bring it in")
+    lists.get_by_role("link", name="Bring a list").click()
+    page.get_by_label("File").set_input_files(hands.file("pigments.csv", demo.text("pigments.csv")))
+    hands.press("Look at it")
+    page.locator("button.primary", has_text="Take").first.click()
+    hands.go_in_shop("Pigments")
     films = page.locator("details.panel").filter(has=page.get_by_role("heading", name="Bring drawdowns"))
     films.get_by_label("File").set_input_files(hands.file("drawdowns.csv", demo.text("drawdowns.csv")))
     hands.press("Bring them in")
