@@ -17,6 +17,7 @@ PURE = (
     "machine",
     "pictures",
     "units",
+    "dates",
     "defaults",
     "sheets",
     "lists",

@@ -7,7 +7,6 @@ the imperial one.
 
 import re
 import unicodedata
-from datetime import date
 from enum import StrEnum
 from fractions import Fraction
 from math import isfinite
@@ -466,11 +465,6 @@ def show_minutes(minutes: float) -> str:
     if hours == 0:
         return f"{whole} min"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def show_day(day: date) -> str:
-    """ "3 Mar 2026": a form that nobody can read as another day."""
-    return f"{day.day} {day:%b %Y}"
 
 
 def plural(word: str) -> str:

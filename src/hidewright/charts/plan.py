@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 from hidewright.charts.tables import PartLying, TableTop, tables_from_above
 from hidewright.charts.timechart import Night, TimeBar, TimeRow, hour_width_for, row_names, time_chart
+from hidewright.dates import short_day
 from hidewright.refusals import Refusal
 from hidewright.units import FOOT
 
@@ -159,7 +160,7 @@ def tables_at(
         for part in plan.lying
         if part.since <= moment < part.until and part.table in names
     ]
-    caption = f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}" if title else ""
+    caption = f"{short_day(moment)}, {moment:%H:%M}" if title else ""
     return tables_from_above(drawn, lying, title=caption, unit=unit, key=key)
 
 
@@ -210,7 +211,7 @@ def _charted(plan: PlanShown, shown: Sequence[date]) -> tuple[str, str]:
         rows,
         kept,
         nights=inner,
-        days=[(starts.get(day, minute), f"{day:%a} {day.day} {day:%b}") for minute, day in names],
+        days=[(starts.get(day, minute), short_day(day)) for minute, day in names],
         marks=_promise(plan, shown, origin, closing),
         hour_width=hour_width_for(PAPER_WIDTH, closing - opening, inner),
         hours_from=0,

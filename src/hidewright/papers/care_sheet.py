@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.paper_size import PAPER, check_paper
 from hidewright.papers.press import press
 

@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.paper_size import PAPER, check_paper
 from hidewright.papers.piece_list import SignedAs
 from hidewright.papers.press import press

@@ -1,7 +1,5 @@
 """How numbers and days are written on paper: one place, so that every sheet writes them alike."""
 
-from datetime import date
-
 from hidewright.units import Units, show_volume
 
 MINUS = "−"
@@ -25,13 +23,3 @@ def volume(ml: float, units: Units | str = Units.METRIC) -> str:
 def percent(share: float, places: int = 1) -> str:
     """A share 0..1 as per cent."""
     return f"{fixed(100 * share, places)} %"
-
-
-def long_day(day: date) -> str:
-    """“Tuesday 3 March 2026”."""
-    return f"{day:%A} {day.day} {day:%B %Y}"
-
-
-def short_day(day: date) -> str:
-    """“Tue 3 Mar”."""
-    return f"{day:%a} {day.day} {day:%b}"

@@ -16,8 +16,8 @@ from hidewright.charts.plan import (
 )
 from hidewright.charts.racks import Rack, placed, racks_on
 from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
+from hidewright.dates import short_day
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
-from hidewright.papers.figures import short_day
 from hidewright.papers.table_maps import MapDay, TableMaps
 from hidewright.refusals import Refusal
 

@@ -5,7 +5,8 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import Swatch
-from hidewright.papers.figures import fixed, long_day, percent, volume
+from hidewright.dates import long_day
+from hidewright.papers.figures import fixed, percent, volume
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal

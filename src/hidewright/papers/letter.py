@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.record import Record, RecordPart, RecordPicture
 from hidewright.refusals import Refusal
 

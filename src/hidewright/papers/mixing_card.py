@@ -6,8 +6,9 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
+from hidewright.dates import long_day
 from hidewright.mixing.grain import HONEST, USUAL_STEP_G
-from hidewright.papers.figures import fixed, long_day, volume
+from hidewright.papers.figures import fixed, volume
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal

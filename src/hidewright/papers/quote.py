@@ -6,7 +6,7 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.paper_size import SIZES, check_paper
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg

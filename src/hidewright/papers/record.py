@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.paper_size import SIZES
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from hidewright.dates import long_day
 from hidewright.papers.day_sheet import TablePicture
-from hidewright.papers.figures import long_day
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal

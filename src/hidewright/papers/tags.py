@@ -5,7 +5,7 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import Swatch
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.paper_size import PAPER, check_paper
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg

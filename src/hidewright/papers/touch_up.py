@@ -5,7 +5,8 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
-from hidewright.papers.figures import fixed, long_day
+from hidewright.dates import long_day
+from hidewright.papers.figures import fixed
 from hidewright.papers.mixing_card import CardLine
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg

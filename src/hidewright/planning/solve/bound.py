@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from hidewright.dates import short_day
 from hidewright.units import counted
 
 from ..problem.calendar import DAY, Stretch, open_hours, stretch_at
@@ -160,7 +161,7 @@ def lower_bound(
         if contradiction is None:
             return Bound(day, (day + 1) * DAY, why)
         before = problem.calendar.start + timedelta(days=day)
-        why = f"Not by {before:%a} {before.day} {before:%b}: {contradiction}"
+        why = f"Not by {short_day(before)}: {contradiction}"
     return Bound(last, (last + 1) * DAY, why)
 
 

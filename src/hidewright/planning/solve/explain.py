@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from hidewright.dates import short_day
 from hidewright.units import counted
 
 from ..plan.racks import rack_use
@@ -97,7 +98,7 @@ def _full_tables(problem: Problem, load: Load) -> str:
     night, share = load.fullest_night
     day = problem.calendar.moment(night * DAY)
     nights = len(load.nights)
-    fullest = f"{100 * share:.0f} % full on the night of {day:%a} {day.day} {day:%b}"
+    fullest = f"{100 * share:.0f} % full on the night of {short_day(day)}"
     return f"{fullest}, nearly full on {load.full_nights} of {counted(nights, 'night')}"
 
 

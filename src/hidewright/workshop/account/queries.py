@@ -8,6 +8,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from django.db.models import Sum
 from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.takeoff.coats import Stage
 from hidewright.units import counted, show_volume
 from hidewright.workshop.account.models import AccountLine, Claim
@@ -155,7 +156,7 @@ def _apart(actual: float, quoted: float, finished: bool) -> str:
 
 def _ready(job: Job, quote: GivenQuote, work: Work) -> Line:
     promised = quote.sure_on or quote.likely_on
-    told = f"{promised:%a} {promised.day} {promised:%b %Y}" if promised else "no day was named"
+    told = f"{promised:%a} {show_day(promised)}" if promised else "no day was named"
     gone, of = counted_out(job)
     over = (
         HandOver.objects.filter(job=job, withdrawn=None).exclude(signed=None).order_by("-day").first()
@@ -169,7 +170,7 @@ def _ready(job: Job, quote: GivenQuote, work: Work) -> Line:
     late = (day - promised).days if promised else 0
     words = f"{counted(abs(late), 'day')} {'late' if late > 0 else 'early'}" if late else ""
     return Line(
-        "Ready", told, f"{what} {day:%a} {day.day} {day:%b %Y}", words or ("on the day" if promised else "")
+        "Ready", told, f"{what} {day:%a} {show_day(day)}", words or ("on the day" if promised else "")
     )
 
 

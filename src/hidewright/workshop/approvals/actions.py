@@ -11,8 +11,8 @@ from django.db.models import Max
 from django.utils import timezone
 
 from hidewright.charts.signature import signature_of
+from hidewright.dates import show_day
 from hidewright.refusals import Refusal
-from hidewright.units import show_day
 from hidewright.workshop.approvals import queries as gather
 from hidewright.workshop.approvals import worked_queries as worked
 from hidewright.workshop.approvals.models import Agreement, Sheet, Variant, ViewerLink

@@ -5,10 +5,11 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from hidewright.dates import show_day
 from hidewright.papers.colour_sheet import ColourSheet, SheetColour
 from hidewright.papers.piece_list import SignedAs
 from hidewright.papers.tags import Tag
-from hidewright.units import counted, show_day
+from hidewright.units import counted
 from hidewright.workshop.approvals.queries import SheetShown
 from hidewright.workshop.intake.paper_queries import signed_as
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from hidewright.units import show_day
+from hidewright.dates import show_day
 from hidewright.workshop.approvals.models import Agreement, Sheet, Variant, ViewerLink
 from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.days.models import Hold

@@ -9,7 +9,7 @@ from django.urls import path, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day
 from hidewright.papers.jar_label import JarLabel, jar_labels_pdf
 from hidewright.refusals import Refusal
 from hidewright.safety.cautions import Operation, beside

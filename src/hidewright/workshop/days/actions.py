@@ -12,6 +12,7 @@ from django.utils import timezone
 from hidewright.charts.from_planning import act_words, shown
 from hidewright.charts.plan import PlanShown
 from hidewright.charts.plan_json import plan_to_data
+from hidewright.dates import short_day
 from hidewright.planning.change.replan import ReplanResult, redo, replan
 from hidewright.planning.change.shared import JobPlan
 from hidewright.planning.change.together import Share
@@ -79,7 +80,7 @@ def keep_plan(
             finish=planned.finish.date(),
             bound=planned.bound,
         )
-        told = f"Planned the days: ends {_day(row.finish)}"
+        told = f"Planned the days: ends {short_day(row.finish)}"
         record(job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": True})
         return row
 
@@ -97,7 +98,7 @@ def plan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         problem = replace(problem, jobs=tuple(held(one, (), now) for one in problem.jobs))
 
     def tell(now: Progress) -> None:
-        best = {"text": f"ends {_day(now.finish)}"} if now.finish else None
+        best = {"text": f"ends {short_day(now.finish)}"} if now.finish else None
         handle.progress(now.fraction, now.words, best)
 
     others = others_of(job)
@@ -273,7 +274,7 @@ def _replan_around(
 def _sooner_anew(found: ReplanResult) -> str:
     """The day on which the work could end if everything might move, where that is earlier; else empty."""
     day, finish = found.anew_day, found.result.finish_day
-    return f"{day:%a} {day.day} {day:%b}" if day and finish and day < finish else ""
+    return short_day(day) if day and finish and day < finish else ""
 
 
 def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
@@ -316,7 +317,7 @@ def hold(job: Job, piece: str, before: str, until: date, why: str = "") -> Hold:
         )
     with transaction.atomic():
         row = Hold.objects.create(job=job, piece=piece, before=before, until=until, why=why.strip()[:240])
-        told = f"{piece} waits before {before} until {_day(until)}"
+        told = f"{piece} waits before {before} until {short_day(until)}"
         record(job, told, undo="days.hold", undo_with={"id": row.pk, "lifted": True})
         return row
 
@@ -339,7 +340,7 @@ def set_due(job: Job, piece: str, day: date, why: str = "") -> Due:
         row = Due.objects.create(job=job, piece=piece, day=day, why=why.strip()[:240])
         problem_of(job)
         undo_with = {"lift": [row.pk], "give": old}
-        record(job, f"{piece} must be done by {_day(day)}", undo="days.due", undo_with=undo_with)
+        record(job, f"{piece} must be done by {short_day(day)}", undo="days.due", undo_with=undo_with)
         return row
 
 
@@ -372,17 +373,13 @@ def withdraw_plan(row: Plan) -> None:
     """Take a plan out of force; the one before it counts again."""
     with transaction.atomic():
         if Plan.objects.filter(pk=row.pk, withdrawn=None).update(withdrawn=timezone.now()):
-            told = f"Dropped the plan that ends {_day(row.finish)}"
+            told = f"Dropped the plan that ends {short_day(row.finish)}"
             record(row.job, told, undo="days.plan", undo_with={"id": row.pk, "withdrawn": False})
 
 
 @undoes("days.plan")
 def _set_withdrawn(old: dict[str, Any]) -> None:
     Plan.objects.filter(pk=old["id"]).update(withdrawn=timezone.now() if old["withdrawn"] else None)
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
 
 
 FURTHEST = timedelta(days=150)

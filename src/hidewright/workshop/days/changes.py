@@ -5,6 +5,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from hidewright.dates import short_day
 from hidewright.refusals import Refusal
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.queries import coats_of
@@ -50,7 +51,7 @@ def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _waiting(job, row.made)
     for due in dues(job):
         if due.lifted is None and due.made > row.made:
-            yield f"{due.piece} must be done by {due.day:%a} {due.day.day} {due.day:%b}"
+            yield f"{due.piece} must be done by {short_day(due.day)}"
         elif due.lifted is not None and due.made < row.made < due.lifted:
             yield f"{due.piece} has no day of its own any more"
     for again in redos(job):

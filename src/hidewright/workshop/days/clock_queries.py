@@ -6,6 +6,8 @@ from datetime import date, datetime, time, timedelta
 
 from django.utils import timezone
 
+from hidewright.dates import short_day
+
 
 @dataclass(frozen=True, slots=True)
 class ClockChange:
@@ -17,7 +19,7 @@ class ClockChange:
     @property
     def words(self) -> str:
         """What to do about it."""
-        night = f"In the night to {self.day:%a} {self.day.day} {self.day:%b} the clocks change: it is {abs(self.hours):g} h"
+        night = f"In the night to {short_day(self.day)} the clocks change: it is {abs(self.hours):g} h"
         if self.hours < 0:
             return f"{night} shorter than the plan counts. Leave what cures over that night alone {abs(self.hours):g} h longer in the morning."
         return (

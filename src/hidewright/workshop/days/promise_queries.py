@@ -5,6 +5,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
+from hidewright.dates import short_day
 from hidewright.planning.solve.odds import Odds
 from hidewright.planning.solve.result import PlanResult
 from hidewright.workshop.days.models import Plan
@@ -41,7 +42,7 @@ class Promise:
     @property
     def words(self) -> str:
         """“likely done by Wed 16 Dec, nine times in ten by Fri 18 Dec; the promised day holds with 97 %”."""
-        told = f"likely done by {_day(self.likely)}, nine times in ten by {_day(self.sure)}"
+        told = f"likely done by {short_day(self.likely)}, nine times in ten by {short_day(self.sure)}"
         return told if self.chance is None else f"{told}; the promised day holds with {self.chance_words}"
 
     @property
@@ -50,10 +51,6 @@ class Promise:
         if self.chance is None:
             return ""
         return f"{min(99, max(1, round(100 * self.chance)))} %"
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
 
 
 def odds_facts(found: PlanResult) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 from django.utils import timezone
 
+from hidewright.dates import short_day
 from hidewright.workshop.days.models import Due, Hold, Redo
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
@@ -29,7 +30,7 @@ def goes_on(row: Hold) -> date:
 def hold_words(row: Hold) -> str:
     """“until Fri 4 Dec: seam open”."""
     day = goes_on(row)
-    return f"until {day:%a} {day.day} {day:%b}" + (f": {row.why}" if row.why else "")
+    return f"until {short_day(day)}" + (f": {row.why}" if row.why else "")
 
 
 @remembered

@@ -9,6 +9,7 @@ from django.db.models import F
 from django.utils import timezone
 from django.utils.text import slugify
 
+from hidewright.dates import short_day
 from hidewright.planning.problem.milestones import Before
 from hidewright.planning.problem.rest import Per, When
 from hidewright.refusals import Refusal
@@ -152,7 +153,7 @@ def add_milestone(job: Job, what: str, before: str, day: date, group: str = "") 
         )
         record(
             job,
-            f"Waits for: {what}, {_day(day)}",
+            f"Waits for: {what}, {short_day(day)}",
             undo="rest.milestone",
             undo_with={"id": row.pk, "what": "lifted"},
         )
@@ -191,7 +192,3 @@ def _milestone_back(old: dict[str, Any]) -> None:
         "listed": {"lifted": None},
     }
     Milestone.objects.filter(pk=old["id"]).update(**now[old["what"]])
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"

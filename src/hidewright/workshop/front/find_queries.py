@@ -7,7 +7,7 @@ from typing import TypeVar
 from django.db.models import Model, Q, QuerySet
 from django.urls import reverse
 
-from hidewright.units import show_day
+from hidewright.dates import show_day
 from hidewright.workshop.colours.models import Colour
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shelf.models import MixMove, MixVessel, PigmentLot, ProductLot

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 
+from hidewright.dates import short_day
 from hidewright.takeoff.enough import Status
 from hidewright.units import Units, show_area
 from hidewright.workshop.approvals import queries as approvals
@@ -107,7 +108,7 @@ def _mixed(job: Job, header: JobHeader) -> Waypoint:
 def _planned(header: JobHeader) -> Waypoint:
     if header.finish is None:
         return Waypoint("days", "Plan the days", "What lies on which table, day by day.", False)
-    words = f"Planned to end on {header.finish:%a} {header.finish.day} {header.finish:%b}."
+    words = f"Planned to end on {short_day(header.finish)}."
     if header.stale:
         return Waypoint(
             "days", "Plan the days", f"{words} Work is left that this plan does not know: plan again.", False

@@ -2,10 +2,9 @@
 
 from datetime import date
 
+from hidewright.dates import long_day, show_day
 from hidewright.papers.care_sheet import CareSheet
-from hidewright.papers.figures import long_day
 from hidewright.papers.piece_list import ListedPiece, PieceList, SignedAs
-from hidewright.units import show_day
 from hidewright.workshop.handover.models import HandOver
 from hidewright.workshop.handover.queries import Packing, PieceOut, packing
 from hidewright.workshop.intake.paper_queries import signed_as

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Count, IntegerField, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
-from hidewright.units import show_day
+from hidewright.dates import show_day
 from hidewright.workshop.bench.touch_up_queries import kept_jars
 from hidewright.workshop.handover.models import HandOver, PackedPiece
 from hidewright.workshop.intake.models import Arrival

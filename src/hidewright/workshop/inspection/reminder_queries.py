@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from hidewright.charts.plan import ActShown
+from hidewright.dates import short_day
 from hidewright.planning.problem.kinds import COATS
 from hidewright.workshop.days.progress_queries import standings
 from hidewright.workshop.days.queries import plan_in_force
@@ -85,19 +86,15 @@ def _coat_words(row: Snag, coat: ActShown | None, done: set[str], today: date) -
     if row.weight != Weight.BLOCKS or coat is None or coat.key in done:
         return ""
     near = coat.start.date() - today <= AHEAD
-    return f"before the last coat of {row.piece} on {_day(coat.start.date())}" if near else ""
+    return f"before the last coat of {row.piece} on {short_day(coat.start.date())}" if near else ""
 
 
 def _late(row: Snag, today: date) -> str:
     if row.expected is None or row.expected >= today or row.stage == Stage.ARRIVED:
         return ""
     who = row.acts.name if row.acts else "nobody"
-    return f"{row.get_stage_display()}, expected on {_day(row.expected)} from {who}, not there yet"
+    return f"{row.get_stage_display()}, expected on {short_day(row.expected)} from {who}, not there yet"
 
 
 def _packing(row: Snag, packing: date | None, today: date) -> str:
-    return f"before packing on {_day(packing)}" if packing and packing - today <= AHEAD else ""
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
+    return f"before packing on {short_day(packing)}" if packing and packing - today <= AHEAD else ""

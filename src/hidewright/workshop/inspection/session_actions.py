@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
 
+from hidewright.dates import short_day
 from hidewright.planning.change.replan import redo
 from hidewright.planning.problem.kinds import Kind
 from hidewright.refusals import Refusal
@@ -52,13 +53,13 @@ def gather_touch_ups(
                     job=job, piece=row.piece, kinds=[str(kind) for kind in kinds], not_before=day, why=f"touch up: {row.what}"[:240]
                 )  # fmt: skip
             Snag.objects.filter(pk=row.pk).update(touch_up=made[row.piece], version=F("version") + 1)
-            text = f"In the touch-up session of {day:%a} {day.day} {day:%b}"
+            text = f"In the touch-up session of {short_day(day)}"
             SnagEntry.objects.create(snag=row, text=text, person=person, device=device)
         if not made:
             raise Refusal(
                 "No plan can take these pieces yet.", where="Day", remedy="List them first (Survey)."
             )
-        words = f"Gathered {counted(len(waiting), shop.snag_word, shop.snag_words)} into a touch-up session on {day:%a} {day.day} {day:%b}"
+        words = f"Gathered {counted(len(waiting), shop.snag_word, shop.snag_words)} into a touch-up session on {short_day(day)}"
         undo_with = {"redos": [row.pk for row in made.values()]}
         record(job, words, undo="snags.gather", undo_with=undo_with, device=device)
         return list(made.values())

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
+from hidewright.dates import short_day
 from hidewright.refusals import Refusal
 from hidewright.workshop.days.actions import refuse_too_far
 from hidewright.workshop.days.models import Hold, Tap
@@ -151,7 +152,7 @@ def _let_wait(row: Snag, until: date | None) -> str:
         job=row.job, piece=row.piece, before="", until=day, why=row.what[:240], snag=row
     )
     _set_waiting(row.pk, hold.pk)
-    return f"{row.piece} waits in the plan until {day:%a} {day.day} {day:%b}, sooner when something else is decided"
+    return f"{row.piece} waits in the plan until {short_day(day)}, sooner when something else is decided"
 
 
 def decide(
@@ -241,7 +242,7 @@ def pass_on(
     if acts is not None:
         words.append(f"{acts.name}: {Stage(stage).label}" if stage else f"{acts.name} must act")
     if expected is not None:
-        words.append(f"expected {expected:%a} {expected.day} {expected:%b}")
+        words.append(f"expected {short_day(expected)}")
     told = ", ".join(words)
     with transaction.atomic():
         _claim(row, version, weight=weight, acts=acts, stage=stage, expected=expected)

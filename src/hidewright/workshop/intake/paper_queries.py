@@ -4,10 +4,9 @@ from collections.abc import Callable, Iterable
 from datetime import date
 
 from hidewright.charts.signature import signature_of
-from hidewright.papers.figures import long_day
+from hidewright.dates import long_day, show_day
 from hidewright.papers.piece_list import ListedPiece, PieceList, SignedAs
 from hidewright.papers.tags import Tag
-from hidewright.units import show_day
 from hidewright.workshop.intake.models import Delivery
 from hidewright.workshop.intake.queries import intake
 from hidewright.workshop.pieces.models import Piece

@@ -6,6 +6,7 @@ from datetime import date
 from django.urls import reverse
 
 from hidewright.charts.plan import PlanShown
+from hidewright.dates import short_day
 from hidewright.papers.from_pieces import spray_order_of
 from hidewright.papers.from_recipe import lab_text, mixing_card_of
 from hidewright.papers.mixing_card import MixingCard
@@ -207,7 +208,7 @@ def _chosen(job: Job, number: int) -> Chosen:
 def _day_sheets(job: Job, plan: PlanShown, today: date) -> list[PaperLink]:
     links = []
     for day in plan.days:
-        name = f"Day sheet, {day:%a} {day.day} {day:%b}{' (today)' if day == today else ''}"
+        name = f"Day sheet, {short_day(day)}{' (today)' if day == today else ''}"
         url = reverse("day_sheet_pdf", args=[job.pk, day.isoformat()])
         links.append(PaperLink(name, "who does what, in order, with the tables", url))
     return links

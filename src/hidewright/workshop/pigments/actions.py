@@ -14,9 +14,10 @@ from hidewright.colour.pigments.drawdowns import Fit
 from hidewright.colour.pigments.joint import together
 from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
+from hidewright.dates import show_day
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_each, read_sheet
-from hidewright.units import counted, read_number, show_day
+from hidewright.units import counted, read_number
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.pigments.models import ColourSetup, CupSight, Drawdown

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from hidewright.dates import short_day
 from hidewright.units import counted
 from hidewright.workshop.room.drying_queries import stretched_by_air
 from hidewright.workshop.room.queries import (
@@ -101,4 +102,4 @@ def _coming(days: list[str], known: list[str], today: date) -> list[str]:
 
 def _day(text: str) -> str:
     day = date.fromisoformat(text)
-    return f"{day:%a} {day.day} {day:%b}"
+    return short_day(day)

@@ -11,6 +11,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.mixing import Entry, Ledger, MixRecipe
 from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import millilitres, some_microlitres
@@ -21,7 +22,6 @@ from hidewright.mixing.needed import still_needed
 from hidewright.mixing.vessels import size_for
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
-from hidewright.units import show_day
 from hidewright.workshop.shelf import book as keep
 from hidewright.workshop.shelf import stock_queries as stock
 from hidewright.workshop.shelf import vessel_queries as gather

@@ -1,0 +1,18 @@
+"""Days as people read them: one set of forms for pages, papers and commands."""
+
+from datetime import date
+
+
+def show_day(day: date) -> str:
+    """ "3 Mar 2026": a form that nobody can read as another day."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def short_day(day: date) -> str:
+    """ "Tue 3 Mar": a day of a plan, where the year is plain."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def long_day(day: date) -> str:
+    """ "Tuesday 3 March 2026"."""
+    return f"{day:%A} {day.day} {day:%B %Y}"
