@@ -14,6 +14,7 @@ from hidewright.lists.kinds import ListKind, Meaning, Sort
 from hidewright.refusals import Refusal
 from hidewright.units import (
     Units,
+    counted,
     read_area,
     read_length,
     read_volume,
@@ -55,6 +56,23 @@ class Prospect:
     ways: tuple[Way, ...]
     facts: tuple[tuple[str, str], ...] = ()
     doubts: tuple[str, ...] = ()
+
+
+def by_shop_key(draft: Draft, known: Mapping[str, str]) -> dict[str, Any]:
+    """The values by the key each gets: one without a key of its own whose name the shop knows keeps the shop's key; `known` is key by name (in small letters)."""
+    return {
+        value.key if line.written.get("key") else known.get(value.name.casefold(), value.key): value
+        for line in draft.lines
+        for value in line.values
+    }
+
+
+def added_and_changed(
+    count: int, known: int, thing: str, many: str = "", doubts: tuple[str, ...] = ()
+) -> Prospect:
+    """What taking a list does that changes the `known` ones of `count` things and adds the others."""
+    facts = (("New", str(count - known)), ("Known already: changed", str(known)))
+    return Prospect((Way("take", f"Take the {counted(count, thing, many)}"),), facts, doubts)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,7 @@ from hidewright.lists.draft import Draft
 from hidewright.lists.kinds import ListKind, Meaning, Sort
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row
-from hidewright.units import counted
-from hidewright.workshop.lists.queries import Prospect, Taker, Way, takes
+from hidewright.workshop.lists.queries import Prospect, Taker, added_and_changed, takes
 from hidewright.workshop.pigments.actions import facts_of_row, list_pigments
 from hidewright.workshop.shelf.models import Pigment
 from hidewright.workshop.shop.models import Act, Job
@@ -92,8 +91,7 @@ def _take(job: Job | None, draft: Draft, how: str, name: str) -> Act:
 
 def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
     known = Pigment.objects.filter(key__in=[each.key for each in draft.values], active=True).count()
-    facts = (("New", str(len(draft.values) - known)), ("Known already: changed", str(known)))
-    return Prospect((Way("take", f"Take the {counted(len(draft.values), 'pigment')}"),), facts)
+    return added_and_changed(len(draft.values), known, "pigment")
 
 
 takes(Taker(PIGMENTS, of_job=False, to="pigments", take=_take, prospect=_prospect))

@@ -1,6 +1,5 @@
 """How brought lists of tables, hours and people are taken: known ones (by key, else by name) are changed, the others are added."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from django.db import transaction
@@ -11,7 +10,14 @@ from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, Hand, Sh
 from hidewright.planning.problem.model import Table
 from hidewright.refusals import Refusal
 from hidewright.units import counted
-from hidewright.workshop.lists.queries import Prospect, Taker, Way, takes
+from hidewright.workshop.lists.queries import (
+    Prospect,
+    Taker,
+    Way,
+    added_and_changed,
+    by_shop_key,
+    takes,
+)
 from hidewright.workshop.room.actions import clock, keep_skills
 from hidewright.workshop.room.models import DayOff, Hours, Skills, WorkTable
 from hidewright.workshop.shop.models import Act, Job, Person
@@ -20,22 +26,8 @@ from hidewright.workshop.shop.undo import record, undoes
 _TABLE = ("name", "length", "depth", "not_for", "active")
 
 
-def _by_key(draft: Draft, known: Mapping[str, str]) -> dict[str, Any]:
-    """The values by the key each gets: one without a key of its own whose name the shop knows keeps the shop's key; `known` is key by name."""
-    return {
-        known.get(value.name.casefold(), value.key) if not line.written.get("key") else value.key: value
-        for line in draft.lines
-        for value in line.values
-    }
-
-
-def _prospect(draft: Draft, keys: Mapping[str, Any], known: int, one: str, many: str) -> Prospect:
-    facts = (("New", str(len(keys) - known)), ("Known already: changed", str(known)))
-    return Prospect((Way("take", f"Take the {counted(len(keys), one, many)}"),), facts)
-
-
 def _tables(draft: Draft) -> dict[str, Table]:
-    return _by_key(draft, {row.name.casefold(): row.key for row in WorkTable.objects.filter(active=True)})
+    return by_shop_key(draft, {row.name.casefold(): row.key for row in WorkTable.objects.filter(active=True)})
 
 
 def _take_tables(job: Job | None, draft: Draft, how: str, name: str) -> Act:
@@ -67,7 +59,7 @@ def _tables_back(old: dict[str, Any]) -> None:
 
 
 def _people(draft: Draft) -> dict[str, Hand]:
-    return _by_key(draft, {row.name.casefold(): row.key for row in Person.objects.filter(active=True)})
+    return by_shop_key(draft, {row.name.casefold(): row.key for row in Person.objects.filter(active=True)})
 
 
 def _take_people(job: Job | None, draft: Draft, how: str, name: str) -> Act:
@@ -175,34 +167,18 @@ def _hours_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
     )
 
 
-takes(
-    Taker(
-        TABLES,
-        of_job=False,
-        to="tables",
-        take=_take_tables,
-        prospect=lambda job, draft, units: _prospect(
-            draft,
-            tables := _tables(draft),
-            WorkTable.objects.filter(key__in=tables, active=True).count(),
-            "table",
-            "tables",
-        ),
-    )
-)
+def _tables_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
+    tables = _tables(draft)
+    known = WorkTable.objects.filter(key__in=tables, active=True).count()
+    return added_and_changed(len(tables), known, "table")
+
+
+def _people_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
+    people = _people(draft)
+    known = Person.objects.filter(key__in=people, active=True).count()
+    return added_and_changed(len(people), known, "person", "people")
+
+
+takes(Taker(TABLES, of_job=False, to="tables", take=_take_tables, prospect=_tables_prospect))
 takes(Taker(HOURS, of_job=False, to="tables", take=_take_hours, prospect=_hours_prospect))
-takes(
-    Taker(
-        PEOPLE,
-        of_job=False,
-        to="tables",
-        take=_take_people,
-        prospect=lambda job, draft, units: _prospect(
-            draft,
-            people := _people(draft),
-            Person.objects.filter(key__in=people, active=True).count(),
-            "person",
-            "people",
-        ),
-    )
-)
+takes(Taker(PEOPLE, of_job=False, to="tables", take=_take_people, prospect=_people_prospect))
