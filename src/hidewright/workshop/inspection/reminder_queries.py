@@ -10,6 +10,7 @@ from hidewright.planning.problem.kinds import COATS
 from hidewright.workshop.days.progress_queries import standings
 from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.inspection.models import Snag, Stage, Weight
+from hidewright.workshop.inspection.snag_queries import blocking, open_rows
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
 
@@ -27,12 +28,6 @@ class Reminder:
 
 
 @remembered
-def _open(job: Job) -> tuple[Snag, ...]:
-    found = Snag.objects.filter(job=job, withdrawn=None, closed=None).select_related("acts")
-    return tuple(found.order_by("found", "id"))
-
-
-@remembered
 def last_coats(job: Job) -> Mapping[str, ActShown]:
     """Piece → the last coat that the plan gives it."""
     plan = plan_in_force(job)
@@ -46,7 +41,7 @@ def last_coats(job: Job) -> Mapping[str, ActShown]:
 @remembered
 def before_last_coat(job: Job) -> Mapping[str, tuple[Snag, ...]]:
     """Key of a piece's last coat → the open blocking snags of that piece: shown at that session."""
-    rows = [row for row in _open(job) if row.weight == Weight.BLOCKS and row.piece]
+    rows = [row for row in blocking(job) if row.piece]
     if not rows:
         return {}
     coats = last_coats(job)
@@ -62,7 +57,7 @@ def before_last_coat(job: Job) -> Mapping[str, tuple[Snag, ...]]:
 def reminders(job: Job, today: date | None = None) -> tuple[Reminder, ...]:
     """Snags that must not be forgotten now, each once: before its last coat, before packing, or because an answer is late."""
     day = today or date.today()
-    rows = _open(job)
+    rows = open_rows(job)
     if not rows:
         return ()
     plan = plan_in_force(job)

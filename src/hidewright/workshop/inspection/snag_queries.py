@@ -7,6 +7,7 @@ from hidewright.workshop.days.models import Hold, Tap, TapKind
 from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind, Weight
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.models import Contact, Job
+from hidewright.workshop.shop.page_cache import remembered
 
 PLACARD_CAUTION = (
     "A missing or unreadable placard or marking on an aircraft, rail car or vessel is for the authorised person: tell them, "
@@ -43,21 +44,27 @@ def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
     return [s for s in shown if s.row.closed is None], [s for s in shown if s.row.closed is not None]
 
 
+@remembered
+def open_rows(job: Job) -> tuple[Snag, ...]:
+    """The open snags, oldest first."""
+    found = Snag.objects.filter(job=job, withdrawn=None, closed=None)
+    return tuple(found.select_related("acts", "touch_up").order_by("found", "id"))
+
+
 def open_snags(job: Job) -> int:
     """How many are open."""
-    return Snag.objects.filter(job=job, withdrawn=None, closed=None).count()
+    return len(open_rows(job))
 
 
 def blocking(job: Job) -> tuple[Snag, ...]:
     """The open snags that block: final sign-off and packing wait for them."""
-    found = Snag.objects.filter(job=job, withdrawn=None, closed=None, weight=Weight.BLOCKS)
-    return tuple(found.select_related("acts").order_by("found", "id"))
+    return tuple(row for row in open_rows(job) if row.weight == Weight.BLOCKS)
 
 
 def touch_ups(job: Job) -> tuple[Snag, ...]:
     """The open snags to touch up later, oldest first: what one touch-up session of the plan gathers. What stays as it is is left out."""
-    found = Snag.objects.filter(job=job, withdrawn=None, closed=None, weight=Weight.LATER)
-    return tuple(found.exclude(decision=Decision.LEAVE).select_related("touch_up").order_by("found", "id"))
+    found = open_rows(job)
+    return tuple(row for row in found if row.weight == Weight.LATER and row.decision != Decision.LEAVE)
 
 
 def to_gather(job: Job) -> tuple[Snag, ...]:

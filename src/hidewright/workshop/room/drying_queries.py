@@ -14,6 +14,7 @@ from hidewright.takeoff.products import Product, Role
 from hidewright.workshop.room.models import AirReading, DryingSeen
 from hidewright.workshop.room.queries import room_rules
 from hidewright.workshop.shelf.queries import first_of
+from hidewright.workshop.shop.page_cache import remembered
 
 DRYING_WORDS = {
     "strip": "The crust dries after stripping",
@@ -88,6 +89,7 @@ def value(row: DryingSeen) -> Seen:
     return Seen(row.what, row.minutes, Air(row.celsius, row.humidity))
 
 
+@remembered
 def counting() -> list[DryingSeen]:
     """The entries from which is learned: not struck out, and about the product that is used now."""
     now = {name: product.key for name in DRYING_WORDS if (product := product_of(name))}

@@ -59,6 +59,7 @@ def _entries(vessels: set[int]) -> tuple[Entry, ...]:
     )
 
 
+@remembered
 def crosslinkers() -> frozenset[str]:
     """Keys of the components that start a pot life."""
     return frozenset(MixComponent.objects.filter(crosslinker=True).values_list("key", flat=True))
