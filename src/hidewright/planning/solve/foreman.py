@@ -53,24 +53,32 @@ class Foreman(Choice):
         self.done.sort(key=lambda d: (d.start, d.person))
         return Run(tuple(self.done), self.floor.stayed, max(self.ended, default=0), tuple(self.ended))
 
-    def _hand_out(self, person: int, now: int) -> bool:
-        hours, ends = self.hours[person], self.ends[person]
-        place = bisect_right(ends, now)
+    def _works_until(self, person: int, now: int) -> int | None:
+        """When the stretch of work ends that this person is in; None where they are in none, to be asked again when the next begins."""
+        hours = self.hours[person]
+        place = bisect_right(self.ends[person], now)
         if place >= len(hours):
-            return False
+            return None
         start, until = hours[place]
+        if start <= now:
+            return until
         hands = self.hands[person]
-        if start > now:
-            if hands.idle != start:
-                hands.idle = start
-                heappush(self.events, (start, -1 - person))
+        if hands.idle != start:
+            hands.idle = start
+            heappush(self.events, (start, -1 - person))
+        return None
+
+    def _hand_out(self, person: int, now: int) -> bool:
+        until = self._works_until(person, now)
+        if until is None:
             return False
+        hands = self.hands[person]
         if hands.day != self.day:
             hands.day, hands.family, hands.suited, hands.block, hands.idle = self.day, "", False, -1, now
         if self._choose(person, now, until):
             self.last_work = now
             return True
-        if place + 1 < len(hours):
+        if until < self.ends[person][-1]:
             self._wake(person, until)
         if hands.idle < 0 or hands.idle > now:
             hands.idle = now

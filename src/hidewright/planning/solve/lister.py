@@ -3,7 +3,6 @@
 The list says what comes first: least slack, one stage after the other, staying with one kind of work, or the order of a plan. A careful person could follow each of them by hand.
 """
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from heapq import heappush
 
@@ -109,17 +108,10 @@ class Lister(Foreman):
             self.due[piece] = ranks[at + 1] if at + 1 < len(ranks) else NEVER
 
     def _hand_out(self, person: int, now: int) -> bool:
-        hours = self.hours[person]
-        place = bisect_right(self.ends[person], now)
-        if place >= len(hours):
+        until = self._works_until(person, now)
+        if until is None:
             return False
-        start, until = hours[place]
         hands = self.hands[person]
-        if start > now:
-            if hands.idle != start:
-                hands.idle = start
-                heappush(self.events, (start, -1 - person))
-            return False
         if hands.day != self.day:
             hands.day, hands.family, hands.suited, hands.block = self.day, "", False, -1
         if self._choose(person, now, until):

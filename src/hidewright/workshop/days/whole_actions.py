@@ -7,13 +7,13 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from hidewright.planning.change.shared import plan_anew, plan_around
+from hidewright.planning.change.shared import plan_anew
 from hidewright.planning.change.together import Share
 from hidewright.planning.problem.model import Problem
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 from hidewright.workshop.days.actions import keep_made
-from hidewright.workshop.days.around_actions import audited
+from hidewright.workshop.days.around_actions import audited, planned_around
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.queries import done_in, now_in, plannable, problem_of, problem_of_copy
 from hidewright.workshop.days.sharing_queries import (
@@ -139,15 +139,8 @@ def room_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     start = max(date.fromisoformat(asked["start"]), timezone.localdate())
     share = Share(f"Another like {job.name}", problem_of_copy(job, start), loose=True)
     others = holding()
-    with audited(share.key):
-        made = plan_around(
-            share,
-            [share_of(one) for one in others],
-            max(datetime.combine(start, time(0)), timezone.localtime().replace(tzinfo=None)),
-            seconds=float(asked["seconds"]),
-            on_progress=handle.progress,
-            should_stop=handle.should_stop,
-        )
+    moment = max(datetime.combine(start, time(0)), timezone.localtime().replace(tzinfo=None))
+    made = planned_around(handle, asked, share, others, moment)
     found = made.result
     assert found.plan is not None
     assert found.finish_day is not None
