@@ -17,6 +17,7 @@ from hidewright.workshop.days.actions import keep_plan
 from hidewright.workshop.days.models import Plan, Tap
 from hidewright.workshop.days.progress_actions import tap, taps
 from hidewright.workshop.days.progress_queries import snags_told, standings
+from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.room import actions as room
 from hidewright.workshop.room.models import Storage
@@ -418,5 +419,7 @@ def test_the_day_comes_with_its_odds(visitor: Client, planned: Job) -> None:
     page = body(visitor, planned, "2026-03-02")
     assert "Likely done by Tuesday 10 March; nine times in ten by Thursday 12 March." in page
     assert "The promised day holds with 88 %." in page
-    assert gather.day_to_promise(planned) == date(2026, 3, 12)
+    promise = promise_of(gather.plan_row(planned), None)
+    assert promise is not None
+    assert promise.sure == date(2026, 3, 12)
     assert '<span class="mark warn">tight</span>' in page or '<span class="mark">late</span>' in page

@@ -1,7 +1,7 @@
 """What the plans of several jobs hold twice: hands, guns, stretches of table and places in the racks. It knows plans only, neither planner nor problem."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -142,8 +142,3 @@ def racked(plan: Plan) -> Iterator[tuple[int, int]]:
         each.sort()
         ends = [*(since for since, _ in each[1:]), last[piece]]
         yield from ((until, end) for (_, until), end in zip(each, ends, strict=True) if until < end)
-
-
-def concerning(found: Collection[Clash], key: str) -> tuple[Clash, ...]:
-    """The clashes in which one job has a part."""
-    return tuple(clash for clash in found if key in clash.keys)

@@ -33,7 +33,6 @@ from hidewright.units import counted
 from hidewright.workshop.days.lists import DayList, Line, PersonDay
 from hidewright.workshop.days.models import Hold, Plan, Redo, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, standings
-from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
 from hidewright.workshop.days.rest_queries import rest_of, waiting_for_others
 from hidewright.workshop.pieces.colour_queries import job_colours, several
@@ -378,13 +377,6 @@ def finish_day(job: Job) -> date | None:
     """The day on which the plan in force ends, or None without one."""
     row = plan_row(job)
     return row.finish if row else None
-
-
-def day_to_promise(job: Job) -> date | None:
-    """The day that a quote may name: done nine times in ten by then; the plan's last day where nothing was simulated."""
-    row = plan_row(job)
-    found = promise_of(row, None)
-    return found.sure if found else row.finish if row else None
 
 
 def days_left(job: Job, on: date | None = None) -> int | None:
