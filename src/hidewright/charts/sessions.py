@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from hidewright.charts.plan import ActShown
 from hidewright.planning.problem.kinds import Kind
-from hidewright.planning.problem.model import NAMED
+from hidewright.planning.problem.model import NAMED, OWN
 from hidewright.planning.problem.rules import FAMILIES
 
 WORDS = {
@@ -18,9 +18,13 @@ WORDS = {
 """What a session of each family is called on lists and sheets."""
 
 
+PART = ", part "
+"""Before the number of a part, in the key and the words of work that comes in several."""
+
+
 def kind_of(key: str) -> Kind | None:
     """The kind of work in an act's key (piece/pass/kind, perhaps with a number or a part); None where it names none."""
-    tail = key.rsplit("/", 1)[-1].partition(", part ")[0].rstrip("0123456789 ").rpartition(NAMED)[2]
+    tail = key.rsplit("/", 1)[-1].partition(PART)[0].rstrip("0123456789 ").rpartition(NAMED)[2]
     return next((kind for kind in Kind if str(kind) == tail), None)
 
 
@@ -48,7 +52,11 @@ def session_runs(acts: Iterable[ActShown]) -> list[list[ActShown]]:
 
 
 def session_name(run: Sequence[ActShown]) -> str:
-    """What a session is called: "Colour", or the words of its act where it is of no known family."""
+    """What a session is called: "Colour", or the words of its act where all of it is one work of the shop's own, in parts, or of no known family."""
+    works = {act.act.partition(PART)[0] for act in run}
+    if len(works) == 1 and kind_of(run[0].key) in OWN:
+        (work,) = works
+        return work[:1].upper() + work[1:]
     family = family_of(run[0])
     return WORDS.get(family, family[:1].upper() + family[1:])
 

@@ -219,6 +219,16 @@ def _free(mark: str, taken: set[str]) -> str:
     return mark
 
 
+def once_for(mark: str) -> str | None:
+    """What is done once, by its mark: the name of a colour, "" for the whole job or the only colour; None for the mark of a piece."""
+    bare = mark
+    while bare.startswith("whole "):
+        bare = bare.removeprefix("whole ")
+    if bare in (THE_JOB, COLOUR_OF):
+        return ""
+    return bare.removeprefix(f"{COLOUR_OF} ") if bare.startswith(f"{COLOUR_OF} ") else None
+
+
 def _operations(
     mark: str, pass_key: str, items: Sequence[RestItem], rest: Rest, most: int, pieces: int = 0
 ) -> Iterator[Operation]:

@@ -7,6 +7,7 @@ from zlib import crc32
 
 from hidewright.charts.plan import ActShown, Unit, like_acts, places_of
 from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
+from hidewright.planning.problem.rest import once_for
 from hidewright.units import counted
 from hidewright.workshop.days.progress_queries import Standing
 
@@ -77,8 +78,12 @@ class Group:
 
     @property
     def words(self) -> str:
-        """“Spray C1”, or “Colour, 12 pieces”."""
+        """“Spray C1”, or “Colour, 12 pieces”; of what is done once, “Receive and count” or “Match the colour for Trim”."""
         marks = self.pieces
+        once = [name for name in map(once_for, marks) if name is not None]
+        if len(once) == len(marks):
+            names = ", ".join(filter(None, once))
+            return f"{self.title} for {names}" if names else self.title
         return (
             f"{self.title} {marks[0]}" if len(marks) == 1 else f"{self.title}, {counted(len(marks), 'piece')}"
         )
