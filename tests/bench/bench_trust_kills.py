@@ -11,7 +11,6 @@ import http.client
 import json
 import os
 import random
-import socket
 import subprocess
 import sys
 import tempfile
@@ -24,6 +23,10 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import own_shop
 
 HERE = Path(__file__).resolve()
 KILLS = int(os.environ.get("HIDEWRIGHT_KILLS", "4"))
@@ -47,7 +50,6 @@ class Found:
 def run() -> list[dict[str, Any]]:
     """The rows of both databases; PostgreSQL only where its programs are."""
     rows = tried("SQLite", None)
-    sys.path.insert(0, str(HERE.parents[1]))
     import postgres
 
     try:
@@ -62,7 +64,7 @@ def tried(name: str, database: str | None) -> list[dict[str, Any]]:
     """All kinds of kills on one database, and the rows of what was found."""
     found = Found()
     with tempfile.TemporaryDirectory(prefix="hidewright-kills-", ignore_cleanup_errors=True) as folder:
-        env = environment(Path(folder) / "home", database)
+        env = own_shop.environment(Path(folder) / "home", database)
         cookie = json.loads(said(env, str(HERE), "begin"))["cookie"]
         killed_servers(env, cookie, found)
         killed_commands(env, Path(folder), found)
@@ -96,14 +98,6 @@ def tried(name: str, database: str | None) -> list[dict[str, Any]]:
     ]
 
 
-def environment(home: Path, database: str | None) -> dict[str, str]:
-    """A home of its own, and the database where it is not SQLite."""
-    kept = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")}
-    path = os.pathsep.join([str(HERE.parents[1]), *filter(None, sys.path)])
-    made = {**kept, "HIDEWRIGHT_HOME": str(home), "PYTHONPATH": path}
-    return {**made, "DATABASE_URL": database} if database else made
-
-
 def said(env: dict[str, str], *words: str) -> str:
     """The last line that a Python process prints; raises where it fails."""
     done = subprocess.run([sys.executable, *words], env=env, capture_output=True, text=True, check=False)
@@ -114,15 +108,9 @@ def said(env: dict[str, str], *words: str) -> str:
 
 def hidewright(env: dict[str, str], *words: str) -> subprocess.Popen[bytes]:
     """The command as a process that can be killed; silent."""
-    said_words = [sys.executable, "-m", "hidewright.cli", *words]
-    return subprocess.Popen(said_words, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-
-
-def free_port() -> int:
-    """A port that nobody has now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    return subprocess.Popen(
+        own_shop.words(*words), env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
 
 
 @contextmanager
@@ -174,7 +162,7 @@ def killed_servers(env: dict[str, str], cookie: str, found: Found) -> None:
     draw = random.Random(20261129)
     waiting: list[str] = []
     for _ in range(KILLS):
-        port = free_port()
+        port = own_shop.free_port()
         with served(env, port) as server:
             stop = threading.Event()
             work = [
@@ -198,7 +186,7 @@ def killed_servers(env: dict[str, str], cookie: str, found: Found) -> None:
                 thread.join(PATIENCE)
         found.kills += 1
         found.orphans += not worker_is_gone(Path(env["HIDEWRIGHT_HOME"]))
-    port = free_port()
+    port = own_shop.free_port()
     with served(env, port):
         found.acknowledged.update(lot for lot in waiting if send(port, cookie, lot))
 
@@ -249,9 +237,9 @@ def killed_commands(env: dict[str, str], folder: Path, found: Found) -> None:
 def killed_migrations(folder: Path, found: Found) -> None:
     """The first start of a new shop killed at random moments; the next start brings it up all the same."""
     draw = random.Random(7)
-    lasts = timed(environment(folder / "new", None), "link")
+    lasts = timed(own_shop.environment(folder / "new", None), "link")
     for number in range(KILLS):
-        env = environment(folder / f"new-{number}", None)
+        env = own_shop.environment(folder / f"new-{number}", None)
         broken(env, draw.uniform(0.2, 1.0) * lasts, "link")
         found.kills += 1
         if hidewright(env, "link").wait(PATIENCE) or troubles(env):
@@ -277,8 +265,9 @@ def broken(env: dict[str, str], after: float, *words: str) -> None:
 
 def troubles(env: dict[str, str]) -> list[str]:
     """What the doctor names beyond what is so by right."""
-    words = [sys.executable, "-m", "hidewright.cli", "doctor", "--json"]
-    done = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        own_shop.words("doctor", "--json"), env=env, capture_output=True, text=True, check=False
+    )
     try:
         return [one["name"] for one in json.loads(done.stdout)["troubles"] if one["name"] not in FINE]
     except ValueError:

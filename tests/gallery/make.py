@@ -7,7 +7,6 @@ rows each table has. It is done once a release, after `python tests/freeze.py`; 
 """
 
 import json
-import os
 import sqlite3
 import subprocess
 import sys
@@ -16,7 +15,10 @@ import zipfile
 from contextlib import closing
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
 from hidewright import __version__
+from own_shop import environment, words
 
 HERE = Path(__file__).resolve().parent
 
@@ -27,15 +29,13 @@ def main() -> None:
     if target.exists():
         sys.exit(f"{target.name} is in the gallery already and stays as it is.")
     with tempfile.TemporaryDirectory(prefix="hidewright-gallery-") as home:
-        kept = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")}
-        env = {**kept, "HIDEWRIGHT_HOME": f"{home}/shop"}
-        hidewright = [sys.executable, "-m", "hidewright.cli"]
-        subprocess.run([*hidewright, "demo", "--no-serve", "--seconds", "3"], env=env, check=True)
+        env = environment(Path(home) / "shop")
+        subprocess.run(words("demo", "--no-serve", "--seconds", "3"), env=env, check=True)
         for database in Path(home).rglob("*.sqlite3"):
             # The name of the machine that made it is nobody's business.
             with closing(sqlite3.connect(database)) as opened, opened:
                 opened.execute("UPDATE workshop_run SET worker = 'a machine:1'")
-        subprocess.run([*hidewright, "copy", str(target)], env=env, check=True)
+        subprocess.run(words("copy", str(target)), env=env, check=True)
     with zipfile.ZipFile(target) as packed:
         about = json.loads(packed.read("about.json"))
     print(f"{target.name}: {sum(about['rows'].values())} rows, {target.stat().st_size / 1e6:.1f} MB")

@@ -1,9 +1,5 @@
 """The one path of acts: token, step and answer are one transaction, wherever the plug is pulled and however often a form is sent."""
 
-import json
-import os
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,6 +12,7 @@ from hidewright.takeoff.products import Product, Role
 from hidewright.workshop.shelf import actions
 from hidewright.workshop.shelf.models import StockMove
 from hidewright.workshop.shop.models import Act, Token
+from own_shop import answer, migrated, script, this_database
 from workshop import killed
 
 
@@ -80,20 +77,12 @@ def test_a_second_send_gets_the_first_answer_and_a_refused_form_keeps_its_token(
 
 def ran(what: str, home: Path) -> Any:
     """What the killed process reports, on a fresh SQLite file, or on the PostgreSQL of this run."""
-    env = {
-        **os.environ,
-        "HIDEWRIGHT_HOME": str(home),
-        "DJANGO_SETTINGS_MODULE": "hidewright.workshop.settings",
-    }
+    database = None
     if connection.vendor == "postgresql":
-        address, _, _ = os.environ["DATABASE_URL"].rpartition("/")
-        env["DATABASE_URL"] = f"{address}/{connection.settings_dict['NAME']}"
+        database = this_database(str(connection.settings_dict["NAME"]))
     else:
-        env.pop("DATABASE_URL", None)
-        subprocess.run([sys.executable, "-m", "django", "migrate", "--verbosity=0"], env=env, check=True)
-    words = [sys.executable, str(Path(killed.__file__)), what]
-    ended = subprocess.run(words, env=env, check=True, stdout=subprocess.PIPE, text=True, timeout=280)
-    return json.loads(ended.stdout.splitlines()[-1])
+        migrated(home)
+    return answer(script(killed.__file__, what, home=home, database=database))
 
 
 @pytest.mark.django_db(transaction=True)

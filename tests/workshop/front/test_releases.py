@@ -5,7 +5,6 @@ import os
 import re
 import sqlite3
 import subprocess
-import sys
 import zipfile
 from contextlib import closing
 from pathlib import Path
@@ -14,6 +13,8 @@ import pytest
 
 import freeze
 import hidewright
+from own_shop import environment
+from own_shop import words as command
 
 INITIAL = Path(hidewright.__file__).parent / "workshop" / "migrations" / "0001_initial.py"
 
@@ -44,14 +45,12 @@ def two_releases(folder: Path) -> None:
 def test_a_shop_of_an_earlier_release_is_copied_brought_up_and_comes_back(tmp_path: Path) -> None:
     two_releases(tmp_path)
     home = tmp_path / "home"
-    kept = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")}
-    path = os.pathsep.join([str(tmp_path), *filter(None, sys.path)])
-    plain = {**kept, "HIDEWRIGHT_HOME": str(home), "PYTHONPATH": path}
+    plain = environment(home)
+    plain["PYTHONPATH"] = os.pathsep.join([str(tmp_path), plain["PYTHONPATH"]])
 
     def say(*words: str, later: bool = True) -> subprocess.CompletedProcess[str]:
         env = {**plain, "DJANGO_SETTINGS_MODULE": "settings_of_two"} if later else plain
-        said = [sys.executable, "-m", "hidewright.cli", *words]
-        return subprocess.run(said, env=env, capture_output=True, text=True, check=False)
+        return subprocess.run(command(*words), env=env, capture_output=True, text=True, check=False)
 
     assert say("manage", "migrate", "workshop", "0001", "-v", "0").returncode == 0
     database = home / "hidewright.sqlite3"

@@ -1,9 +1,7 @@
 """Owner, bench, viewer and a stranger against every address and method; signing in; what the database keeps of a session."""
 
-import os
 import re
 import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -19,6 +17,7 @@ from hidewright.workshop.front import sign_in_actions as steps
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.shop.door import make_link
 from hidewright.workshop.shop.models import Device, Person, Role
+from own_shop import environment, words
 
 pytestmark = pytest.mark.django_db
 
@@ -166,19 +165,10 @@ def test_a_shut_out_device_is_out_though_its_person_is_signed_in(people: dict[Ro
 
 @pytest.mark.own_sqlite
 def test_the_framework_s_own_check_for_a_network_has_nothing_to_say(tmp_path: Path) -> None:
-    kept = {
-        k: v
-        for k, v in os.environ.items()
-        if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE")
-    }
-    env = {
-        **kept,
-        "HIDEWRIGHT_HOME": str(tmp_path),
-        "HIDEWRIGHT_TLS": "1",
-        "PYTHONPATH": os.pathsep.join(filter(None, sys.path)),
-    }
-    words = [sys.executable, "-m", "hidewright.cli", "manage", "check", "--deploy", "--fail-level", "INFO"]
-    done = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
+    env = {**environment(tmp_path), "HIDEWRIGHT_TLS": "1"}
+    env.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
+    said = words("manage", "check", "--deploy", "--fail-level", "INFO")
+    done = subprocess.run(said, env=env, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert "no issues" in done.stdout
 

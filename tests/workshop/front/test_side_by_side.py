@@ -4,9 +4,7 @@ import json
 import os
 import re
 import signal
-import socket
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,32 +13,9 @@ import pytest
 
 from hidewright.machine import Lock
 from hidewright.workshop.front import restore_actions
+from own_shop import PATIENCE, environment, free_port, hidewright, words
 
 pytestmark = pytest.mark.own_sqlite
-PATIENCE = 120
-"""Seconds that a process of a busy machine may take; no test asserts a time."""
-
-
-def environment(home: Path) -> dict[str, str]:
-    """A SQLite shop in `home`, whatever database the tests themselves run on."""
-    kept = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")}
-    return {**kept, "HIDEWRIGHT_HOME": str(home), "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
-
-
-def words(*said: str) -> list[str]:
-    return [sys.executable, "-m", "hidewright.cli", *said]
-
-
-def hidewright(home: Path, *said: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        words(*said), env=environment(home), capture_output=True, text=True, check=False, timeout=PATIENCE
-    )
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 @contextmanager

@@ -1,12 +1,8 @@
 """Two machines with a worker each share one PostgreSQL: every run is carried out once, and what a dead worker had is not lost for good."""
 
-import json
-import os
 import subprocess
-import sys
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.db import connection
@@ -14,28 +10,16 @@ from django.utils import timezone
 
 from hidewright.workshop.shop.models import Job, Run, RunState
 from hidewright.workshop.shop.runs import LEASE, mark_lost
+from own_shop import answer, script, this_database
 from workshop import two_workers
 
 RUNS = 12
 
 
-def started(home: Path, *words: str) -> "subprocess.Popen[str]":
+def started(home: Path, *said: str) -> "subprocess.Popen[str]":
     """The script in a data folder of its own, on the database of this test."""
-    address, _, _ = os.environ["DATABASE_URL"].rpartition("/")
-    env = {
-        **os.environ,
-        "HIDEWRIGHT_HOME": str(home),
-        "DJANGO_SETTINGS_MODULE": "hidewright.workshop.settings",
-        "DATABASE_URL": f"{address}/{connection.settings_dict['NAME']}",
-    }
-    said = [sys.executable, str(Path(two_workers.__file__)), *words]
-    return subprocess.Popen(said, env=env, stdout=subprocess.PIPE, text=True)
-
-
-def answer(process: "subprocess.Popen[str]") -> Any:
-    text, _ = process.communicate(timeout=240)
-    assert process.returncode == 0
-    return json.loads(text.splitlines()[-1])
+    database = this_database(str(connection.settings_dict["NAME"]))
+    return script(two_workers.__file__, *said, home=home, database=database)
 
 
 @pytest.mark.django_db(transaction=True)

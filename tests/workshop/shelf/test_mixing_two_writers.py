@@ -1,9 +1,6 @@
 """Two tablets at once lose nothing: on SQLite two processes on one file, on PostgreSQL two threads with connections of their own."""
 
-import json
-import os
 import subprocess
-import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -11,6 +8,7 @@ from typing import Any
 import pytest
 from django.db import connection, connections
 
+from own_shop import answer, migrated, script
 from workshop import hands
 
 WANTED = 40
@@ -50,25 +48,11 @@ def test_two_threads_on_postgresql_lose_nothing() -> None:
 
 @pytest.mark.own_sqlite
 def test_two_processes_on_one_sqlite_file_lose_nothing(tmp_path: Path) -> None:
-    script = Path(hands.__file__)
-    env = {
-        **os.environ,
-        "HIDEWRIGHT_HOME": str(tmp_path),
-        "DJANGO_SETTINGS_MODULE": "hidewright.workshop.settings",
-    }
-    env.pop("DATABASE_URL", None)
+    migrated(tmp_path)
 
-    def start(*words: object) -> "subprocess.Popen[str]":
-        return subprocess.Popen(
-            [sys.executable, str(script), *map(str, words)], env=env, stdout=subprocess.PIPE, text=True
-        )
+    def start(*said: object) -> "subprocess.Popen[str]":
+        return script(hands.__file__, *said, home=tmp_path)
 
-    def answer(process: "subprocess.Popen[str]") -> Any:
-        text, _ = process.communicate(timeout=240)
-        assert process.returncode == 0
-        return json.loads(text)
-
-    subprocess.run([sys.executable, "-m", "django", "migrate", "--verbosity=0"], env=env, check=True)
     keys = answer(start("begin"))
     writers = [start(seed, WANTED, *keys) for seed in (1, 2)]
     logged = sum(answer(writer) for writer in writers)
