@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from hidewright.charts.plan import ActShown
-from hidewright.charts.sessions import session_name
+from hidewright.charts.sessions import session_name, step_words
 from hidewright.planning.problem.rest import once_for
 
 NINE = datetime(2026, 3, 2, 9)
@@ -22,11 +22,13 @@ def act(key: str, words: str) -> ActShown:
         (("C1/start/take apart · other preparation", "C2/start/take apart · other preparation"), "Take apart"),
         (("C1/start/take apart · other preparation", "C1/start/mend · other preparation"), "Strip and prepare"),
         (("C1/prep/strip", "C2/prep/strip"), "Strip and prepare"),
+        (("C1/prep/strip, part 1", "C1/prep/strip, part 2"), "Strip"),
     ],
 )  # fmt: skip
 def test_a_session_of_one_work_of_the_shops_own_has_its_name(keys: tuple[str, str], name: str) -> None:
     run = [act(key, key.rsplit("/", 1)[1].replace(" · other preparation", "")) for key in keys]
     assert session_name(run) == name
+    assert ", part" not in step_words(run)
 
 
 @pytest.mark.parametrize(

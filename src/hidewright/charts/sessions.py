@@ -52,9 +52,9 @@ def session_runs(acts: Iterable[ActShown]) -> list[list[ActShown]]:
 
 
 def session_name(run: Sequence[ActShown]) -> str:
-    """What a session is called: "Colour", or the words of its act where all of it is one work of the shop's own, in parts, or of no known family."""
-    works = {act.act.partition(PART)[0] for act in run}
-    if len(works) == 1 and kind_of(run[0].key) in OWN:
+    """What a session is called: "Colour", or the words of its act where all of it is one work in parts, one of the shop's own, or of no known family."""
+    works = {_work(act) for act in run}
+    if len(works) == 1 and (kind_of(run[0].key) in OWN or len({act.act for act in run}) > 1):
         (work,) = works
         return work[:1].upper() + work[1:]
     family = family_of(run[0])
@@ -62,8 +62,13 @@ def session_name(run: Sequence[ActShown]) -> str:
 
 
 def step_words(run: Sequence[ActShown]) -> str:
-    """The steps of a session in their order, each once: "wipe down, wipe in colour, spray colour"."""
-    return ", ".join(dict.fromkeys(act.act for act in run))
+    """The steps of a session in their order, each once whatever parts it comes in: "wipe down, wipe in colour, spray colour"."""
+    return ", ".join(dict.fromkeys(map(_work, run)))
+
+
+def _work(act: ActShown) -> str:
+    """What is done, without the number of its part."""
+    return act.act.partition(PART)[0]
 
 
 def pieces_of(run: Sequence[ActShown]) -> list[str]:

@@ -19,6 +19,7 @@ from hidewright.charts.sessions import pieces_of, session_name, session_runs, st
 from hidewright.dates import short_day
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.table_maps import MapDay, TableMaps
+from hidewright.planning.problem.rest import once_for
 from hidewright.refusals import Refusal
 
 
@@ -143,17 +144,26 @@ def _item(
     steps = step_words(run)
     parts = {act.part for act in run}
     many = "," in steps
+    alike = len({act.act for act in run}) == 1
     cautions = dict.fromkeys(act.caution.split(";")[0].rstrip(".") for act in run if act.caution)
     tables = dict.fromkeys((act.place or act.table).partition(", from ")[0] for act in run)
     return DayItem(
         start=f"{first.start:%H:%M}",
         end=f"{max(act.end for act in run):%H:%M}",
-        piece=", ".join(f"{mark} {names[mark]}" if names.get(mark) else mark for mark in pieces_of(run)),
+        piece=", ".join(filter(None, (_about(mark, names) for mark in pieces_of(run)))),
         part=steps if many else parts.pop() if len(parts) == 1 else "",
-        act=session_name(run) if many else first.act[:1].upper() + first.act[1:],
+        act=first.act[:1].upper() + first.act[1:] if alike else session_name(run),
         place=", ".join(filter(None, tables))
         if many
         else places_of(run, unit).replace(f" {unit}", f"\u00a0{unit}"),
         caution="; ".join(cautions),
         done=all(ticked.get(act.key, False) for act in run),
     )
+
+
+def _about(mark: str, names: Mapping[str, str]) -> str:
+    """What a line is about: a piece by mark and name, a colour by its name; nothing for the whole job."""
+    once = once_for(mark)
+    if once is not None:
+        return once
+    return f"{mark} {names[mark]}" if names.get(mark) else mark
