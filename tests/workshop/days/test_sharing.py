@@ -41,7 +41,6 @@ def shop(monkeypatch: pytest.MonkeyPatch, quick_planning: None) -> None:
     room.import_hours(demo.text("hours.csv"), demo.text("people.csv"))
     for module, name in (
         (around_actions, "plan_around"),
-        (whole_actions, "plan_around"),
         (whole_actions, "plan_anew"),
     ):
         thinking = getattr(engine, name)
