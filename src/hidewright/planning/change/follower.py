@@ -10,18 +10,19 @@ from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
+from ..plan.audit import audit
 from ..plan.schedule import Placement, Plan
 from ..plan.sessions import Session, sessions_of
 from ..problem.calendar import DAY, open_hours, shop_days
 from ..problem.kinds import COATS
 from ..problem.model import GAP, Problem
-from ..solve.floor import Lies
+from ..solve.floor import Lies, Stayed
 from ..solve.line import IN_ORDER, line_of
 from ..solve.lister import foreman_of
 from ..solve.policy import Policy
-from ..solve.runs import Follow, Run, Start, plan_of
+from ..solve.runs import Done, Follow, Run, Start, plan_of
 from ..solve.steps import Shop
-from .standing import Standing
+from .standing import Standing, whole_plan
 
 HALF_HOUR = 30
 MOST = 0.8
@@ -85,7 +86,7 @@ class Follower:
 
     def best(self, over: Callable[[], bool]) -> Run | None:
         """The run that keeps most; None when none ends within the calendar."""
-        best: _Way | None = None
+        best = self._as_written()
         for policy, follow in self._ways():
             if best is not None and (over() or self._all_kept(best)):
                 break
@@ -93,6 +94,17 @@ class Follower:
         while best is not None and not over() and not self._all_kept(best):
             best = self._better(best, self._try(*self._near(best)))
         return None if best is None else best.run
+
+    def _as_written(self) -> _Way | None:
+        """What is left of the plan, to the minute; None where it can no longer be carried out so."""
+        run = run_of(self.problem, self.shop, self.start, self.before)
+        if run is None:
+            return None
+        standing = self.standing
+        plan = whole_plan(self.problem, standing, plan_of(self.shop, run))
+        if audit(self.problem, plan, done=standing.done, now=standing.now, standing=standing):
+            return None
+        return self._way(FOLLOWING, self.follow, run)
 
     def _ways(self) -> list[tuple[Policy, Follow]]:
         follow = self.follow
@@ -121,12 +133,15 @@ class Follower:
         return other
 
     def _try(self, policy: Policy, follow: Follow) -> _Way | None:
-        problem = self.problem
         try:
             run = foreman_of(self.shop, policy, self.start, follow=follow).run()
         except Refusal:
             return None
         assert run is not None
+        return self._way(policy, follow, run)
+
+    def _way(self, policy: Policy, follow: Follow, run: Run) -> _Way:
+        problem = self.problem
         keeps = self.book.kept({p.operation: p for p in plan_of(self.shop, run).placements})
         late = 0
         if problem.promised is not None:
@@ -246,6 +261,33 @@ def follow_of(problem: Problem, shop: Shop, before: Plan, free: Collection[str])
         places=_places(problem, shop, before),
         loose=frozenset(number for number, job in enumerate(problem.jobs) if job.piece in free),
     )
+
+
+def run_of(problem: Problem, shop: Shop, start: Start, before: Plan) -> Run | None:
+    """What is left to do, when and where `before` has it; None where that does not know all of it, or its time is past."""
+    people = {person.key: number for number, person in enumerate(problem.people)}
+    placed = {p.operation: p for p in before.placements}
+    places = _places(problem, shop, before)
+    done: list[Done] = []
+    stayed: dict[tuple[int, str], Stayed] = {}
+    ended = [start.now] * len(problem.jobs)
+    for piece, steps in enumerate(shop.steps):
+        begun = start.begun.get(piece)
+        for number, operation in enumerate(o for step in steps for o in step.operations):
+            p = placed.get(operation.key)
+            if p is None or p.start < start.now or p.person not in people:
+                return None
+            done.append(Done(operation, piece, people[p.person], p.gun, p.start, p.end))
+            ended[piece] = p.end + operation.dry
+            name = (piece, p.pass_key)
+            stay = before.stay_of(p.piece, p.pass_key) if operation.on_table else None
+            if stay is not None and name not in stayed:
+                if not number and begun is not None and begun.lies and begun.cured is None:
+                    stayed[name] = (begun.lies, begun.since, stay.until)
+                elif name in places:
+                    stayed[name] = (places[name], stay.since, stay.until)
+    done.sort(key=lambda d: (d.start, d.person))
+    return Run(tuple(done), stayed, max(ended, default=0), tuple(ended))
 
 
 def _places(problem: Problem, shop: Shop, before: Plan) -> dict[tuple[int, str], tuple[Lies, ...]]:

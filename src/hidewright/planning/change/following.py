@@ -96,7 +96,22 @@ def _today(problem: Problem, shop: Shop, standing: Standing) -> Start:
                 mixed[product] = mixed.get(product, 0) + 1
         if p.person in people:
             at_work[people[p.person]] = rules.family(p.kind)
-    return Start(standing.now, wet=wet, guns=tuple(guns), loads=loads, mixed=mixed, at_work=at_work)
+    begun = [p for p in standing.placements if p.operation in standing.at_work]
+    return Start(
+        standing.now,
+        wet=wet,
+        guns=tuple(guns),
+        loads=loads,
+        mixed=mixed,
+        at_work=at_work,
+        busy={people[p.person]: p.end for p in begun if p.person in people},
+        guns_busy={p.gun: p.end for p in begun if p.gun is not None and p.gun < len(guns)},
+        dust={
+            shop.airs.index(rules.air_of(airs[p.piece, p.pass_key])): p.end
+            for p in begun
+            if p.kind in rules.dusty and (p.piece, p.pass_key) in airs
+        },
+    )
 
 
 ANEW = 0.35

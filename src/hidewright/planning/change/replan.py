@@ -201,7 +201,7 @@ def _in_sessions(
     all_new = False
     for plan, new in tried.plans:
         all_new = new
-        lapsed = lapsed_in(problem, plan, done)
+        lapsed = lapsed_in(problem, plan, done, standing.at_work)
         faults = () if lapsed else audit(problem, plan, done=standing.done, now=now, standing=standing)
         if not faults:
             break
@@ -240,8 +240,10 @@ def _in_sessions(
     )
 
 
-def lapsed_in(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str, ...]:
-    """Work that was done but must be done again, since what it prepared comes after its window (a wipe-down of yesterday)."""
+def lapsed_in(
+    problem: Problem, plan: Plan, done: Collection[str], at_work: Collection[str] = ()
+) -> tuple[str, ...]:
+    """Work that was done but must be done again, since what it prepared comes after its window (a wipe-down of yesterday); what somebody is at already does not come late."""
     placed = {p.operation: p for p in plan.placements}
     return tuple(
         a.key
@@ -250,6 +252,7 @@ def lapsed_in(problem: Problem, plan: Plan, done: Collection[str]) -> tuple[str,
         if a.window is not None
         and a.key in done
         and b.key not in done
+        and b.key not in at_work
         and placed[b.key].start > placed[a.key].end + a.window
     )
 

@@ -175,7 +175,7 @@ def _with(a: Plan, b: Plan) -> Plan:
 
 def _under_way(joint: Joined, now: int) -> Plan:
     """What lies on the tables in the middle of a pass, or cures there: it stays where it is, as long as it was planned to."""
-    standing = standing_of(joint.problem, joint.before, joint.done, now)
+    standing = standing_of(joint.problem, joint.before, joint.done, now, goes_on=False)
     lying = [
         replace(stay, until=max(planned.until, now + 1))
         for stay in standing.lying.values()
@@ -207,7 +207,7 @@ def _fitted(
     again: tuple[str, ...] = ()
     refuse_impossible(share.problem, done=share.done, now=max(0, now - joint.shift(share)))
     while True:
-        room = _room(joint, share, part, theirs, done, now)
+        room = _room(joint, share, part, theirs, done, now, keep)
         say(0.1, "Fitting the work in around the other jobs")
         tries = _kept(room, over) if keep else _searched(room, over)
         own, tried, lapsed, thrown = _first_sound(room, tries, theirs, done)
@@ -225,14 +225,20 @@ def _fitted(
 
 
 def _room(
-    joint: Joined, share: Share, part: Problem, theirs: Plan, done: Mapping[str, tuple[int, int]], now: int
+    joint: Joined,
+    share: Share,
+    part: Problem,
+    theirs: Plan,
+    done: Mapping[str, tuple[int, int]],
+    now: int,
+    keep: bool,
 ) -> _Room:
     finished = {key for key in joint.done if joint.owner[key] != share.key}
     holds = holds_of(joint.problem, theirs, finished)
     calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
     problem = replace(part, calendar=calendar)
     before = joint.of([share.key], joint.before)
-    standing = standing_of(problem, before, done, now)
+    standing = standing_of(problem, before, done, now, goes_on=keep)
     shop, start = shop_at(problem, standing)
     shop_days_of(shop, part, max(now, joint.shift(share)))
     return _Room(joint, share, problem, standing, shop, start, holds)
@@ -356,7 +362,7 @@ def _first_sound(
     thrown: list[AuditError] = []
     for tried in tries:
         own = whole_plan(room.problem, room.standing, plan_of(room.shop, tried.run))
-        lapsed = lapsed_in(room.problem, own, done)
+        lapsed = lapsed_in(room.problem, own, done, room.standing.at_work)
         if lapsed:
             return own, tried, lapsed, ()
         faults = _new_faults(room, own, theirs)

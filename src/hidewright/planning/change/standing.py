@@ -8,20 +8,26 @@ from hidewright.refusals import Refusal
 from ..plan.schedule import Placement, Plan, Stay
 from ..plan.state import Standing as Standing
 from ..problem.model import GAP, Job, Operation, Problem
+from ..problem.rules import FREE_ROOM
 from ..solve.dispatch import Room
 from ..solve.floor import Begun, Curing, Lies
 from ..solve.lots import Lot, lot_of
-
-Took = tuple[int, int]
-"""(start, end) minutes, as it really was."""
-
+from .at_work import Took as Took
+from .at_work import at_work
 
 FOR_NOW = 10**9
 """The end of a stay that goes on."""
 
 
-def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: int) -> Standing:
-    """How the work stands: what was tapped done, and whatever must have come before it on the same piece.
+def standing_of(
+    problem: Problem,
+    before: Plan,
+    done: Mapping[str, Took],
+    now: int,
+    *,
+    goes_on: bool = True,
+) -> Standing:
+    """How the work stands: what was tapped done, whatever must have come before it on the same piece, and what somebody is at, which `goes_on` to its end unless everything is begun anew.
 
     Refuses an operation that `problem` does not know or that ends after `now`.
     """
@@ -33,6 +39,8 @@ def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: i
             )
         if not start <= end <= now:
             raise Refusal("What is done ended after it started, and before now.", where=key)
+    begun = at_work(problem, before, done, now) if goes_on and problem.rules != FREE_ROOM else {}
+    done = {**done, **begun}
     planned = {p.operation: p for p in before.placements}
     placements: list[Placement] = []
     left: dict[str, tuple[Operation, ...]] = {}
@@ -61,6 +69,7 @@ def standing_of(problem: Problem, before: Plan, done: Mapping[str, Took], now: i
         {piece: lying[piece] for piece, stay in open_.items() if stays.get(_name(stay)) == stay},
         tuple(stays[_name(stay)] for stay in ended if _name(stay) in stays),
         ready,
+        frozenset(begun),
     )
 
 

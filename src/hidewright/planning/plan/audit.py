@@ -13,7 +13,7 @@ from hidewright.units import counted
 from ..problem.model import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
-from .state import Standing, broken_state
+from .state import Standing, broken_hands, broken_state
 
 SLACK = 1e-6  # m by which lengths may differ from rounding
 
@@ -87,7 +87,9 @@ def audit(
     faults = tuple(fault for rule in RULES for fault in rule(case))
     if standing is None:
         return faults
-    return (*faults, *(Fault(*one) for one in broken_state(standing, plan, {t.key for t in problem.tables})))
+    state = broken_state(standing, plan, {t.key for t in problem.tables})
+    hands = broken_hands(standing, plan, problem.rules.dusty, problem.rules.air_of)
+    return (*faults, *(Fault(*one) for one in (*state, *hands)))
 
 
 def _everything_once(case: _Case) -> Iterator[Fault]:

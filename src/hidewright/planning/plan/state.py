@@ -1,15 +1,17 @@
 """The state of now: what is done, what lies where, and what is left. Planning again starts from it, and the audit holds a plan against it."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 
+from ..problem.kinds import COATS, Kind
 from ..problem.model import GAP, Operation
 from .schedule import Placement, Plan, Stay
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The work at `now`: `placements` of what is done, `left` operations by piece, `lying` the stays that go on, `ended` those that are over or only cure."""
+    """The work at `now`: `placements` of what is done and of what somebody is at, `left` operations by piece, `lying` the stays that go on, `ended` those that are over or only cure; `at_work` keys of
+    what was begun and ends later."""
 
     now: int
     placements: tuple[Placement, ...]
@@ -17,11 +19,32 @@ class Standing:
     lying: Mapping[str, Stay]
     ended: tuple[Stay, ...]
     ready: Mapping[str, int]
+    at_work: frozenset[str] = frozenset()
 
     @property
     def done(self) -> frozenset[str]:
-        """Keys of the operations that are done."""
+        """Keys of the operations that are done, or that somebody is at."""
         return frozenset(p.operation for p in self.placements)
+
+
+def broken_hands(
+    standing: Standing, plan: Plan, dusty: Collection[Kind], air_of: Callable[[str], str]
+) -> Iterator[tuple[str, str, str]]:
+    """(rule, operation, words) wherever a plan takes the hands or the gun of what somebody is at before it ends, or coats in the air of its dust."""
+    airs = {(s.piece, s.pass_key): air_of(s.table) for s in plan.stays}
+    for begun in standing.placements:
+        if begun.operation not in standing.at_work:
+            continue
+        air = airs.get((begun.piece, begun.pass_key))
+        for p in plan.placements:
+            if p.operation in standing.done or p.start >= begun.end or p.end <= standing.now:
+                continue
+            if p.person == begun.person:
+                yield "one thing at a time", p.operation, f"{p.person} is still at {begun.operation}"
+            if begun.gun is not None and p.gun == begun.gun:
+                yield "gun", p.operation, f"needs the gun while it is at {begun.operation}"
+            if begun.kind in dusty and p.kind in COATS and airs.get((p.piece, p.pass_key), "") == air:
+                yield "no dust beside wet", p.operation, f"is coated while {begun.operation} makes dust"
 
 
 def broken_state(standing: Standing, plan: Plan, tables: Collection[str]) -> Iterator[tuple[str, str, str]]:

@@ -57,12 +57,12 @@ class Morning:
         self.resumes: tuple[int, int] = (-1, NEVER)
         self.refused: dict[int, int] = {}
         self.half: set[int] = set()
-        self.hands = [Hands(free=start.now) for _ in self.hours]
+        self.hands = [Hands(free=start.busy.get(n, start.now)) for n in range(len(self.hours))]
         self.guns = [Gun() for _ in range(shop.problem.guns)]
         self.loads = Loads()
         airs = len(shop.airs)
         self.wet = [start.wet.get(a, 0) for a in range(airs)]
-        self.dust = [0] * airs
+        self.dust = [start.dust.get(a, 0) for a in range(airs)]
         self.waves = [Wave() for _ in range(airs)]
         self.under = [False] * airs
         self.day = -1
@@ -122,6 +122,8 @@ class Morning:
         self.floor.begin(start.begun, (*start.curing, *held))
         for gun, (product, changes) in zip(self.guns, start.guns, strict=False):
             gun.product, gun.changes = product, changes
+        for number, until in start.guns_busy.items():
+            self.guns[number].free = until
         self.loads.open.update(start.loads)
         self.loads.count.update(start.mixed)
         self._expect()
@@ -142,7 +144,7 @@ class Morning:
             if self.day >= 0 and start.now < shop.days[self.day].closing:
                 self._today(self.day, fresh=False)
         for person in range(len(self.hands)):
-            self._wake(person, start.now)
+            self._wake(person, start.busy.get(person, start.now))
         for person, family in start.at_work.items():
             self.hands[person].family, self.hands[person].day = family, self.day
 

@@ -15,7 +15,7 @@ NEVER = 10**9
 @dataclass(frozen=True, slots=True)
 class Start:
     """How the shop stands at minute `now`: what is `begun` by piece number, what only cures, what is wet until when by air, guns and loads of today (product and changes; product → from, until; how
-    many were mixed), and at what family of work each person was last today."""
+    many were mixed), and at what family of work each person was last today; `busy` until when hands are at what they began, `guns_busy` the same of guns by number, `dust` until when it makes dust by air."""
 
     now: int = 0
     begun: Mapping[int, Begun] = field(default_factory=dict)
@@ -25,6 +25,9 @@ class Start:
     loads: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     mixed: Mapping[str, int] = field(default_factory=dict)
     at_work: Mapping[int, str] = field(default_factory=dict)
+    busy: Mapping[int, int] = field(default_factory=dict)
+    guns_busy: Mapping[int, int] = field(default_factory=dict)
+    dust: Mapping[int, int] = field(default_factory=dict)
 
 
 MORNING = Start()
