@@ -85,7 +85,7 @@ def test_people_without_keys_and_their_weeks() -> None:
     assert not people.faults
     weeks = weeks_of(draft_of(HOURS, grid_of_text("who,day,hours\n,Mon-Fri,8-16\nTeo,Mon,9-12\n")).values)
     rosa, teo = people_of(people.values, weeks)
-    assert (rosa.key, sorted(rosa.skills or ()), len(rosa.off)) == ("rosa-ito", ["clean", "strip"], 1)
+    assert (rosa.key, sorted(rosa.skills or ()), len(rosa.absences)) == ("rosa-ito", ["clean", "strip"], 1)
     assert rosa.week == weeks[""]
     assert teo.week == weeks["Teo"]
     with pytest.raises(Refusal):

@@ -383,7 +383,11 @@ REST: dict[str, Send] = {
     "hours": _at(day0="8-16"),
     "person_hours": _shop("ana", day1="9-11"),
     "person_skills": _shop("ana", kinds="strip"),
-    "day_off": _at(**prefixed("off", {"who": "", "day": "2026-03-09", "note": "holiday"})),
+    "day_off": _at(
+        **prefixed(
+            "off", {"who": "", "day": "2026-03-09", "last": "2026-03-20", "hour": "12:00", "note": "holiday"}
+        )
+    ),
     "remove_day_off": _shop("day_off"),
     "bring_list": _at("products", file=lambda _: file("p.csv", demo.text("products.csv"))),
     "brought_list": lambda w: (
@@ -398,6 +402,9 @@ REST: dict[str, Send] = {
     ),
     "brought_list hours": lambda _: _brought(
         "hours", "person,weekday,hours\n,Mon-Thu,7-15\nAna,Friday,8-12\n"
+    ),
+    "brought_list absences": lambda _: _brought(
+        "absences", "who,from,to,from hour,why\nAna,2026-03-04,2026-03-06,,flu\n,2026-03-09,,12:00,\n"
     ),
     "brought_list pigments": lambda _: _brought("pigments", "name,index,density\nChalk white,PW 18,1.6\n"),
     "brought_job_list contacts": lambda w: _brought("contacts", "name,for,tel\nJo,trim,0123\n", w.mine.job),

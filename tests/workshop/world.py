@@ -43,8 +43,8 @@ from hidewright.workshop.pigments.models import ColourSetup, Drawdown, Lamp
 from hidewright.workshop.quantities import actions as quantities
 from hidewright.workshop.quantities import used_actions
 from hidewright.workshop.quantities.models import Figures
+from hidewright.workshop.room import absence_actions, drying_actions
 from hidewright.workshop.room import actions as room
-from hidewright.workshop.room import drying_actions
 from hidewright.workshop.room.models import AirSetup, DayOff, GunSetup
 from hidewright.workshop.shelf import actions as shelf
 from hidewright.workshop.shelf import pot_actions
@@ -101,7 +101,7 @@ def _shop() -> SimpleNamespace:
     white, umber = Pigment.objects.all()
     ana, ben = shop_actions.add_person("Ana"), shop_actions.add_person("Ben")
     room.set_week(None, {day: [(time(8), time(17))] for day in range(5)})
-    room.add_day_off(ana, date(2026, 3, 4), "dentist")
+    absence_actions.add_absence(ana, date(2026, 3, 4), why="dentist")
     bottle = PigmentLot.objects.create(pigment=white, name="W1", volume=500, left=500)
     drawdown = Drawdown.objects.create(
         name="W", shares={"PW6": 0.2}, microns=20, over_black=[0.5] * 31, over_white=[0.7] * 31,

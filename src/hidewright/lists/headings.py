@@ -79,8 +79,9 @@ def _bare(part: str) -> str:
 
 
 def likeness(part: str, meaning: Meaning) -> float:
-    """How well a heading names a meaning, 0 to 1."""
-    return _likeness(_bare(part), (meaning.key.replace("_", " "), meaning.label, *meaning.words))
+    """How well a heading names a meaning, 0 to 1; “From hour” is whole what its words say, before its last word is taken for a unit."""
+    words = (meaning.key.replace("_", " "), meaning.label, *meaning.words)
+    return 1.0 if folded(part) in words else _likeness(_bare(part), words)
 
 
 @lru_cache(maxsize=20_000)

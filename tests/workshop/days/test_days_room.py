@@ -19,6 +19,7 @@ from hidewright.workshop.days import queries as gather_days
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.pieces.actions import import_csv as import_pieces
 from hidewright.workshop.room import actions as steps
+from hidewright.workshop.room.absence_actions import add_absence
 from hidewright.workshop.room.drying_queries import planning_drying
 from hidewright.workshop.room.models import DayOff, Hours, Storage, WorkTable
 from hidewright.workshop.room.queries import (
@@ -254,12 +255,12 @@ def test_people_hours_and_holidays_reach_the_planner() -> None:
         planning_people()
     steps.set_week(None, {0: [(time(8), time(12)), (time(13), time(17))]})
     steps.set_week(ben, {1: [(time(9), time(10))]})
-    steps.add_day_off(ana, date(2026, 3, 9))
-    steps.add_day_off(None, date(2026, 3, 16))
+    add_absence(ana, date(2026, 3, 9))
+    add_absence(None, date(2026, 3, 16))
     people = {person.key: person for person in planning_people()}
     assert people[ana.key].week.hours == {0: ((480, 720), (780, 1020))}
     assert people[ben.key].week.hours == {1: ((540, 600),)}
-    assert people[ana.key].off == frozenset({date(2026, 3, 9)})
+    assert people[ana.key].works_until(date(2026, 3, 9)) == 0
     calendar = planning_calendar(date(2026, 3, 2))
     starts = [calendar.moment(start).date() for start, _ in calendar.stretches(people[ana.key])]
     assert date(2026, 3, 2) in starts
@@ -338,7 +339,10 @@ def test_everything_that_is_entered_about_the_room_reaches_the_planner(visitor: 
     assert problem.job("B1").on(problem.tables[1]) is None, "a bare metal base never lies on the hard top"
     assert (problem.guns, problem.fan_off, problem.promised) == (3, EVERY_NIGHT, job.promised)
     people = {person.name: person for person in problem.people}
-    assert people["Ana"].off == {date(2026, 3, 4)}
+    assert (people["Ana"].works_until(date(2026, 3, 4)), people["Ana"].works_until(date(2026, 3, 5))) == (
+        0,
+        1440,
+    )
     assert people["Ana"].skills is None
     assert people["Ben"].skills == {Kind.STRIP, Kind.CLEAN}
     # 20 min in the morning and 30 in the evening go into the room and the guns.

@@ -35,6 +35,8 @@ def test_the_example_of_hours_comes_in_once_its_people_are_known(visitor: Client
     take(visitor, "people")
     take(visitor, "hours")
     assert Act.objects.latest("pk").text.startswith("Took the hours of")
+    take(visitor, "absences")
+    assert Act.objects.latest("pk").text.startswith("Took 3 absences")
 
 
 def take(visitor: Client, name: str) -> None:

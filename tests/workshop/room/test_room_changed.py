@@ -13,6 +13,7 @@ from hidewright.workshop.days import queries as gather
 from hidewright.workshop.days.changes import changed_for_all, changed_since
 from hidewright.workshop.front import shop_actions as shop_steps
 from hidewright.workshop.pieces.actions import import_csv
+from hidewright.workshop.room import absence_actions as absences
 from hidewright.workshop.room import actions as room
 from hidewright.workshop.room.changes import differences
 from hidewright.workshop.room.models import Hours, WorkTable
@@ -53,11 +54,11 @@ def rowan() -> Person:
 
 
 def away(job: Job) -> None:
-    room.add_day_off(rowan(), tomorrow(), "flu")
+    absences.add_absence(rowan(), tomorrow(), tomorrow() + timedelta(days=9), why="flu")
 
 
 def closed(job: Job) -> None:
-    room.add_day_off(None, tomorrow(), "")
+    absences.add_absence(None, tomorrow())
 
 
 def gone(job: Job) -> None:
@@ -90,7 +91,7 @@ def damp(job: Job) -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        (away, "Rowan (invented) is away on"),
+        (away, "Rowan (invented) is away from"),
         (closed, "nobody works on"),
         (gone, "Rowan (invented) does not work here any more"),
         (more, "Zoe works here too"),
@@ -116,7 +117,8 @@ def test_planning_again_takes_the_helper_s_day_off_in(visitor: Client, planned: 
     assert behind(planned) == ()
     shown = gather.plan_in_force(planned)
     assert shown is not None
-    assert not [a for a in shown.acts if a.person.startswith("Rowan") and a.start.date() == tomorrow()]
+    gone = [tomorrow() + timedelta(days=number) for number in range(10)]
+    assert not [a for a in shown.acts if a.person.startswith("Rowan") and a.start.date() in gone]
 
 
 def test_a_change_of_the_room_concerns_every_piece_and_a_wait_only_its_own(
@@ -151,6 +153,13 @@ def test_a_day_off_that_is_over_says_nothing() -> None:
     now = {**then, "people": {"Ana": {**person, "off": ["2026-03-02", "2026-03-09"]}}}
     assert list(differences(then, now, date(2026, 3, 5))) == ["Ana is away on Mon 9 Mar"]
     assert list(differences(now, then, date(2026, 3, 5))) == ["Ana is there on Mon 9 Mar after all"]
+    weeks = {**then, "people": {"Ana": {**person, "off": [["2026-03-02", "2026-03-13", 780]]}}}
+    assert list(differences(now, weeks, date(2026, 3, 5))) == [
+        "Ana is away from Thu 5 Mar to Sun 8 Mar",
+        "Ana is away from Tue 10 Mar to Fri 13 Mar",
+    ], "Mon 9 Mar was known before; stretches are said as stretches"
+    early = {**then, "closed": [["2026-03-06", "2026-03-06", 720]]}
+    assert list(differences(then, early, date(2026, 3, 5))) == ["nobody works on Fri 6 Mar from 12:00"]
     assert list(differences(then, {**then, "guns": 2, "fan_off": [4, 5], "rack": 8}, date(2026, 3, 5))) == [
         "2 spray guns in use at once, not 1",
         "the fan is off on the nights of Fri, Sat",

@@ -8,7 +8,9 @@ from itertools import islice
 
 from hidewright.refusals import Refusal
 
-DAY = 24 * 60
+from .absences import DAY as DAY
+from .absences import Absence
+
 EVERY_NIGHT = frozenset(range(7))
 """The weekdays (0 is Monday) on whose evenings the fan goes off: all."""
 NO_NIGHT: frozenset[int] = frozenset()
@@ -48,17 +50,24 @@ class Week:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works: `week` hours, `off` days without work, `skills` the kinds of work they do (None: all of them)."""
+    """Somebody who works: `week` hours, `off` days and `absences` stretches of days without work, `skills` the kinds of work they do (None: all of them)."""
 
     key: str
     name: str
     week: Week
     off: frozenset[date] = frozenset()
     skills: frozenset[str] | None = None
+    absences: tuple[Absence, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.key.strip() or not self.name.strip():
             raise Refusal("A person needs a key and a name.", where="people")
+
+    def works_until(self, day: date) -> int:
+        """The minute of that day until which this person may work: 0 on a day off, 1440 on a day like any other."""
+        if day in self.off:
+            return 0
+        return min((absence.works_until(day) for absence in self.absences), default=DAY)
 
     def can(self, kind: str) -> bool:
         """True when this person does that kind of work."""
@@ -109,10 +118,11 @@ class Calendar:
         found: list[Stretch] = []
         for number in range(self.days):
             today = self.start + timedelta(days=number)
-            if today in self.holidays or today in person.off:
-                continue
+            until = 0 if today in self.holidays else person.works_until(today)
             for a, b in person.week.hours.get(today.weekday(), ()):
-                begin, end = number * DAY + a, number * DAY + b
+                if a >= until:
+                    break
+                begin, end = number * DAY + a, number * DAY + min(b, until)
                 if found and found[-1][1] == begin:
                     found[-1] = (found[-1][0], end)
                 else:

@@ -1,13 +1,12 @@
 """Tables, hours and people from CSV files. Faults are named by line and column, all of them at once; nothing is half taken."""
 
-import re
 from collections.abc import Mapping
-from datetime import date
 
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import read_length, read_stretches
 
+from .absences import absences_in
 from .calendar import EVERY_NIGHT, Person, Stretch, Week
 from .model import Kind, Table
 
@@ -80,19 +79,6 @@ def read_hours(text: str) -> dict[str, Week]:
     return {person: Week(hours) for person, hours in weeks.items()}
 
 
-def days_in(text: str) -> frozenset[date]:
-    """Days out of “2026-03-02 + 2026-03-03”, parted by blanks, + or commas; refuses what is none, `where` off."""
-    found = set()
-    for part in filter(None, re.split(r"[\s+,]+", text)):
-        try:
-            found.add(date.fromisoformat(part))
-        except ValueError as error:
-            raise Refusal(
-                f"“{part[:20]}” is no day.", where="off", remedy="Write it like 2026-03-02."
-            ) from error
-    return frozenset(found)
-
-
 def skills_in(text: str) -> frozenset[str] | None:
     """Kinds of work out of “strip + coat”, parted by +; none for an empty text, which means all. Refuses what is no kind, `where` skills."""
     if not text.strip():
@@ -109,7 +95,7 @@ def skills_in(text: str) -> frozenset[str] | None:
 
 
 def read_people(text: str, hours: Mapping[str, Week]) -> tuple[Person, ...]:
-    """People from a CSV text with key, name, off (days, parted by +) and skills (kinds of work, parted by +; empty: all); `hours` from `read_hours`."""
+    """People from a CSV text with key, name, off (days and stretches of days, see `absences_in`) and skills (kinds of work, parted by +; empty: all); `hours` from `read_hours`."""
     rows = _rows(text, ("key", "name"), ("off", "skills"))
 
     def one(row: Row) -> Person:
@@ -123,7 +109,11 @@ def read_people(text: str, hours: Mapping[str, Week]) -> tuple[Person, ...]:
         if not row.get("key") or not row.get("name"):
             raise Refusal("A person needs a key and a name.", where="key" if not row.get("key") else "name")
         return Person(
-            row.get("key"), row.get("name"), week, days_in(row.get("off")), skills_in(row.get("skills"))
+            row.get("key"),
+            row.get("name"),
+            week,
+            skills=skills_in(row.get("skills")),
+            absences=absences_in(row.get("off")),
         )
 
     return tuple(read_each(rows, one, unique="key"))

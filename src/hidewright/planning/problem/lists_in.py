@@ -2,18 +2,18 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import date
+from dataclasses import dataclass
 from typing import Any
 
 from hidewright.lists.cells import CellRefusal, folded
 from hidewright.lists.kinds import ListKind, Meaning, Sort
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row
-from hidewright.units import read_length, read_stretches
+from hidewright.units import read_clock, read_length, read_stretches
 
+from .absences import Absence, absences_in, day_in
 from .calendar import Person, Stretch, Week
-from .csv_in import WEEKDAYS, days_in, skills_in
+from .csv_in import WEEKDAYS, skills_in
 from .model import Table
 
 _DAY_WORDS = (
@@ -39,11 +39,11 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """A person of a list: key, name, days off, and the kinds of work they do (none: all)."""
+    """A person of a list: key, name, when they are away, and the kinds of work they do (none: all)."""
 
     key: str
     name: str
-    off: frozenset[date] = field(default_factory=frozenset)
+    absences: tuple[Absence, ...] = ()
     skills: frozenset[str] | None = None
 
     def __post_init__(self) -> None:
@@ -55,6 +55,15 @@ class Hand:
                 where="key",
                 remedy="Leave it out, and it is made from the name.",
             )
+
+
+@dataclass(frozen=True, slots=True)
+class Leave:
+    """When a person (empty: the whole shop) is away, and why (80 letters at most)."""
+
+    person: str
+    absence: Absence
+    why: str = ""
 
 
 def weekdays_in(text: str) -> tuple[int, ...]:
@@ -144,7 +153,21 @@ def _table(row: Row) -> tuple[Table, ...]:
 
 def _hand(row: Row) -> tuple[Hand, ...]:
     skills = skills_in(re.sub(r"[,;/]", "+", row.get("skills")))
-    return (Hand(row.get("key").lower(), row.get("name"), days_in(row.get("off")), skills),)
+    return (Hand(row.get("key").lower(), row.get("name"), absences_in(row.get("off")), skills),)
+
+
+def _leave(row: Row) -> tuple[Leave, ...]:
+    first = day_in(row.get("first"), "first")
+    last = day_in(row.get("last"), "last") if row.get("last") else first
+    try:
+        since = read_clock(row.get("hour")) if row.get("hour") else 0
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where="hour", remedy=refusal.remedy) from refusal
+    try:
+        return (Leave(row.get("person"), Absence(first, last, since), row.get("why")[:80]),)
+    except Refusal as refusal:
+        where = "hour" if refusal.where == "hour" else "last"
+        raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
 
 
 def _keyed(rows: tuple[Row, ...]) -> tuple[Row, ...]:
@@ -231,6 +254,21 @@ PEOPLE = ListKind(
 )  # fmt: skip
 """The list of people."""
 
+ABSENCES = ListKind(
+    "absences",
+    "absences",
+    "absence",
+    (
+        Meaning("person", "Who (empty: the whole shop)", words=("name", "who", "employee", "worker", "person", "mitarbeiter", "wer")),
+        Meaning("first", "From (first day)", words=("from", "first day", "start", "begin", "day", "date", "von", "ab", "datum"), must=True),
+        Meaning("last", "To (last day; empty: one day)", words=("to", "until", "till", "last day", "end", "bis")),
+        Meaning("hour", "From what hour of the first day (empty: all day)", words=("hour", "from hour", "time", "from time", "uhrzeit", "ab uhr")),
+        Meaning("why", "Why", words=("reason", "note", "what", "grund", "kind")),
+    ),
+    one=_leave,
+)  # fmt: skip
+"""The list of absences: a row each, of one day or from a day to a day."""
+
 
 def weeks_of(shifts: Sequence[Shift]) -> dict[str, Week]:
     """The week of each person by the name that the list gives ("": the whole shop's)."""
@@ -251,5 +289,5 @@ def people_of(hands: Sequence[Hand], weeks: Mapping[str, Week]) -> tuple[Person,
                 where="hours",
                 remedy="Give the shop hours (rows without a person) or give this person some.",
             )
-        people.append(Person(hand.key, hand.name, week, hand.off, hand.skills))
+        people.append(Person(hand.key, hand.name, week, skills=hand.skills, absences=hand.absences))
     return tuple(people)

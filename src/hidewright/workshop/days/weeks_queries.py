@@ -1,6 +1,6 @@
 """The shop's weeks across jobs: who and where, how full, the open jobs in their order, and the last answer about room for another."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -9,13 +9,15 @@ from django.utils import timezone
 
 from hidewright.planning.plan.clashes import Dated
 from hidewright.planning.plan.weeks import WEEK, Load, ShopWeek, monday_of, shop_weeks
+from hidewright.planning.problem.absences import Absence, absences_of, days_of
+from hidewright.planning.problem.calendar import Person
 from hidewright.planning.problem.rest import Rest, shortened_all
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.promise_queries import Promise, promise_of
 from hidewright.workshop.days.rest_queries import rest_items
 from hidewright.workshop.days.sharing_queries import in_order, schedules_of, shared
 from hidewright.workshop.pieces.models import Piece
-from hidewright.workshop.room.models import DayOff
+from hidewright.workshop.room.absence_queries import closed_days
 from hidewright.workshop.room.queries import planning_people, planning_tables, rack_holds
 from hidewright.workshop.shop.models import Job, Run
 
@@ -32,6 +34,7 @@ class Line:
     percent: int
     words: str
     days: tuple[tuple[str, str], ...]
+    away: str = ""
 
     @property
     def over(self) -> bool:
@@ -91,19 +94,19 @@ def weeks(page: int = 1, today: date | None = None) -> tuple[tuple[Week, ...], i
     begin = first + timedelta(weeks=SHOWN * (min(max(page, 1), pages) - 1))
     schedules = schedules_of(listed)
     plans = {one.label: Dated(schedules[one.row.pk], one.first) for one in listed}
-    holidays = frozenset(DayOff.objects.filter(person=None).values_list("day", flat=True))
     inside = min(SHOWN, max(1, count - (begin - first).days // WEEK))
     people = shortened_all(planning_people(), Rest(rest_items()))
-    loads = shop_weeks(plans, people, planning_tables(), holidays, begin, inside)
+    loads = shop_weeks(plans, people, planning_tables(), closed_days(), begin, inside)
     holds = rack_holds()
-    return tuple(_week(week, holds) for week in loads), pages
+    return tuple(_week(week, holds, people) for week in loads), pages
 
 
-def _week(week: ShopWeek, racks: int | None) -> Week:
+def _week(week: ShopWeek, racks: int | None, people: Sequence[Person]) -> Week:
+    away = [away_words(person, week.monday) for person in people]
     return Week(
         week.monday,
         round(100 * week.share),
-        tuple(_line(each, "h") for each in week.people),
+        tuple(_line(each, "h", words) for each, words in zip(week.people, away, strict=True)),
         tuple(_line(each, "") for each in week.tables),
         _parts(week.guns, "h"),
         week.racked,
@@ -111,7 +114,23 @@ def _week(week: ShopWeek, racks: int | None) -> Week:
     )
 
 
-def _line(load: Load, unit: str) -> Line:
+def away_words(person: Person, monday: date) -> str:
+    """When somebody is away in a week: “Mon to Fri”, “Tue; Thu from 13:00”; empty when they are not."""
+    inside = {
+        day: since
+        for day, since in days_of(person.absences).items()
+        if monday <= day < monday + timedelta(days=WEEK)
+    }
+    return "; ".join(_days_words(absence) for absence in absences_of(inside.items()))
+
+
+def _days_words(absence: Absence) -> str:
+    first, last = DAYS[absence.first.weekday()], DAYS[absence.last.weekday()]
+    clock = f" from {absence.since // 60:02d}:{absence.since % 60:02d}" if absence.since else ""
+    return f"{first}{clock}" + (f" to {last}" if absence.last > absence.first else "")
+
+
+def _line(load: Load, unit: str, away: str = "") -> Line:
     words = _parts(load.held, unit) if unit else ", ".join(sorted(load.held))
     if unit:
         words = f"{sum(load.held.values()) / 60:.0f} of {load.of / 60:.0f} h" + (
@@ -122,6 +141,7 @@ def _line(load: Load, unit: str) -> Line:
         round(100 * load.share),
         words,
         tuple((DAYS[day], ", ".join(load.days[day])) for day in sorted(load.days)),
+        away,
     )
 
 

@@ -6,7 +6,7 @@ from django.views.decorators.http import require_GET
 
 from hidewright.demo import text
 
-EXAMPLES = ("pigments", "drawdowns", "readings", "products", "tables", "hours", "people")
+EXAMPLES = ("pigments", "drawdowns", "readings", "products", "tables", "hours", "people", "absences")
 
 
 @require_GET

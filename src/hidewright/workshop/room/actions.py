@@ -1,7 +1,7 @@
-"""The room: tables, hours and days off. Each act can be undone."""
+"""The room: tables and hours. Each act can be undone."""
 
 from collections.abc import Collection, Iterable
-from datetime import date, time
+from datetime import time
 from typing import Any
 
 from django.db import transaction
@@ -15,7 +15,8 @@ from hidewright.refusals import Refusal
 from hidewright.safety.damp import Air, drying_factor
 from hidewright.units import counted
 from hidewright.units import read_stretches as read_stretches_of_day
-from hidewright.workshop.room.models import DayOff, GunSetup, Hours, RoomRules, Skills, Storage, WorkTable
+from hidewright.workshop.room.absence_actions import keep_absence
+from hidewright.workshop.room.models import GunSetup, Hours, RoomRules, Skills, Storage, WorkTable
 from hidewright.workshop.shop.models import Person
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import said_volume
@@ -178,40 +179,6 @@ def _restore_hours(old: dict[str, Any]) -> None:
     )
 
 
-def add_day_off(person: Person | None, day: date, note: str = "") -> None:
-    """Note a day without work; noting it twice changes only the note."""
-    with transaction.atomic():
-        old = DayOff.objects.select_for_update().filter(person=person, day=day).first()
-        row, _ = DayOff.objects.update_or_create(person=person, day=day, defaults={"note": note.strip()})
-        who = person.name if person else "The shop"
-        undo_with = {"id": row.pk, "note": old.note if old else None}
-        record(None, f"{who} does not work on {day}", undo="room.day_off", undo_with=undo_with)
-
-
-@undoes("room.day_off")
-def _forget_day_off(old: dict[str, Any]) -> None:
-    row = DayOff.objects.filter(pk=old["id"])
-    if old.get("note") is None:
-        row.delete()
-    else:
-        row.update(note=old["note"])
-
-
-def remove_day_off(row: DayOff) -> None:
-    """Take back a day without work."""
-    with transaction.atomic():
-        old = {"person": row.person_id, "day": row.day.isoformat(), "note": row.note}
-        if DayOff.objects.filter(pk=row.pk).delete()[0]:
-            record(None, f"{row.day} is a working day again", undo="room.give_day_off", undo_with=old)
-
-
-@undoes("room.give_day_off")
-def _give_day_off(old: dict[str, Any]) -> None:
-    DayOff.objects.get_or_create(
-        person_id=old["person"], day=date.fromisoformat(old["day"]), defaults={"note": old["note"]}
-    )
-
-
 def set_skills(person: Person, kinds: Iterable[str] | None) -> None:
     """Say what kinds of work a person does; None means every kind. Refuses an empty list."""
     wanted = None if kinds is None else [str(kind) for kind in Kind if str(kind) in set(kinds)]
@@ -304,8 +271,8 @@ def import_hours(hours_text: str, people_text: str = "") -> int:
             if person.key in weeks:
                 _keep_week(row, weeks[person.key])
             keep_skills(row.pk, None if person.skills is None else sorted(str(k) for k in person.skills))
-            for day in person.off:
-                DayOff.objects.get_or_create(person=row, day=day)
+            for absence in person.absences:
+                keep_absence(row, absence)
         record(None, f"Took in hours and {counted(len(people), 'person', 'people')} from files")
     return len(people)
 

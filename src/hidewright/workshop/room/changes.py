@@ -1,15 +1,16 @@
 """What a plan knew of the room: kept beside it as plain data, so that the page can say in words what is different now."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
 from hidewright.dates import short_day
+from hidewright.planning.problem.absences import DAY, Absence, absences_of, days_of
 from hidewright.units import counted
+from hidewright.workshop.room.absence_queries import closures, early_closings
 from hidewright.workshop.room.drying_queries import stretched_by_air
 from hidewright.workshop.room.queries import (
     fan_words,
-    planning_calendar,
     planning_people,
     planning_tables,
     rack_holds,
@@ -25,19 +26,20 @@ SLOWER = 0.02
 def room_told(job: Job) -> dict[str, Any]:
     """People, tables, rules, closed days and the air, as a plan of `job` takes them now."""
     rules = room_rules()
+    early = early_closings()
     return {
         "people": {
             person.name: {
                 "week": {
                     str(day): [list(s) for s in found] for day, found in sorted(person.week.hours.items())
                 },
-                "off": sorted(day.isoformat() for day in person.off),
+                "off": _plain(a for a in person.absences if a not in early),
                 "skills": sorted(str(kind) for kind in person.skills) if person.skills is not None else None,
             }
             for person in planning_people()
         },
         "tables": {t.name: [t.length, t.depth, sorted(t.not_for)] for t in planning_tables()},
-        "closed": sorted(day.isoformat() for day in planning_calendar(job.starts).holidays),
+        "closed": _plain(closures()),
         "guns": rules.guns,
         "work": dict(work_lines()),
         "fan_off": sorted(rules.fan_off),
@@ -50,10 +52,9 @@ def room_told(job: Job) -> dict[str, Any]:
 def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) -> Iterator[str]:
     """In words, what is different; days off that are past are passed over."""
     yield from _people(then["people"], now["people"], today)
-    for day in _coming(now["closed"], then["closed"], today):
-        yield f"nobody works on {day}"
-    for day in _coming(then["closed"], now["closed"], today):
-        yield f"there is work on {day} after all"
+    gone, back = _days_apart(then["closed"], now["closed"], today)
+    yield from (f"nobody works {words}" for words in gone)
+    yield from (f"there is work {words} after all" for words in back)
     for name in sorted({*then["tables"], *now["tables"]}):
         if name not in now["tables"]:
             yield f"the table {name} is gone"
@@ -86,18 +87,43 @@ def _people(then: Mapping[str, Any], now: Mapping[str, Any], today: date) -> Ite
             yield f"{name} works here too"
         else:
             one, two = then[name], now[name]
-            for day in _coming(two["off"], one["off"], today):
-                yield f"{name} is away on {day}"
-            for day in _coming(one["off"], two["off"], today):
-                yield f"{name} is there on {day} after all"
+            gone, back = _days_apart(one["off"], two["off"], today)
+            yield from (f"{name} is away {words}" for words in gone)
+            yield from (f"{name} is there {words} after all" for words in back)
             if one["week"] != two["week"]:
                 yield f"{name} works other hours"
             if one["skills"] != two["skills"]:
                 yield f"{name} does other kinds of work"
 
 
-def _coming(days: list[str], known: list[str], today: date) -> list[str]:
-    return [_day(day) for day in days if day not in known and day >= today.isoformat()]
+Plain = list[Any]
+"""Absences as plain data: [first day, last day, minute from which the first counts]; in plans kept before absences had a last day, a day each."""
+
+
+def _plain(absences: Iterable[Absence]) -> Plain:
+    return sorted([a.first.isoformat(), a.last.isoformat(), a.since] for a in absences)
+
+
+def _value(entry: Any) -> Absence:
+    if isinstance(entry, str):
+        return Absence(date.fromisoformat(entry), date.fromisoformat(entry))
+    return Absence(date.fromisoformat(entry[0]), date.fromisoformat(entry[1]), entry[2])
+
+
+def _days_apart(then: Plain, now: Plain, today: date) -> tuple[list[str], list[str]]:
+    """In words, the days from today on that are without work now, and those that are with work again."""
+    before, after = days_of(map(_value, then)), days_of(map(_value, now))
+    gone = {day: s for day, s in after.items() if day >= today and s < before.get(day, DAY)}
+    back = {day: s for day, s in before.items() if day >= today and s < after.get(day, DAY)}
+    return [_stretch(a) for a in absences_of(gone.items())], [_stretch(a) for a in absences_of(back.items())]
+
+
+def _stretch(absence: Absence) -> str:
+    """ "on Mon 9 Mar", "on Mon 9 Mar from 13:00", "from Mon 9 Mar to Fri 20 Mar"."""
+    clock = f" from {absence.since // 60:02d}:{absence.since % 60:02d}" if absence.since else ""
+    if absence.first == absence.last:
+        return f"on {short_day(absence.first)}{clock}"
+    return f"from {short_day(absence.first)}{clock} to {short_day(absence.last)}"
 
 
 def _day(text: str) -> str:

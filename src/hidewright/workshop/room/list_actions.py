@@ -1,12 +1,14 @@
 """How brought lists of tables, hours and people are taken: known ones (by key, else by name) are changed, the others are added."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.db import transaction
 from django.db.models import F
 
 from hidewright.lists.draft import Draft
-from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, Hand, Shift
+from hidewright.planning.problem.absences import Absence
+from hidewright.planning.problem.lists_in import ABSENCES, HOURS, PEOPLE, TABLES, Hand
 from hidewright.planning.problem.model import Table
 from hidewright.refusals import Refusal
 from hidewright.units import counted
@@ -18,6 +20,7 @@ from hidewright.workshop.lists.queries import (
     by_shop_key,
     takes,
 )
+from hidewright.workshop.room.absence_actions import facts_of, keep_absence, said_again
 from hidewright.workshop.room.actions import clock, keep_skills
 from hidewright.workshop.room.models import DayOff, Hours, Skills, WorkTable
 from hidewright.workshop.shop.models import Act, Job, Person
@@ -77,20 +80,20 @@ def _take_people(job: Job | None, draft: Draft, how: str, name: str) -> Act:
         for key, hand in people.items():
             row, _ = Person.objects.update_or_create(key=key, defaults={"name": hand.name, "active": True})
             keep_skills(row.pk, None if hand.skills is None else sorted(hand.skills))
-            made = [DayOff.objects.get_or_create(person=row, day=day) for day in sorted(hand.off)]
-            days += [day.pk for day, new in made if new]
+            days += _keep_all((row, absence, "") for absence in hand.absences)
         new = [key for key in people if key not in before]
         return record(
             None,
             f"Took {counted(len(people), 'person', 'people')} from {name} ({len(new)} new)",
             undo="room.people_list",
-            undo_with={"before": before, "new": new, "days": days},
+            undo_with={"before": before, "new": new, "absences": days},
         )
 
 
 @undoes("room.people_list")
 def _people_back(old: dict[str, Any]) -> None:
-    DayOff.objects.filter(pk__in=old["days"]).delete()
+    DayOff.objects.filter(pk__in=old.get("days", ())).delete()
+    _absences_back(old)
     for person in Person.objects.filter(key__in=old["new"]):
         keep_skills(person.pk, None)
     Person.objects.filter(key__in=old["new"]).update(active=False)
@@ -99,8 +102,41 @@ def _people_back(old: dict[str, Any]) -> None:
         keep_skills(Person.objects.get(key=key).pk, facts["skills"])
 
 
-def _whose(draft: Draft) -> dict[Person | None, list[Shift]]:
-    """The shifts of each person; refuses names that the shop does not know."""
+def _keep_all(absences: Iterable[tuple[Person | None, Absence, str]]) -> list[list[Any]]:
+    """Keep absences; what undoes it: the row’s key, and what it said before (none: it is new)."""
+    kept = []
+    for person, absence, why in absences:
+        old = DayOff.objects.filter(person=person, day=absence.first).first()
+        row = keep_absence(person, absence, why or (old.note if old else ""))
+        kept.append([row.pk, facts_of(old) if old else None])
+    return kept
+
+
+def _take_absences(job: Job | None, draft: Draft, how: str, name: str) -> Act:
+    whose = _whose(draft)
+    with transaction.atomic():
+        kept = _keep_all(
+            (person, leave.absence, leave.why) for person, leaves in whose.items() for leave in leaves
+        )
+        return record(
+            None,
+            f"Took {counted(len(kept), 'absence')} from {name}",
+            undo="room.absences_list",
+            undo_with={"absences": kept},
+        )
+
+
+@undoes("room.absences_list")
+def _absences_back(old: dict[str, Any]) -> None:
+    for key, facts in reversed(old.get("absences", ())):
+        if facts is None:
+            DayOff.objects.filter(pk=key).delete()
+        else:
+            DayOff.objects.filter(pk=key).update(**said_again(facts))
+
+
+def _whose(draft: Draft) -> dict[Person | None, list[Any]]:
+    """The shifts or absences of each person; refuses names that the shop does not know."""
     rows = Person.objects.filter(active=True)
     known: dict[str, Person | None] = {"": None}
     known |= {name.casefold(): row for row in rows for name in (row.name, row.key)}
@@ -110,7 +146,7 @@ def _whose(draft: Draft) -> dict[Person | None, list[Shift]]:
             f"Nobody here has the name {', '.join(strange[:8])}.",
             remedy="Bring or add the people first, or write their names as the shop has them.",
         )
-    whose: dict[Person | None, list[Shift]] = {}
+    whose: dict[Person | None, list[Any]] = {}
     for shift in draft.values:
         whose.setdefault(known[shift.person.casefold()], []).append(shift)
     return whose
@@ -173,6 +209,22 @@ def _tables_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
     return added_and_changed(len(tables), known, "table")
 
 
+def _absences_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
+    people = sorted({leave.person for leave in draft.values})
+    facts = tuple(
+        (
+            person or "The whole shop",
+            "; ".join(leave.absence.words for leave in draft.values if leave.person == person),
+        )
+        for person in people[:12]
+    )
+    return Prospect(
+        (Way("take", f"Take {counted(len(draft.values), 'absence')}"),),
+        facts,
+        ("One that begins on the day on which a known one of the same person begins takes its place.",),
+    )
+
+
 def _people_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
     people = _people(draft)
     known = Person.objects.filter(key__in=people, active=True).count()
@@ -181,4 +233,5 @@ def _people_prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
 
 takes(Taker(TABLES, of_job=False, to="tables", take=_take_tables, prospect=_tables_prospect))
 takes(Taker(HOURS, of_job=False, to="tables", take=_take_hours, prospect=_hours_prospect))
+takes(Taker(ABSENCES, of_job=False, to="tables", take=_take_absences, prospect=_absences_prospect))
 takes(Taker(PEOPLE, of_job=False, to="tables", take=_take_people, prospect=_people_prospect))

@@ -138,12 +138,16 @@ class Hours(models.Model):
 
 
 class DayOff(models.Model):
-    """A day without work, for one person or (without one) for the whole shop."""
+    """A time without work, of one day or from `day` to `last`, for one person or (without one) for the whole shop."""
 
     person = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.CASCADE, related_name="days_off"
     )
-    day = models.DateField()
+    day = models.DateField(help_text="the first day")
+    last = models.DateField(null=True, blank=True, help_text="the last day; empty: only the first")
+    hour = models.TimeField(
+        null=True, blank=True, help_text="from when on the first day; empty: the whole day"
+    )
     note = models.CharField(max_length=80, blank=True)
 
     class Meta:
@@ -153,6 +157,9 @@ class DayOff(models.Model):
             models.UniqueConstraint(fields=["person", "day"], name="day_off_once_for_a_person"),
             models.UniqueConstraint(
                 fields=["day"], condition=Q(person=None), name="day_off_once_for_the_shop"
+            ),
+            models.CheckConstraint(
+                condition=Q(last=None) | Q(last__gte=models.F("day")), name="day_off_ends_after_it_begins"
             ),
         ]
 

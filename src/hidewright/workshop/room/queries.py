@@ -15,7 +15,8 @@ from hidewright.planning.problem.calendar import Person as PlanPerson
 from hidewright.planning.problem.model import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
-from hidewright.workshop.room.models import DayOff, GunSetup, Hours, RoomRules, Storage, WorkTable
+from hidewright.workshop.room.absence_queries import absence_of, closed_days, early_closings
+from hidewright.workshop.room.models import GunSetup, Hours, RoomRules, Storage, WorkTable
 from hidewright.workshop.shelf.queries import first_of
 from hidewright.workshop.shop.models import Person
 from hidewright.workshop.shop.page_cache import remembered
@@ -78,17 +79,18 @@ def planning_tables() -> tuple[Table, ...]:
 
 
 def planning_people() -> tuple[PlanPerson, ...]:
-    """The people listed, with their hours and days off, as the planner takes them; refuses a shop without hours."""
+    """The people listed, with their hours and absences, as the planner takes them; refuses a shop without hours."""
     shop = Hours.objects.filter(person=None)
     if not shop:
         raise Refusal("The shop has no hours yet.", where="hours", remedy="Set them under Tables and hours.")
     people = []
+    early = early_closings()
     listed = Person.objects.filter(active=True).select_related("skills")
     for person in listed.prefetch_related("hours", "days_off"):
         own = list(person.hours.all())
-        off = frozenset(row.day for row in person.days_off.all())
+        away = (*early, *(absence_of(row) for row in person.days_off.all()))
         week = _week(own or list(shop))
-        people.append(PlanPerson(person.key, person.name, week, off=off, skills=skills_of(person)))
+        people.append(PlanPerson(person.key, person.name, week, skills=skills_of(person), absences=away))
     return tuple(people)
 
 
@@ -114,9 +116,8 @@ def skills_of(person: Person) -> frozenset[Kind] | None:
 
 def planning_calendar(start: date) -> Calendar:
     """The calendar from `start` on, with the shop's days without work; it reaches `REACH` days beyond today where the start is past."""
-    holidays = DayOff.objects.filter(person=None).values_list("day", flat=True)
     past = max(0, (timezone.localdate() - start).days)
-    return Calendar(start, holidays=frozenset(holidays), days=REACH + past)
+    return Calendar(start, holidays=closed_days(), days=REACH + past)
 
 
 def _week(rows: list[Hours]) -> Week:

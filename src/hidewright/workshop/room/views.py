@@ -16,10 +16,12 @@ from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.room import actions as steps
 from hidewright.workshop.room import list_actions as list_actions
+from hidewright.workshop.room.absence_forms import AbsenceForm
+from hidewright.workshop.room.absence_queries import absence_lines, away_soon, past_absences
 from hidewright.workshop.room.drying_queries import air_factor, drying_in_force, drying_names
 from hidewright.workshop.room.drying_views import celsius_of, degrees, warmth_of
 from hidewright.workshop.room.hours_forms import WEEKDAYS, WeekForm
-from hidewright.workshop.room.models import DayOff, Storage, WorkTable
+from hidewright.workshop.room.models import Storage, WorkTable
 from hidewright.workshop.room.queries import (
     FOOT,
     fan_words,
@@ -143,44 +145,28 @@ class SkillsForm(forms.Form):
     )
 
 
-class DayOffForm(forms.Form):
-    """A day without work."""
-
-    who = forms.ChoiceField(label="Who", required=False)
-    day = forms.DateField(label="Day", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
-    note = forms.CharField(label="Why", max_length=80, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        people = Person.objects.filter(active=True)
-        who = self.fields["who"]
-        assert isinstance(who, forms.ChoiceField)
-        who.choices = [("", "The whole shop"), *((str(p.pk), p.name) for p in people)]
-
-    def person(self) -> Person | None:
-        """The person chosen; None means the whole shop."""
-        chosen = self.cleaned_data["who"]
-        return get_object_or_404(Person, pk=chosen) if chosen else None
-
-
-def _page(
+def tables_page(
     request: HttpRequest,
     *,
     status: int = 200,
     form: TableForm | None = None,
-    off: DayOffForm | None = None,
+    off: AbsenceForm | None = None,
     rack: StorageForm | None = None,
 ) -> HttpResponse:
+    """The page of tables and hours, with the forms that hold what is wrong."""
     tables = WorkTable.objects.filter(active=True)
     unit = the_shop().units
+    people = Person.objects.filter(active=True).prefetch_related("hours")
+    away = away_soon()
     shown = {
         "tables": [(t, length_text(t.length, unit), length_text(t.depth, unit)) for t in tables],
         "picture": room_picture(unit),
         "form": form or TableForm(unit=unit),
         "week": [(name, week_of(None)[number]) for number, name in enumerate(WEEKDAYS)],
-        "people": Person.objects.filter(active=True).prefetch_related("hours"),
-        "days_off": DayOff.objects.select_related("person"),
-        "off_form": off or DayOffForm(prefix="off"),
+        "people": [(p, away.get(p.pk, "")) for p in people],
+        "absences": absence_lines(),
+        "past": past_absences(),
+        "off_form": off or AbsenceForm(prefix="off"),
         "racks": Storage.objects.filter(active=True),
         "rack_form": rack or StorageForm(prefix="rack"),
         "rules": room_rules(),
@@ -202,13 +188,13 @@ def _page(
 def tables(request: HttpRequest) -> HttpResponse:
     """Tables and hours; posting adds a table."""
     if request.method == "GET":
-        return _page(request)
+        return tables_page(request)
     form = TableForm(request.POST, unit=the_shop().units)
     return submitted(
         form,
         lambda told: steps.add_table(told["name"], *form.size(), not_for=told["not_for"]),
         lambda _: went(request, None, "tables"),
-        lambda: _page(request, status=422, form=form),
+        lambda: tables_page(request, status=422, form=form),
     )
 
 
@@ -258,7 +244,7 @@ def add_rack(request: HttpRequest) -> HttpResponse:
         form,
         lambda told: steps.add_storage(**told),
         lambda _: went(request, None, "tables"),
-        lambda: _page(request, status=422, rack=form),
+        lambda: tables_page(request, status=422, rack=form),
     )
 
 
@@ -289,12 +275,28 @@ def hours(request: HttpRequest, person_id: int = 0) -> HttpResponse:
         if acted(form, lambda _: steps.set_week(person, form.week)):
             toast_last(request, None)
             return redirect("tables")
-    status = 422 if form.errors else 200
-    context: dict[str, Any] = {"form": form, "person": person}
+    return hours_page(request, person, form, status=422 if form.errors else 200)
+
+
+def hours_page(
+    request: HttpRequest,
+    person: Person | None,
+    form: WeekForm | None = None,
+    off: AbsenceForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """The page of a week's hours, of the shop or of a person with their absences, with the forms that hold what is wrong."""
+    initial = {f"day{number}": text for number, text in week_of(person).items()}
+    context: dict[str, Any] = {"form": form or WeekForm(initial=initial), "person": person}
     if person:
         now = skills_of(person)
         ticked = [str(kind) for kind in Kind if now is None or kind in now]
-        context["skills_form"] = SkillsForm(initial={"kinds": ticked})
+        context |= {
+            "skills_form": SkillsForm(initial={"kinds": ticked}),
+            "absences": absence_lines(person),
+            "past": past_absences(person),
+            "off_form": off or AbsenceForm(prefix="off", person=person),
+        }
     return render(request, "room/hours.html", context, status=status)
 
 
@@ -341,27 +343,6 @@ def rules(request: HttpRequest) -> HttpResponse:
     return render(request, "room/rules.html", {"form": form}, status=status)
 
 
-@require_POST
-@once
-def day_off(request: HttpRequest) -> HttpResponse:
-    """Note a day without work."""
-    form = DayOffForm(request.POST, prefix="off")
-    if not form.is_valid():
-        return _page(request, status=422, off=form)
-    steps.add_day_off(form.person(), form.cleaned_data["day"], form.cleaned_data["note"])
-    toast_last(request, None)
-    return redirect("tables")
-
-
-@require_POST
-@once
-def remove_day_off(request: HttpRequest, row_id: int) -> HttpResponse:
-    """Take back a day without work."""
-    steps.remove_day_off(get_object_or_404(DayOff, pk=row_id))
-    toast_last(request, None)
-    return redirect("tables")
-
-
 urlpatterns = [
     path("tables/", tables, name="tables"),
     path("tables/<int:table_id>/", edit_table, name="edit_table"),
@@ -372,6 +353,4 @@ urlpatterns = [
     path("hours/", hours, name="hours"),
     path("hours/<int:person_id>/", hours, name="person_hours"),
     path("hours/<int:person_id>/skills/", skills, name="person_skills"),
-    path("days-off/", day_off, name="day_off"),
-    path("days-off/<int:row_id>/remove/", remove_day_off, name="remove_day_off"),
 ]
