@@ -20,7 +20,7 @@ from hidewright.mixing.portions import PotLife, crosslinker_for
 from hidewright.mixing.recipe import MixPart, MixRecipe
 from hidewright.mixing.vessels import Pot
 from hidewright.refusals import Refusal
-from hidewright.safety.air import Solvent, dilution_air
+from hidewright.safety.air import Solvent, dilution_air, dilution_cfm
 from hidewright.safety.burn import Specimen, horizontal_rate
 from hidewright.safety.damp import Air, dew_point, humidity_ratio, margin, saturation_pressure
 from hidewright.safety.emissions import Exempt, voc
@@ -119,6 +119,9 @@ RANGES = (
     Range("temperature of air", Air, -40, 60),
     Range("humidity of air", lambda x: Air(20.0, x), 0, 1, open_low=True),
     Range("speed of air", lambda x: Air(20.0, 0.5, x), 0, 5),
+    Range("hours a week", lambda x: days_for(10.0, x, 5, 1), 0, inf, open_low=True, open_high=True),
+    Range("specific gravity", lambda x: dilution_cfm(x, 1.0, 100.0, 200.0), 0, inf, open_low=True, open_high=True),
+    Range("pints a minute", lambda x: dilution_cfm(0.8, x, 100.0, 200.0), 0, inf, open_high=True),
     Range("air pressure", lambda x: humidity_ratio(20.0, 0.5, x), 30_000, 120_000),
     Range("specimen's burn length", lambda x: Specimen(x, 1.0, 1.0), 0, 400),
     Range("share that came off", cross_cut_class, 0, 100),

@@ -5,13 +5,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hidewright.mixing import acts
+from hidewright.mixing.grain import BALANCE_STEPS, balance_grains, too_small
 from hidewright.mixing.guide import Measure, poured
 from hidewright.mixing.ledger import Entry, Ledger, Move, volume
 from hidewright.mixing.portions import gun_loads
 from hidewright.mixing.recipe import recipe_of
 from hidewright.refusals import Refusal
 from hidewright.safety.finish import Check, compare
-from hidewright.takeoff.together import together
+from hidewright.takeoff.together import shared, together
 from mixing.bench import ML, bench
 
 
@@ -82,3 +83,43 @@ def test_every_band_of_gloss_ends_where_the_trade_has_it_end(units: float, bands
 def test_no_colour_is_no_forecast() -> None:
     with pytest.raises(Refusal, match="no colour"):
         together([], None)  # type: ignore[arg-type]
+
+
+def test_the_entry_to_take_back_first_is_the_last_one_that_drew_from_the_cup_and_still_counts() -> None:
+    """Neither one that went elsewhere, nor one that was taken back itself, nor the taking back, is named."""
+    ledger = bench()
+    for entry in (
+        lambda now: acts.pour(now, "cup", "base", 50 * ML),  # 1
+        lambda now: acts.pour(now, "other", "base", 50 * ML),  # 2
+        lambda now: acts.use(now, "cup", 40 * ML),  # 3, the one that matters
+        lambda now: acts.pour(now, "cup", "tan", 5 * ML),  # 4
+        lambda now: acts.counter(now, 4),  # 5 takes the tan out of the cup again
+        lambda now: acts.use(now, "other", 10 * ML),  # 6 draws from another cup
+    ):
+        ledger = ledger.added(entry(ledger))
+    with pytest.raises(Refusal) as refused:
+        acts.counter(ledger, 1)
+    assert refused.value.remedy == "Take back entry 3 first."
+
+
+def test_a_part_of_which_nothing_can_be_measured_may_end_wholly_off() -> None:
+    parts = [Part("milk", 9999), Part("black", 1)]
+    recipe = recipe_of("Tan", parts, base="milk")
+    grains = balance_grains(recipe, 0.1)
+    words, least = too_small(recipe, 2, grains)  # type: ignore[misc]
+    assert words.startswith("Black comes to only 0.0 ×")
+    assert words.endswith("100 % off.")
+    assert too_small(recipe, int(least * ML) + 1, grains) is None
+
+
+def test_the_steps_of_balances_that_are_sold_go_one_two_five() -> None:
+    """Common practice, no source: the digits of a balance are 1, 2 or 5 of a power of ten."""
+    wanted = [digit * 10**power for power in (-2, -1, 0) for digit in (1, 2, 5)]
+    assert pytest.approx(wanted) == BALANCE_STEPS
+
+
+def test_parts_of_nothing_have_equal_shares() -> None:
+    assert shared([(0.0, {"a": 1.0}), (0.0, {"b": 1.0})]) == {"a": 0.5, "b": 0.5}
+    assert shared([(300.0, {"a": 0.5, "b": 0.5}), (100.0, {"b": 1.0})]) == pytest.approx(
+        {"a": 0.375, "b": 0.625}
+    )

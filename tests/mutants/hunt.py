@@ -65,13 +65,13 @@ class Aim:
 
 
 def aims() -> dict[str, Aim]:
-    """The parts: each pure stage with its own tests, its reference tests and those of the stages that stand on it; the workshop with the page tests."""
+    """The parts: each pure stage with its own tests, its reference tests, those of the ranges and those of the stages that stand on it; the workshop with the page tests."""
     below = {
-        "survey": ("survey", "takeoff", "reference/test_takeoff*"),
+        "survey": ("survey", "takeoff", "lists", "reference/test_takeoff*"),
         "colour": ("colour", "reference/test_colour*", "reference/test_film*", "mixing"),
-        "safety": ("safety", "reference/test_safety*"),
-        "takeoff": ("takeoff", "reference/test_takeoff*"),
-        "mixing": ("mixing",),
+        "safety": ("safety", "reference/test_safety*", "test_borders*"),
+        "takeoff": ("takeoff", "reference/test_takeoff*", "test_borders*", "test_defaults*", "lists"),
+        "mixing": ("mixing", "test_borders*"),
         "planning": ("planning", "reference/test_planning*"),
         "workshop": ("workshop",),
     }

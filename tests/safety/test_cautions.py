@@ -62,3 +62,11 @@ def test_a_finish_of_a_vehicle_defers_to_an_authorised_person() -> None:
 def test_the_same_caution_is_said_once() -> None:
     told = beside(Operation.SPRAY, [THINNER, THINNER])
     assert len(told) == len(set(told))
+
+
+@pytest.mark.parametrize("operation", Operation)
+def test_fire_is_spoken_of_where_vapour_gets_into_the_air_and_nowhere_else(operation: Operation) -> None:
+    """A closed jar, sanding and the talk about the finish do not bring it up again; open liquid in the air does."""
+    open_air = {"spray", "wipe", "strip", "dry", "weigh", "repair"}
+    spoken = any("catches fire" in caution.words for caution in beside(operation, [THINNER]))
+    assert spoken == (operation.value in open_air)

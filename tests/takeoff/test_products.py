@@ -94,3 +94,15 @@ def test_the_chosen_product_is_taken_and_pigments_too(forecast: Takeoff) -> None
     assert found["Clear"].product is not None
     assert found["Clear"].product.key == "clear-matt"
     assert found["White"].need == pytest.approx(0.1 * forecast.colour.at(0.9))
+
+
+@pytest.mark.parametrize(
+    ("warm", "at", "field"), [(60.0, None, "warm_at"), (None, 40.0, "warm_cure"), (721.0, 40.0, "warm_cure")]
+)
+def test_a_cure_when_warm_has_both_figures_and_is_no_slower(
+    warm: float | None, at: float | None, field: str
+) -> None:
+    assert Product("c", "Clear", Role.CLEAR, cure=720, warm_cure=720.0, warm_at=40.0).warm_cure == 720
+    with pytest.raises(Refusal) as refused:
+        Product("c", "Clear", Role.CLEAR, cure=720, warm_cure=warm, warm_at=at)
+    assert refused.value.where == field

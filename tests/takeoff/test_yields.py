@@ -198,3 +198,44 @@ def test_the_advice_says_what_and_why_in_one_voice() -> None:
     assert "Mix nothing yet" in advise(wait, show).what
     model.see(used(pieces, 1.0))
     assert advise(standing(model, AREAS, 0.0), show).words == "All coats of colour are on."
+
+
+def test_more_than_the_next_session_is_not_asked_for_at_once() -> None:
+    """With many sessions to come, one and a half of them in hand carry the next; with the last one to come, nothing short of all of it does."""
+    many = panels(200)
+    areas = {p.key: p.area for p in many}
+    model = model_of(many, ASSUMED)
+    first = standing(model, areas, 0.0)
+    assert first.sessions_left >= 4
+    enough = first.still.scaled(1.5 / first.sessions_left).at(SURE)
+    assert standing(model, areas, enough * 1.001).why is Why.WAIT
+    assert standing(model, areas, enough * 1.001).mix == 0
+    assert standing(model, areas, enough * 0.999).why is Why.NEXT
+    few = panels(2)
+    model = model_of(few, ASSUMED)
+    small = {p.key: p.area for p in few}
+    last = standing(model, small, 0.0)
+    assert last.sessions_left == 1
+    assert standing(model, small, last.still.at(0.6)).why is not Why.WAIT
+
+
+def test_clear_keeps_nothing_back_for_touching_up() -> None:
+    """What is kept back is colour; of the clear the coats and what stays in the cup is all."""
+    pieces = panels()
+    bare, keeping = Assumptions(keep_back=0.0), Assumptions(keep_back=300.0)
+    for stages, more in ((COLOUR, 300.0), ((Stage.CLEAR,), 0.0)):
+        without = standing(model_of(pieces, bare), AREAS, 0.0, stages=stages).still
+        with_it = standing(model_of(pieces, keeping), AREAS, 0.0, stages=stages).still
+        assert with_it.at(0.5) - without.at(0.5) == pytest.approx(more)
+        model = model_of(pieces, bare)
+        lost = standing(model, AREAS, 0.0, stages=stages).sessions_left * bare.cup_loss
+        assert without.fixed == pytest.approx(lost + model.still(stages).fixed)
+
+
+def test_at_the_very_first_look_there_are_looks_to_come() -> None:
+    """Half in hand is no reason to cry wolf after a hundredth of the work, with looks to come."""
+    pieces = panels(200)
+    areas = {p.key: p.area for p in pieces}
+    model = model_of(pieces, ASSUMED, uses=[used(pieces[:2], 1.0)])
+    between = (EARLY + LATE) / 2
+    assert standing(model, areas, standing(model, areas, 0.0).still.at(between)).status is Status.WATCH

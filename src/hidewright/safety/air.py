@@ -6,6 +6,7 @@ they clear nothing. The local limit, the product's data sheet and the authority 
 """
 
 from dataclasses import dataclass
+from math import inf
 
 from hidewright.refusals import Refusal
 from hidewright.units import US_GALLON_ML
@@ -45,7 +46,8 @@ class Solvent:
 
 def dilution_cfm(specific_gravity: float, pints_per_minute: float, molar: float, ppm: float) -> float:
     """Q′ in cfm: 403·10⁶·SG·ER/(MW·C). Multiply by K (3 to 10) for how badly the air mixes."""
-    if min(specific_gravity, molar, ppm) <= 0 or pints_per_minute < 0:
+    given = (specific_gravity, molar, ppm)
+    if not all(0 < figure < inf for figure in given) or not 0 <= pints_per_minute < inf:
         raise Refusal("These figures are out of range.", where="dilution air")
     return 403e6 * specific_gravity * pints_per_minute / (molar * ppm)
 

@@ -6,7 +6,7 @@ the interior's own size (`survey.typical.AREA_SD`), the shop's pace, and what is
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, hypot, sqrt
+from math import ceil, hypot, inf, sqrt
 
 from hidewright.refusals import Refusal
 from hidewright.survey.typical import AREA_SD
@@ -72,7 +72,7 @@ def days_for(hours: float, weekly: float, weekdays: int, nights: int) -> int:
 
     Refuses a crew without hours.
     """
-    if not (weekly > 0 and 0 < weekdays <= 7):
+    if not (0 < weekly < inf and 0 < weekdays <= 7):
         raise Refusal(
             "Nobody has hours yet.", where="hours", remedy="Set the hours of the shop (Tables and hours)."
         )
