@@ -20,7 +20,7 @@ INITIAL = Path(hidewright.__file__).parent / "workshop" / "migrations" / "0001_i
 
 
 def two_releases(folder: Path) -> None:
-    """Migrations as if the shop's address had come with a second release, and settings that use them."""
+    """Migrations as if the shop's address had come with a release after this one, and settings that use them."""
     text = INITIAL.read_text(encoding="utf-8")
     earlier, count = re.subn(
         r'\n *\(\s*"address",\s*models\.CharField\((?:[^()]|\([^()]*\))*\),?\s*\),', "", text, count=1
@@ -30,10 +30,14 @@ def two_releases(folder: Path) -> None:
     package.mkdir()
     (package / "__init__.py").touch()
     (package / "0001_initial.py").write_text(earlier, encoding="utf-8")
-    (package / "0002_address.py").write_text(
+    last = INITIAL.stem
+    for later in sorted(INITIAL.parent.glob("0*.py"))[1:]:
+        (package / later.name).write_text(later.read_text(encoding="utf-8"), encoding="utf-8")
+        last = later.stem
+    (package / "9999_address.py").write_text(
         "from django.db import migrations, models\n\n\n"
         "class Migration(migrations.Migration):\n"
-        "    dependencies = [('workshop', '0001_initial')]\n"
+        f"    dependencies = [('workshop', '{last}')]\n"
         "    operations = [migrations.AddField('shop', 'address', models.CharField(blank=True, default='', max_length=200), preserve_default=False)]\n"
     )
     (folder / "settings_of_two.py").write_text(

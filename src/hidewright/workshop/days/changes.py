@@ -9,7 +9,7 @@ from hidewright.dates import short_day
 from hidewright.refusals import Refusal
 from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.queries import coats_of
-from hidewright.workshop.days.request_queries import dues, goes_on, hold_words, holds, redos
+from hidewright.workshop.days.request_queries import dues, goes_on, hold_words, holds, redos, repairs
 from hidewright.workshop.days.rest_queries import milestones, rest_differences
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import rows as piece_rows
@@ -57,6 +57,9 @@ def _changes(job: Job, row: Plan) -> Iterator[str]:
     for again in redos(job):
         if again.made > row.made:
             yield f"{again.piece} goes again through {', '.join(again.kinds)}"
+    for repair in repairs(job):
+        if repair.made > row.made:
+            yield f"{repair.piece}: {repair.name}"
     for more in _MORE:
         yield from more(job)
     for choice in route_choices(job):

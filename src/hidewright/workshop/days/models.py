@@ -28,7 +28,7 @@ class Plan(models.Model):
 
 
 class Redo(models.Model):
-    """A piece that has to go through some steps again, such as after a failed inspection."""
+    """Work that came up on a piece: it goes through some steps again, such as after a failed inspection, or (with a `name`) it is repaired, a step of its own before its next coat."""
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="redos")
     piece = models.CharField(max_length=40)
@@ -37,6 +37,9 @@ class Redo(models.Model):
     not_before = models.DateField(
         null=True, blank=True, help_text="the day of the touch-up session that it waits for"
     )
+    name = models.CharField(max_length=40, blank=True, help_text="what a repair is called")
+    minutes = models.PositiveSmallIntegerField(default=0, help_text="of hands, for a repair")
+    dry = models.PositiveIntegerField(default=0, help_text="min of drying after a repair")
     made = models.DateTimeField(auto_now_add=True)
     withdrawn = models.DateTimeField(null=True, blank=True)
 
@@ -44,7 +47,7 @@ class Redo(models.Model):
         ordering = ["id"]
 
     def __str__(self) -> str:
-        return f"{self.piece} again"
+        return f"{self.piece}: {self.name}" if self.name else f"{self.piece} again"
 
 
 class Hold(models.Model):

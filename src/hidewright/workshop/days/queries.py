@@ -22,6 +22,7 @@ from hidewright.planning.plan.schedule import plan_from_data as schedule_from_da
 from hidewright.planning.problem.model import Job as WorkJob
 from hidewright.planning.problem.model import Kind, Problem
 from hidewright.planning.problem.pace import LEAST, MOST, Learned, Took, learn, learn_pace
+from hidewright.planning.problem.repairs import is_repair, with_repair
 from hidewright.planning.problem.route import Route
 from hidewright.planning.problem.routes import PACE, Pace, held
 from hidewright.planning.problem.work import Coats, WorkPiece, work_pieces
@@ -33,7 +34,16 @@ from hidewright.units import counted
 from hidewright.workshop.days.lists import DayList, Line, PersonDay
 from hidewright.workshop.days.models import Hold, Plan, Redo, Tap, TapKind
 from hidewright.workshop.days.progress_queries import NOT_STARTED, standings
-from hidewright.workshop.days.request_queries import goes_on, hold_words, hurrying, redos, waiting
+from hidewright.workshop.days.request_queries import (
+    came_up,
+    goes_on,
+    hold_words,
+    hurrying,
+    redos,
+    repair_of,
+    repairs,
+    waiting,
+)
 from hidewright.workshop.days.rest_queries import rest_of, waiting_for_others
 from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pieces.models import Piece
@@ -96,12 +106,16 @@ def problem_of(job: Job) -> Problem:
 def problem_with(job: Job, pace: Mapping[Kind, Pace], factors: Mapping[str, float] | None = None) -> Problem:
     """The same at another pace; `factors` on the minutes of what has a name of its own."""
     problem = _built(job, pace, factors, job.starts, job.promised)
-    done = {key for key, standing in standings(job).items() if standing.done}
+    done = {key: standing.at for key, standing in standings(job).items() if standing.done}
     for row in redos(job):
         old = next((one for one in problem.jobs if one.piece == row.piece), None)
         if old is not None:
             again = redo(old, tuple(Kind(kind) for kind in row.kinds), done)
             problem = with_job(problem, _released(again, row, problem))
+    for row in repairs(job):
+        old = next((one for one in problem.jobs if one.piece == row.piece), None)
+        if old is not None:
+            problem = with_job(problem, with_repair(old, repair_of(row), done))
     return _with_waiting(job, waiting_for_others(job, problem, done), done)
 
 
@@ -258,7 +272,8 @@ def _took(job: Job) -> Iterator[Took]:
         # A job that cannot be planned today (a route taken away, a day long past) tells nothing of the pace.
         return
     for _, operation in problem.operations():
-        minutes = stands.get(operation.key)
+        # What a repair takes says nothing of the next one.
+        minutes = None if is_repair(operation.key) else stands.get(operation.key)
         if minutes and LEAST <= minutes / operation.minutes <= MOST:
             yield Took(operation.work, operation.minutes, minutes)
 
@@ -349,13 +364,13 @@ def left_over(job: Job, on: date | None = None) -> int:
 
 
 def unplanned(job: Job) -> int:
-    """How many pieces the plan in force does not know, or does not know to go again; 0 without a plan."""
+    """How many pieces the plan in force does not know, or does not know to go again or to be repaired; 0 without a plan."""
     row = plan_row(job)
     known = set(row.facts.get("slack") or ()) if row else set()
     if row is None or not known:
         return 0
     ours = {piece.key for piece in pieces(job)}
-    again = {each.piece for each in redos(job) if each.made > row.made}
+    again = {each.piece for each in came_up(job) if each.made > row.made}
     return len((ours - known) | (again & ours))
 
 

@@ -5,6 +5,8 @@ from datetime import date, timedelta
 from django.utils import timezone
 
 from hidewright.dates import short_day
+from hidewright.planning.problem.kinds import Kind
+from hidewright.planning.problem.repairs import Repair
 from hidewright.workshop.days.models import Due, Hold, Redo
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
@@ -45,6 +47,21 @@ def hurrying(job: Job) -> tuple[Due, ...]:
 
 
 @remembered
+def came_up(job: Job) -> tuple[Redo, ...]:
+    """The work that came up on the way, in the order in which that was said: steps again, and repairs."""
+    return tuple(Redo.objects.filter(job=job, withdrawn=None).order_by("made"))
+
+
 def redos(job: Job) -> tuple[Redo, ...]:
     """The pieces that go again through some steps, in the order in which that was said."""
-    return tuple(Redo.objects.filter(job=job, withdrawn=None).order_by("made"))
+    return tuple(row for row in came_up(job) if not row.name)
+
+
+def repairs(job: Job) -> tuple[Redo, ...]:
+    """The pieces that are repaired, in the order in which that was said."""
+    return tuple(row for row in came_up(job) if row.name)
+
+
+def repair_of(row: Redo) -> Repair:
+    """A repair as the planner takes it."""
+    return Repair(row.pk, row.name, Kind(row.kinds[0]), row.minutes, row.dry)

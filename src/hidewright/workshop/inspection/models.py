@@ -187,6 +187,14 @@ class Snag(models.Model):
         related_name="snags",
         help_text="the work of the touch-up session that takes it in",
     )
+    repair = models.ForeignKey(
+        Redo,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="repaired",
+        help_text="the work by which it is repaired",
+    )
     found = models.DateTimeField(auto_now_add=True)
     closed = models.DateTimeField(null=True, blank=True)
     withdrawn = models.DateTimeField(null=True, blank=True)

@@ -3,7 +3,7 @@
 from hidewright.planning.problem.kinds import Kind
 from hidewright.workshop.days.progress_queries import standings
 from hidewright.workshop.days.queries import plan_in_force, plan_row
-from hidewright.workshop.days.request_queries import redos
+from hidewright.workshop.days.request_queries import came_up
 from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection.snag_queries import blocking
 from hidewright.workshop.shop.door import the_shop
@@ -49,7 +49,7 @@ def _not_done(job: Job) -> list[str]:
         else []
     )
     row = plan_row(job)
-    sent = [again.piece for again in redos(job) if row is None or again.made > row.made]
+    sent = [again.piece for again in came_up(job) if row is None or again.made > row.made]
     return list(dict.fromkeys((*waiting, *sent)))
 
 

@@ -13,6 +13,13 @@ from hidewright.workshop.days.actions import refuse_too_far
 from hidewright.workshop.days.models import Hold, Tap
 from hidewright.workshop.inspection import snag_queries as gather
 from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind, Stage, Weight
+from hidewright.workshop.inspection.repair_actions import (
+    STARTING,
+    RepairWork,
+    ask_repair,
+    bring_back,
+    leave_repair,
+)
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Contact, Device, Job, Person
 from hidewright.workshop.shop.undo import record, undoes
@@ -67,6 +74,7 @@ def _withdraw(data: dict[str, Any]) -> None:
     row = Snag.objects.filter(pk=data["id"], withdrawn=None)
     if row.update(withdrawn=timezone.now(), tap=""):
         Hold.objects.filter(snag_id=data["id"], lifted=None).update(lifted=timezone.now())
+        bring_back({"id": data["id"]})
         SnagEntry.objects.create(snag_id=data["id"], text="Taken back")
 
 
@@ -106,6 +114,7 @@ def _tell(
 def _stand_again(data: dict[str, Any]) -> None:
     closed = data.get("closed")
     _set_waiting(data["id"], data.get("hold"))
+    bring_back(data)
     Snag.objects.filter(pk=data["id"]).update(
         decision=data["decision"],
         closed=timezone.now() if closed else None,
@@ -129,6 +138,7 @@ def _before(row: Snag) -> dict[str, Any]:
         "decision": row.decision,
         "closed": row.closed is not None,
         "hold": hold.pk if hold else None,
+        "repair": row.repair_id,
         "weight": row.weight,
         "acts": row.acts_id,
         "stage": row.stage,
@@ -162,12 +172,14 @@ def decide(
     version: int,
     note: str = "",
     until: date | None = None,
+    work: RepairWork = STARTING,
     person: Person | None = None,
     device: Device | None = None,
 ) -> None:
     """Decide what is to be done, with a note if there is one.
 
-    “Wait” holds the piece up in the plan until a day (a week on where none is told), and on while nothing else is decided; any other decision lets it go on at once.
+    “Wait” holds the piece up in the plan until a day (a week on where none is told), and on while nothing else is decided; any other decision lets it go on at once. “Repair” becomes `work`
+    of the piece before its next coat.
     """
     if decision not in Decision.values:
         raise Refusal(f"“{decision}” is no decision.", where="Decision")
@@ -185,6 +197,11 @@ def decide(
             words, act = f"{words}. {told}", f"{act}. {told}"
         else:
             _set_waiting(row.pk, None)
+        if decision == Decision.REPAIR:
+            told = ask_repair(row, work)
+            words, act = f"{words}. {told}", f"{act}. {told}"
+        else:
+            leave_repair(row)
         if note.strip():
             words += f". {note.strip()}"
         _tell(row, words, act, before, person, device)
@@ -203,6 +220,7 @@ def close(
     with transaction.atomic():
         _claim(row, version, closed=timezone.now())
         _set_waiting(row.pk, None)
+        leave_repair(row)
         words = f"Closed. {note.strip()}" if note.strip() else "Closed"
         _tell(row, words, f"Closed: {row.what}", before, person, device)
 
@@ -215,6 +233,8 @@ def reopen(row: Snag, *, version: int, person: Person | None = None, device: Dev
         last = row.holds.order_by("-id").first()
         if row.decision == Decision.WAIT and last is not None:
             _set_waiting(row.pk, last.pk)
+        if row.decision == Decision.REPAIR and row.repair is None:
+            ask_repair(row, STARTING)
         _tell(row, "Opened again", f"Opened again: {row.what}", before, person, device)
 
 

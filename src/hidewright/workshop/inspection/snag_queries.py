@@ -1,9 +1,12 @@
 """The snags of a job as the page shows them."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from hidewright.workshop.days.models import Hold, Tap, TapKind
+from hidewright.workshop.days.models import Hold, Redo, Tap, TapKind
+from hidewright.workshop.days.progress_queries import NOT_STARTED, Standing, standings
+from hidewright.workshop.days.request_queries import repair_of
 from hidewright.workshop.inspection.models import Decision, Snag, SnagEntry, SnagKind, Weight
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.models import Contact, Job
@@ -25,6 +28,7 @@ class SnagShown:
     row: Snag
     entries: tuple[SnagEntry, ...]
     waits: Hold | None = None
+    repaired: Standing | None = None
 
     @property
     def placard(self) -> bool:
@@ -36,12 +40,27 @@ def snags(job: Job) -> tuple[list[SnagShown], list[SnagShown]]:
     """Open and closed snags, newest first; those that were taken back are left out."""
     found = (
         Snag.objects.filter(job=job, withdrawn=None)
-        .select_related("acts", "touch_up")
+        .select_related("acts", "touch_up", "repair")
         .prefetch_related("entries__person", "entries__device")
     )
     holds = {row.snag_id: row for row in Hold.objects.filter(job=job, lifted=None).exclude(snag=None)}
-    shown = [SnagShown(row, tuple(row.entries.all()), holds.get(row.pk)) for row in found]
+    stands = standings(job) if any(row.repair for row in found) else {}
+    shown = [
+        SnagShown(row, tuple(row.entries.all()), holds.get(row.pk), _repaired(row, stands)) for row in found
+    ]
     return [s for s in shown if s.row.closed is None], [s for s in shown if s.row.closed is not None]
+
+
+def last_part(redo: Redo) -> str:
+    """The key of the last work of a repair: when that is done, all of it is."""
+    return repair_of(redo).operations(redo.piece, "front", "front")[-1].key
+
+
+def _repaired(row: Snag, stands: Mapping[str, Standing]) -> Standing | None:
+    """How the repair of a snag stands; None where none is asked."""
+    if row.repair is None or row.repair.withdrawn is not None:
+        return None
+    return stands.get(last_part(row.repair), NOT_STARTED)
 
 
 @remembered

@@ -30,6 +30,8 @@ from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection import snag_queries as gather
 from hidewright.workshop.inspection.letter_queries import snag_letter
 from hidewright.workshop.inspection.models import Decision, Snag, SnagKind, Stage, Weight
+from hidewright.workshop.inspection.repair_actions import STARTING, RepairWork
+from hidewright.workshop.pieces.route_views import FAMILY_WORDS
 from hidewright.workshop.shop.models import Contact, Job
 
 
@@ -62,8 +64,32 @@ class DecideForm(forms.Form):
         widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
         help_text="When you expect to know; empty is a week from now. The piece waits in the plan.",
     )
+    minutes = forms.IntegerField(
+        label="If it is repaired: minutes", required=False, min_value=1, max_value=480
+    )
+    dry = forms.FloatField(
+        label="and h to dry",
+        required=False,
+        min_value=0,
+        max_value=14 * 24,
+        help_text="It is done before the next coat of the piece, once the days are planned again.",
+    )
+    family = forms.ChoiceField(
+        label="as which work",
+        choices=[(str(kind), words) for kind, words in FAMILY_WORDS.items()],
+        required=False,
+    )
     note = forms.CharField(label="Note", max_length=240, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def work(self) -> RepairWork:
+        """What a repair takes, by what was typed; what is empty has its starting value."""
+        minutes, dry = self.cleaned_data["minutes"], self.cleaned_data["dry"]
+        return RepairWork(
+            minutes or STARTING.minutes,
+            self.cleaned_data["family"] or STARTING.kind,
+            STARTING.dry if dry is None else round(60 * dry),
+        )
 
 
 class GatherForm(forms.Form):
@@ -97,7 +123,10 @@ class PassOnForm(forms.Form):
 
 def _decide_form(snag: gather.SnagShown) -> DecideForm:
     until = snag.waits.until if snag.waits else None
+    asked = snag.row.repair
+    work = RepairWork(asked.minutes, asked.kinds[0], asked.dry) if asked else STARTING
     told = {"decision": snag.row.decision, "version": snag.row.version, "until": until}
+    told |= {"minutes": work.minutes, "dry": f"{work.dry / 60:g}", "family": work.kind}
     return DecideForm(prefix=f"s{snag.row.pk}", initial=told)
 
 
@@ -131,6 +160,7 @@ def _page(
         "later": gather.to_gather(job) if any(s.row.weight == Weight.LATER for s in opened) else (),
         "gathering": gathering or GatherForm(prefix="session", initial={"day": _touch_up_day(job)}),
         "behind": gather_days.plan_row(job) is not None and any(s.waits for s in opened),
+        "unplanned": _unplanned(job, opened),
         "closed": closed,
         "told": gather.told_on_days(job),
         "marks": gather.piece_marks(job),
@@ -139,6 +169,13 @@ def _page(
         "caution": gather.PLACARD_CAUTION,
     }
     return job_page(request, job, "snags", "snags/page.html", shown, status=status)
+
+
+def _unplanned(job: Job, opened: list[gather.SnagShown]) -> set[int]:
+    """The repairs that the plan in force does not know of yet."""
+    plan = gather_days.plan_row(job) if any(s.repaired for s in opened) else None
+    asked = [s.row.repair for s in opened if s.row.repair is not None]
+    return {row.pk for row in asked if plan is not None and row.made > plan.made}
 
 
 def _touch_up_day(job: Job) -> date:
@@ -220,14 +257,24 @@ def change(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
         elif "reopen" in request.POST:
             steps.reopen(row, version=version, **who)
         else:
-            steps.decide(row, told["decision"], version=version, note=note, until=told["until"], **who)
+            work = form.work()
+            steps.decide(
+                row, told["decision"], version=version, note=note, until=told["until"], work=work, **who
+            )
 
     return submitted(
         form,
         change_it,
         lambda _: went(request, row.job, "snags", job_id=job_id),
         lambda: _refused(request, row, form),
-        {"Until": "until", "Note": "note", "Decision": "decision"},
+        {
+            "Until": "until",
+            "Note": "note",
+            "Decision": "decision",
+            "Minutes": "minutes",
+            "Drying": "dry",
+            "Family": "family",
+        },
     )
 
 
