@@ -7,6 +7,7 @@ import pytest
 
 from hidewright.lists.draft import Draft, draft_of, remembered
 from hidewright.lists.grid import grid_of_file, grid_of_text, text_of_file
+from hidewright.planning.problem.csv_in import read_hours
 from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, people_of, weekdays_in, weeks_of
 from hidewright.refusals import Refusal
 from hidewright.workshop.inspection.contact_list_actions import CONTACTS
@@ -78,6 +79,30 @@ def test_faults_of_all_rows_come_at_once() -> None:
         (4, "hours"),
         (5, "weekday"),
     ]
+
+
+NIGHTS = {0: ((1320, 1440),), 1: ((0, 360), (1320, 1440)), 2: ((0, 360),), 6: ((600, 720),)}
+"""22:00 to 06:00 on two nights, and a short Sunday, as the hours of each day."""
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["who,day,hours\n,Mon-Tue,22-6\n,Sun,10-12\n", "who,Mon,Tue,Sun\n,22-6,10pm to 6am,10-12\n"],
+)
+def test_a_shift_over_midnight_goes_on_into_the_next_day(text: str) -> None:
+    draft = draft_of(HOURS, grid_of_text(text))
+    taken = draft_of(HOURS, grid_of_text(text), agreed(draft))
+    assert not taken.faults
+    assert weeks_of(taken.values)[""].hours == NIGHTS
+    assert read_hours("weekday,hours\nMonday,22-6\nTuesday,22:00-06:00\nSunday,10-12\n")[""].hours == NIGHTS
+
+
+@pytest.mark.parametrize(
+    ("rows", "line"), [(",Mon,22-6\n,Tue,5-9\n", 3), (",Sun,8pm-2am\n,Mon,1-4\n", 3), (",Mon,22-18\n", 2)]
+)
+def test_a_shift_into_the_next_one_or_of_most_of_a_day_is_a_fault(rows: str, line: int) -> None:
+    draft = draft_of(HOURS, grid_of_text(f"who,day,hours\n{rows}"))
+    assert [(fault.line, fault.meaning) for fault in draft.faults] == [(line, "hours")]
 
 
 def test_people_without_keys_and_their_weeks() -> None:

@@ -23,7 +23,7 @@ def keys(job: Job) -> list[str]:
 @pytest.mark.parametrize("count", range(len(JOB.operations) + 1))
 def test_it_comes_after_what_is_done_and_before_the_next_coat(count: int) -> None:
     """However many steps are done: at every moment of the piece's route."""
-    done = {key: NOON for key in keys(JOB)[:count]}
+    done = dict.fromkeys(keys(JOB)[:count], NOON)
     found = with_repair(JOB, REPAIR, done)
     at = keys(found).index(KEY)
     assert [key for key in keys(found) if key != KEY] == keys(JOB), "nothing else moves"

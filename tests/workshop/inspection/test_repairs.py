@@ -118,7 +118,9 @@ def test_from_decision_to_the_tap_and_back(visitor: Client, job: Job) -> None:
 
 
 @pytest.mark.parametrize("other", [Decision.LEAVE, Decision.ASK, "close", "add"])
-def test_what_is_no_longer_to_be_repaired_leaves_the_plan_and_undo_brings_it_back(job: Job, other: str) -> None:
+def test_what_is_no_longer_to_be_repaired_leaves_the_plan_and_undo_brings_it_back(
+    job: Job, other: str
+) -> None:
     row = open_seam(job)
     before = names(job)
     steps.decide(row, Decision.REPAIR, version=0)

@@ -48,6 +48,24 @@ class Week:
         return max(end - start for stretches in self.hours.values() for start, end in stretches)
 
 
+def over_midnight(hours: Mapping[int, Sequence[Stretch]]) -> dict[int, tuple[Stretch, ...]]:
+    """Hours by weekday in which the last stretch of a day may end after midnight (above 1440), as those of each day: the rest stands at the beginning of the next. Refuses a next day that begins before that rest ends, `where` its number."""
+    found = {day: [(a, min(b, DAY)) for a, b in stretches] for day, stretches in hours.items()}
+    for day, stretches in hours.items():
+        rest = max((b - DAY for _, b in stretches), default=0)
+        if rest <= 0:
+            continue
+        following = (day + 1) % 7
+        if any(a < rest for a, _ in hours.get(following, ())):
+            raise Refusal(
+                f"The shift of the day before goes on until {rest // 60:02}:{rest % 60:02}, and this begins before that.",
+                where=str(following),
+                remedy="Begin later, or end that shift at 24:00.",
+            )
+        found.setdefault(following, []).insert(0, (0, rest))
+    return {day: tuple(stretches) for day, stretches in found.items()}
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
     """Somebody who works: `week` hours, `off` days and `absences` stretches of days without work, `skills` the kinds of work they do (None: all of them)."""

@@ -7,7 +7,7 @@ from hidewright.sheets import Row, read_each, read_sheet
 from hidewright.units import read_length, read_stretches
 
 from .absences import absences_in
-from .calendar import EVERY_NIGHT, Person, Stretch, Week
+from .calendar import EVERY_NIGHT, Person, Stretch, Week, over_midnight
 from .model import Kind, Table
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -58,14 +58,14 @@ def read_nights(text: str) -> frozenset[int]:
 
 
 def read_hours(text: str) -> dict[str, Week]:
-    """Weekly hours by person ("" for the shop's) from a CSV text with person, weekday and hours ("08:00-12:00 + 12:30-17:00")."""
+    """Weekly hours by person ("" for the shop's) from a CSV text with person, weekday and hours ("08:00-12:00 + 12:30-17:00"; "22:00-06:00" goes on over midnight)."""
     rows = _rows(text, ("weekday", "hours"), ("person",))
     weeks: dict[str, dict[int, tuple[Stretch, ...]]] = {}
 
     def one(row: Row) -> tuple[str, int, tuple[Stretch, ...]]:
         day = weekday_of(row.get("weekday"))
         try:
-            stretches = read_stretches(row.get("hours"))
+            stretches = read_stretches(row.get("hours"), over_midnight=True)
         except Refusal as refusal:
             raise Refusal(refusal.what, where="hours", remedy=refusal.remedy) from refusal
         if day in weeks.get(row.get("person"), {}):
@@ -76,7 +76,7 @@ def read_hours(text: str) -> dict[str, Week]:
         return row.get("person"), day, stretches
 
     read_each(rows, one)
-    return {person: Week(hours) for person, hours in weeks.items()}
+    return {person: Week(over_midnight(hours)) for person, hours in weeks.items()}
 
 
 def skills_in(text: str) -> frozenset[str] | None:

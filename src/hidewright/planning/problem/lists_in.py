@@ -1,7 +1,7 @@
 """What lists of tables, hours and people can hold, in the words that shops write (common practice, no source), and how their rows become values."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,7 @@ from hidewright.sheets import Row
 from hidewright.units import read_clock, read_length, read_stretches
 
 from .absences import Absence, absences_in, day_in
-from .calendar import Person, Stretch, Week
+from .calendar import Person, Stretch, Week, over_midnight
 from .csv_in import WEEKDAYS, skills_in
 from .model import Table
 
@@ -30,7 +30,7 @@ _FREE = ("off", "free", "closed", "-", "–", "frei", "none", "no")
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """The hours of a person (empty: of the whole shop) on one weekday (0 is Monday), as minutes since midnight; no stretch is a free day."""
+    """The hours of a person (empty: of the whole shop) on one weekday (0 is Monday), as minutes since midnight; the last may end after midnight (above 1440); no stretch is a free day."""
 
     person: str
     weekday: int
@@ -95,7 +95,7 @@ def _weekday(name: str) -> int:
 
 def _stretches(text: str, where: str) -> tuple[Stretch, ...]:
     try:
-        return () if folded(text) in _FREE else read_stretches(text)
+        return () if folded(text) in _FREE else read_stretches(text, over_midnight=True)
     except Refusal as refusal:
         raise Refusal(refusal.what, where=where, remedy=refusal.remedy) from refusal
 
@@ -131,7 +131,23 @@ def _twice(made: tuple[tuple[int, Shift], ...]) -> tuple[tuple[int, Refusal], ..
                     remedy="Write a day’s hours in one row, or leave one out.",
                 ),
             )
-    return tuple(faults.items())
+    return (*faults.items(), *_begun_before(made, faults))
+
+
+def _begun_before(
+    made: tuple[tuple[int, Shift], ...], faults: Collection[int]
+) -> Iterator[tuple[int, Refusal]]:
+    """The rows whose day begins before the shift of the day before has ended."""
+    weeks: dict[str, dict[int, tuple[int, tuple[Stretch, ...]]]] = {}
+    for line, shift in made:
+        weeks.setdefault(shift.person.casefold(), {})[shift.weekday] = (line, shift.stretches)
+    for days in weeks.values():
+        try:
+            over_midnight({day: stretches for day, (_, stretches) in days.items()})
+        except Refusal as refusal:
+            line = days[int(refusal.where)][0]
+            if line not in faults:
+                yield line, Refusal(refusal.what, where="hours", remedy=refusal.remedy)
 
 
 def _table(row: Row) -> tuple[Table, ...]:
@@ -275,7 +291,7 @@ def weeks_of(shifts: Sequence[Shift]) -> dict[str, Week]:
     weeks: dict[str, dict[int, tuple[Stretch, ...]]] = {}
     for shift in shifts:
         weeks.setdefault(shift.person, {})[shift.weekday] = shift.stretches
-    return {person: Week(hours) for person, hours in weeks.items()}
+    return {person: Week(over_midnight(hours)) for person, hours in weeks.items()}
 
 
 def people_of(hands: Sequence[Hand], weeks: Mapping[str, Week]) -> tuple[Person, ...]:

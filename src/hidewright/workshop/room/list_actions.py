@@ -8,6 +8,7 @@ from django.db.models import F
 
 from hidewright.lists.draft import Draft
 from hidewright.planning.problem.absences import Absence
+from hidewright.planning.problem.calendar import over_midnight
 from hidewright.planning.problem.lists_in import ABSENCES, HOURS, PEOPLE, TABLES, Hand
 from hidewright.planning.problem.model import Table
 from hidewright.refusals import Refusal
@@ -162,9 +163,9 @@ def _take_hours(job: Job | None, draft: Draft, how: str, name: str) -> Act:
             before.append([person.pk if person else None, stretches])
             rows.delete()
             Hours.objects.bulk_create(
-                Hours(person=person, weekday=shift.weekday, start=clock(start), end=clock(end))
-                for shift in shifts
-                for start, end in shift.stretches
+                Hours(person=person, weekday=day, start=clock(start), end=clock(end))
+                for day, stretches in over_midnight({s.weekday: s.stretches for s in shifts}).items()
+                for start, end in stretches
             )
         return record(
             None,
