@@ -12,6 +12,12 @@ WIDTHS = (390, 820, 1280)
 TAP = 44
 """The least width and height of what is tapped, in CSS px (WCAG 2.2, 2.5.5, which goes further than 2.5.8's 24)."""
 
+GLOVE = 56
+"""The least height of what is tapped with gloves on, in CSS px: the pages of the bench (the issue's own figure, no standard's)."""
+
+FIRST_THIRD = 300
+"""A bench page's own first control stands above this, in CSS px, on a phone of 390 by 844."""
+
 SHOTS = Path(__file__).resolve().parents[2] / "build" / "shots"
 
 QUIET = (
@@ -41,6 +47,18 @@ SMALL_TARGETS = """(least) => {
       found.push(`${Math.round(box.width)}x${Math.round(box.height)} ${e.outerHTML.slice(0, 110)}`);
   }
   return found;
+}"""
+
+LOW_TARGETS = SMALL_TARGETS.replace("document.querySelectorAll('", "document.querySelectorAll('main :is(").replace(
+    "[role=button]')", "[role=button])')"
+)
+
+FIRST_CONTROL = """() => {
+  for (const e of document.querySelectorAll('main a[href], main button, main input:not([type=hidden]), main select, main textarea, main summary')) {
+    const box = e.getBoundingClientRect();
+    if (box.width && box.height && e.checkVisibility({visibilityProperty: true})) return Math.round(box.top + scrollY);
+  }
+  return null;
 }"""
 
 SQUEEZED = """(most) => {
@@ -93,6 +111,17 @@ def squeezed(page: Page) -> list[str]:
     return page.evaluate(SQUEEZED, 2.6)  # type: ignore[no-any-return]
 
 
+def with_gloves(page: Page) -> list[str]:
+    """What is wrong with a page of the bench at its present width: a target under 56 px, or, on a phone, the first control too far down."""
+    if not page.evaluate("document.body.classList.contains('gloves')"):
+        return []
+    wrong = [f"for gloves: {what}" for what in page.evaluate(LOW_TARGETS, GLOVE)]
+    first = page.evaluate(FIRST_CONTROL)
+    if page.viewport_size and page.viewport_size["width"] == WIDTHS[0] and first is not None and first > FIRST_THIRD:
+        wrong.append(f"the first control stands at {first} px")
+    return wrong
+
+
 def no_sideways_scroll(page: Page) -> None:
     """Fail where the page scrolls sideways."""
     assert not (found := too_wide(page)), f"{page.url} scrolls sideways: {found}"
@@ -111,6 +140,7 @@ def look(page: Page, name: str = "", into: Path = SHOTS) -> list[str]:
         wrong += [f"{width} px: sideways: {what}" for what in too_wide(page)]
         wrong += [f"{width} px: small: {what}" for what in small_targets(page)]
         wrong += [f"{width} px: squeezed: {what}" for what in squeezed(page)]
+        wrong += [f"{width} px: {what}" for what in with_gloves(page)]
         if name:
             into.mkdir(parents=True, exist_ok=True)
             page.screenshot(path=into / f"{name}-{width}.png", full_page=True)

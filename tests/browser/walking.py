@@ -38,11 +38,12 @@ OPEN_ALL = (
 
 @dataclass
 class Walk:
-    """What a walk found: each address by its name, faults by address, and names that no link leads to."""
+    """What a walk found: each address by its name, faults by address, names that no link leads to, and pages of the bench."""
 
     seen: dict[str, str] = field(default_factory=dict)
     wrong: dict[str, list[str]] = field(default_factory=dict)
     papers: dict[str, bytes] = field(default_factory=dict)
+    gloved: set[str] = field(default_factory=set)
     not_reached: list[str] = field(default_factory=list)
 
     @property
@@ -74,6 +75,8 @@ def walk(page: Page, start: tuple[str, ...] = ("/",), into: Path | None = SHOTS)
             wrong = fetch(page, path, done)
         else:
             wrong = visit(page, path, name if into else "", into or SHOTS, waiting)
+            if page.locator("body.gloves").count():
+                done.gloved.add(name)
         if wrong := [*wrong, *complaints]:
             done.wrong[path] = wrong
     excused = done.seen.keys() | BY_AN_ACT | BY_HOW_THINGS_STAND

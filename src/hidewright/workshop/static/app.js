@@ -17,6 +17,14 @@
     }, 0);
   }, true);
 
+  // On a phone the stages stand in one line that scrolls: the page's own is in sight.
+  document.addEventListener("DOMContentLoaded", () => {
+    for (const here of document.querySelectorAll(".stages [aria-current]")) {
+      const line = here.parentElement;
+      line.scrollLeft = here.offsetLeft - line.offsetLeft - (line.clientWidth - here.offsetWidth) / 2;
+    }
+  });
+
   // A form that was refused comes back as a whole page: its first fault is brought into view, and the field it is about takes the next key.
   document.addEventListener("DOMContentLoaded", () => {
     const fault = document.querySelector("main .field.wrong .error, main form [role=alert]") || document.querySelector("main > [role=alert]");
@@ -35,7 +43,7 @@
   });
 
   document.addEventListener("click", (event) => {
-    for (const menu of document.querySelectorAll("details.menu[open]")) {
+    for (const menu of document.querySelectorAll("details.menu[open], details.fold-out[open]")) {
       if (!menu.contains(event.target)) menu.open = false;
     }
     const printer = event.target.closest("[data-print]");
@@ -44,7 +52,7 @@
 
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Escape") return;
-    for (const menu of document.querySelectorAll("details.menu[open]")) {
+    for (const menu of document.querySelectorAll("details.menu[open], details.fold-out[open]")) {
       menu.open = false;
       menu.querySelector("summary").focus();
     }

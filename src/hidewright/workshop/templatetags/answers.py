@@ -72,6 +72,12 @@ class JobReminders:
         """Whether there is anything to say."""
         return self.papers.any or bool(self.snags)
 
+    @property
+    def count(self) -> int:
+        """How many things there are to say."""
+        papers = self.papers
+        return len(papers.missing) + len(papers.over) + len(papers.soon) + len(self.snags)
+
 
 @register.simple_tag
 def job_reminders(job: Job) -> JobReminders:
