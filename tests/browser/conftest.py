@@ -39,7 +39,7 @@ def context(browser: Browser, live_server: object, transactional_db: None) -> It
     visitor = Client()
     visitor.post(make_link(), {"name": "test bench"})
     address = str(live_server)
-    made = browser.new_context(base_url=address, reduced_motion="reduce")
+    made = browser.new_context(base_url=address, reduced_motion="reduce", service_workers="block")
     made.add_cookies([{"name": COOKIE, "value": visitor.cookies[COOKIE].value, "url": address}])
     yield made
     made.close()

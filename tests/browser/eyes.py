@@ -49,9 +49,9 @@ SMALL_TARGETS = """(least) => {
   return found;
 }"""
 
-LOW_TARGETS = SMALL_TARGETS.replace("document.querySelectorAll('", "document.querySelectorAll('main :is(").replace(
-    "[role=button]')", "[role=button])')"
-)
+LOW_TARGETS = SMALL_TARGETS.replace(
+    "document.querySelectorAll('", "document.querySelectorAll('main :is("
+).replace("[role=button]')", "[role=button])')")
 
 FIRST_CONTROL = """() => {
   for (const e of document.querySelectorAll('main a[href], main button, main input:not([type=hidden]), main select, main textarea, main summary')) {
@@ -117,7 +117,12 @@ def with_gloves(page: Page) -> list[str]:
         return []
     wrong = [f"for gloves: {what}" for what in page.evaluate(LOW_TARGETS, GLOVE)]
     first = page.evaluate(FIRST_CONTROL)
-    if page.viewport_size and page.viewport_size["width"] == WIDTHS[0] and first is not None and first > FIRST_THIRD:
+    if (
+        page.viewport_size
+        and page.viewport_size["width"] == WIDTHS[0]
+        and first is not None
+        and first > FIRST_THIRD
+    ):
         wrong.append(f"the first control stands at {first} px")
     return wrong
 

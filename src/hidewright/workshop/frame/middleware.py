@@ -4,9 +4,11 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.crypto import salted_hmac
 
 from hidewright.refusals import Refusal, Refusals
 from hidewright.workshop.frame.roles import devices_in, may, role_of
+from hidewright.workshop.shop.models import Device
 from hidewright.workshop.shop.page_cache import remembering
 
 Handler = Callable[[HttpRequest], HttpResponse]
@@ -49,6 +51,18 @@ def answer_head(get_response: Handler) -> Handler:
     return middleware
 
 
+def holder(device: Device) -> str:
+    """A word for this device in this person's hands, which changes when they do and says nothing about either."""
+    words = f"{device.pk} {device.person_id} {device.signed_in}"
+    return salted_hmac("hidewright.kept-for", words).hexdigest()[:16]
+
+
+def kept_for(response: HttpResponse, who: str) -> HttpResponse:
+    """Say for whom the device's worker may keep the page; the worker drops what it kept for another."""
+    response.headers["Hidewright-Kept-For"] = who
+    return response
+
+
 def door(get_response: Handler) -> Handler:
     """Refuse every request from a device that did not come in through a one-time link."""
 
@@ -59,12 +73,12 @@ def door(get_response: Handler) -> Handler:
         key = request.session.get("device")
         device = devices_in().filter(pk=key).first() if key else None
         if device is None:
-            return render(request, "door/shut.html", status=403)
+            return kept_for(render(request, "door/shut.html", status=403), "nobody")
         request.device = device  # type: ignore[attr-defined]
         role = role_of(device)
         if not may(role, request.path, str(request.method)):
             return render(request, "door/not_yours.html", {"role": role}, status=403)
-        return get_response(request)
+        return kept_for(get_response(request), holder(device))
 
     return middleware
 

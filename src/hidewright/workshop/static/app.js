@@ -73,6 +73,26 @@
     }
   });
 
+  // The worker keeps the bench's pages on this device; browsers allow it only where nobody can listen in (https, or the shop's computer itself).
+  window.addEventListener("load", () => {
+    const worker = document.body.dataset.worker;
+    if (worker && "serviceWorker" in navigator) navigator.serviceWorker.register(worker, { updateViaCache: "none" }).catch((error) => console.info(`Pages are not kept on this device: ${error.message}`));
+  });
+
+  // A kept page asks every few seconds whether the shop's server is back, and gives way to the live one, unless something is being written on it.
+  const askAgain = async () => {
+    const answer = await fetch(document.body.dataset.worker, { method: "HEAD", cache: "no-store" }).catch(() => null);
+    const words = document.querySelector(".kept-words strong");
+    if (!answer) window.setTimeout(askAgain, 4000);
+    else if (!written) window.location.reload();
+    else if (words) words.textContent = "The network is back.";
+  };
+  let written = false;
+  document.addEventListener("input", () => { written = true; });
+  document.addEventListener("DOMContentLoaded", () => {
+    if ("kept" in document.body.dataset) window.setTimeout(askAgain, 2000);
+  });
+
   const state = () => document.getElementById("link-state");
   const say = (text) => {
     const line = state();

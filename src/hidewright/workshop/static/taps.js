@@ -107,7 +107,7 @@
 
   // Any other form that would be sent into the void stays as it is, with what was written in it.
   const keepForm = (event, form) => {
-    if (form.method !== "post" || navigator.onLine) return;
+    if (form.method !== "post" || (navigator.onLine && !("kept" in document.body.dataset))) return;
     event.preventDefault();
     event.stopImmediatePropagation();
     window.setTimeout(() => { for (const button of form.querySelectorAll("button[disabled]")) button.disabled = false; }, 1);
