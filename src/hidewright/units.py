@@ -52,6 +52,8 @@ LENGTHS = {
     "yd": 0.9144,
     "µm": 1e-6,
     "um": 1e-6,
+    "micron": 1e-6,
+    "microns": 1e-6,
     "mil": MIL_UM * 1e-6,
     "mils": MIL_UM * 1e-6,
 }
@@ -384,6 +386,12 @@ def read_stretches(text: str, *, over_midnight: bool = False) -> tuple[tuple[int
 def _ends(first: str, second: str) -> tuple[int, int]:
     """The two ends; "7-4" and "7-4pm" are one working day, "7am-4" too."""
     start, end = read_clock(first), read_clock(second)
+    lengths = {len(part.strip()) for part in (first, second) if part.strip().isdecimal()}
+    if min(lengths, default=4) < 3 <= max(lengths, default=0):
+        raise Refusal(
+            f"“{first.strip()}-{second.strip()}” is likely a slip: one end is an hour, the other an hour with minutes.",
+            remedy="Write it like 9:00-17:00.",
+        )
     said = [
         bool(re.search(r"[ap]\.?m|noon|midday|midnight", part, re.IGNORECASE)) for part in (first, second)
     ]

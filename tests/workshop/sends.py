@@ -52,11 +52,11 @@ def print_of(row: Any) -> str:
     return draft(row, taker.kind, "metric").fingerprint
 
 
-def _brought(kind: str, text: str, job: Any = None) -> Sent:
-    """A list of a kind that is brought and in order, and what takes it."""
+def _brought(kind: str, text: str, job: Any = None, how: str = "take") -> Sent:
+    """A list of a kind that is brought and in order, and what takes it in the way `how`."""
     row = lists.bring(job, kind, f"{kind}.csv", grid_of_text(text))
     place = (job.pk, row.pk) if job else (row.pk,)
-    return place, {"take": "take", "print": print_of(row)}
+    return place, {"take": how, "print": print_of(row)}
 
 
 def prefixed(prefix: str, fields: dict[str, Any]) -> dict[str, Any]:
@@ -407,6 +407,10 @@ REST: dict[str, Send] = {
         "absences", "who,from,to,from hour,why\nAna,2026-03-04,2026-03-06,,flu\n,2026-03-09,,12:00,\n"
     ),
     "brought_list pigments": lambda _: _brought("pigments", "name,index,density\nChalk white,PW 18,1.6\n"),
+    "brought_list drawdowns": lambda _: _brought("drawdowns", demo.text("drawdowns.csv"), how="keep"),
+    "brought_job_list readings": lambda w: _brought(
+        "readings", "name,l,a,b\nSeat,52,4,9\nBack,51,4,9\n", w.mine.job, how="keep"
+    ),
     "brought_job_list contacts": lambda w: _brought("contacts", "name,for,tel\nJo,trim,0123\n", w.mine.job),
     "add_product": _at(name="Primer", role="primer", price="20"),
     "product": _at("clear", name="Clear base, new", role="base", version="0"),

@@ -8,6 +8,7 @@ from hidewright.planning.plan.sessions import Session
 from hidewright.planning.problem.calendar import NO_NIGHT, Calendar, Person
 from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
 from hidewright.planning.problem.drying import drying_of, pot_life_of
+from hidewright.planning.problem.lists_in import HOURS, PEOPLE, TABLES, people_of, weeks_of
 from hidewright.planning.problem.model import Problem, Table
 from hidewright.planning.problem.routes import Drying
 from hidewright.planning.problem.work import Coats, work_pieces
@@ -18,7 +19,7 @@ from hidewright.survey import Piece
 from hidewright.takeoff.products import Product
 from hidewright.units import counted
 
-from .files import Source, read_source
+from .files import Source, list_source
 from .quantities import Litres
 from .tables import html_of
 
@@ -43,17 +44,24 @@ class Room:
 def load_room(
     tables: Source, people: Source, hours: Source, *, guns: int = 1, rack: int | None = None
 ) -> Room:
-    """The room from three CSVs: tables (key, name, length, depth in m), people (key, name), hours (weekday, hours like 08:00-12:00 + 12:30-17:00). Raises `Refusals`.
+    """The room from three lists: tables (key, name, length, depth in m), people (key, name), hours (weekday, hours like 08:00-12:00 + 12:30-17:00), or other columns for them.
+
+    Raises `Refusals`.
 
     >>> from hidewright import api
     >>> room = api.load_room(*(api.example(f"{name}.csv") for name in ("tables", "people", "hours")))
     >>> len(room.tables), [person.key for person in room.people]
     (4, ['imre', 'rowan'])
     """
-    weeks = read_source(hours, read_hours)
+    weeks = list_source(hours, HOURS, read_hours, lambda draft: weeks_of(draft.values))
     return Room(
-        read_source(tables, read_tables),
-        read_source(people, lambda text: read_people(text, weeks)),
+        list_source(tables, TABLES, read_tables, lambda draft: draft.values),
+        list_source(
+            people,
+            PEOPLE,
+            lambda text: read_people(text, weeks),
+            lambda draft: people_of(draft.values, weeks),
+        ),
         guns,
         rack,
     )

@@ -1,17 +1,23 @@
 """Files in: a path is opened, a text is taken as it is, and every fault carries the file's name."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TypeVar
 
 from hidewright.colour.pigments.drawdowns import Drawdown
-from hidewright.colour.reading.readings import read_drawdowns
+from hidewright.colour.reading.readings import drawdowns_of, read_drawdowns
+from hidewright.colour.reading.readings_in import DRAWDOWNS
+from hidewright.lists.draft import Draft
+from hidewright.lists.kinds import ListKind
+from hidewright.lists.taking import read_list
 from hidewright.refusals import Refusal
-from hidewright.sheets import file_text, read_file
+from hidewright.sheets import file_text, named, read_bytes, read_file
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
+from hidewright.survey.pieces_in import PIECES
 from hidewright.takeoff.products import Product
 from hidewright.takeoff.products_csv import read_products
+from hidewright.takeoff.products_in import PRODUCTS
 
 _T = TypeVar("_T")
 
@@ -25,6 +31,33 @@ def read_source(source: Source, read: Callable[[str], _T]) -> _T:
         return read(file_text(source))
     if isinstance(source, str) and "\n" in source:
         return read(source)
+    return read_file(_path(source), read)
+
+
+def list_source(
+    source: Source,
+    kind: ListKind,
+    read: Callable[[str], _T],
+    values: Callable[[Draft], _T],
+    *,
+    columns: Mapping[str, str] | None = None,
+    words: Mapping[str, str] | None = None,
+    unit: str = "",
+) -> _T:
+    """A list as `lists.taking.read_list` takes it, out of a path (a spreadsheet too), a text or bytes."""
+
+    def taken(data: bytes) -> _T:
+        return read_list(data, kind, read, values, columns=columns, words=words, unit=unit)
+
+    if isinstance(source, bytes):
+        return taken(source)
+    if isinstance(source, str) and "\n" in source:
+        return taken(source.encode())
+    path = _path(source)
+    return named(path, lambda: taken(read_bytes(path)))
+
+
+def _path(source: str | Path) -> Path:
     path = Path(source)
     if not path.is_file():
         raise Refusal(
@@ -32,7 +65,7 @@ def read_source(source: Source, read: Callable[[str], _T]) -> _T:
             where=str(path)[:200],
             remedy="Give its path, or its text with at least one line break.",
         )
-    return read_file(path, read)
+    return path
 
 
 def example(name: str) -> Path:
@@ -51,35 +84,75 @@ def example(name: str) -> Path:
     return path
 
 
-def load_pieces(source: Source, *, unit: str = "mm") -> tuple[Piece, ...]:
-    """The pieces of a CSV with key, name, shape, length and width (and more; see `survey.csv_in`); a bare number is in `unit`.
+def load_pieces(
+    source: Source,
+    *,
+    unit: str = "",
+    columns: Mapping[str, str] | None = None,
+    words: Mapping[str, str] | None = None,
+) -> tuple[Piece, ...]:
+    """The pieces of a spreadsheet or a CSV, in our columns (see `survey.csv_in`) or any others, as the pages take them.
 
-    Raises `Refusals` with every fault, by line and column.
+    A bare number is in the unit its heading names, else in `unit`; without one in mm where the columns are ours, and elsewhere it is refused. `columns`: heading → what it
+    means, such as `{"How long": "length in cm", "Price": "-"}`. `words`: what words of the list stand for, such as `{"lee board": "panel"}`. Raises `Refusals` with every
+    fault, by line and column; nothing that is only guessed is taken.
 
     >>> from hidewright import api
     >>> piece, = api.load_pieces("key,name,shape,length,width\\nA,panel,panel,600,500\\n")
     >>> round(piece.area, 3)  # m²
     0.3
+    >>> foreign = "Part;Sort;Long;Wide (cm)\\nLid;flap;60;50\\n"
+    >>> lid, = api.load_pieces(foreign, columns={"Sort": "shape", "Long": "length in cm"}, words={"flap": "panel"})
+    >>> lid.name, round(lid.area, 3)
+    ('Lid', 0.3)
     """
-    return read_source(source, lambda text: read_pieces(text, unit))
+    return list_source(
+        source,
+        PIECES,
+        lambda text: read_pieces(text, unit or "mm"),
+        lambda draft: draft.values,
+        columns=columns,
+        words=words,
+        unit=unit,
+    )
 
 
-def load_products(source: Source) -> dict[str, Product]:
-    """Products by key, from a CSV with key, name, role and the figures of their data sheets. Raises `Refusals`.
+def load_products(
+    source: Source, *, columns: Mapping[str, str] | None = None, words: Mapping[str, str] | None = None
+) -> dict[str, Product]:
+    """Products by key, from a spreadsheet or a CSV in our columns (key, name, role and the figures of data sheets) or any others; see `load_pieces`. Raises `Refusals`.
 
     >>> from hidewright import api
     >>> api.load_products(api.example("products.csv"))["base"].solids  # share of its volume that stays, 0..1
     0.25
     """
-    return dict(read_source(source, read_products))
+    return list_source(
+        source,
+        PRODUCTS,
+        lambda text: dict(read_products(text)),
+        lambda draft: {product.key: product for product in draft.values},
+        columns=columns,
+        words=words,
+    )
 
 
-def load_drawdowns(source: Source) -> tuple[Drawdown, ...]:
-    """Drawdowns from a CSV with name, shares, microns, over (black or white) and the bands; rows named `card` are the bare card. Raises `Refusals`.
+def load_drawdowns(
+    source: Source, *, columns: Mapping[str, str] | None = None, words: Mapping[str, str] | None = None
+) -> tuple[Drawdown, ...]:
+    """Drawdowns from a spreadsheet or a CSV with name, shares, microns, over (black or white) and the bands, or other columns for them; see `load_pieces`.
+
+    Rows named `card` are the bare card. Raises `Refusals`.
 
     >>> from hidewright import api
     >>> drawn = api.load_drawdowns(api.example("drawdowns.csv"))
     >>> drawn[0].name, drawn[0].microns  # dry µm
     ('PW6 masstone', 45.0)
     """
-    return read_source(source, read_drawdowns)
+    return list_source(
+        source,
+        DRAWDOWNS,
+        read_drawdowns,
+        lambda draft: drawdowns_of(draft.values),
+        columns=columns,
+        words=words,
+    )

@@ -16,11 +16,10 @@ from hidewright.colour.pigments.film import Surface, opaque, seen
 from hidewright.colour.pigments.generic import generic_set
 from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.colour.pigments.shelf import ShelfLine, read_shelf, stocked
-from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import Source, read_source
+from .files import Source, load_drawdowns, read_source
 from .tables import html_of
 
 
@@ -148,7 +147,7 @@ def characterise(
     >>> pigments.pigments[0].k.shape  # per µm of dry film, 400 to 700 nm by 10 nm
     (31,)
     """
-    drawn = read_source(drawdowns, read_drawdowns) if isinstance(drawdowns, Source) else tuple(drawdowns)
+    drawn = load_drawdowns(drawdowns) if isinstance(drawdowns, Source) else tuple(drawdowns)
     if only is not None:
         drawn = tuple(d for d in drawn if set(d.shares) <= set(only))
     lines = read_source(shelf, read_shelf)

@@ -1,16 +1,17 @@
 """Readings in: what an instrument wrote, or a colour that somebody typed; any of them can be a target."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from hidewright.colour.light.cie import hex_from_reflectance, lab
 from hidewright.colour.reading.cgats import LAB_SD
 from hidewright.colour.reading.formats import read_any, typed_colour
 from hidewright.colour.reading.readings import Reading
+from hidewright.colour.reading.readings_in import READINGS
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import Source, read_source
+from .files import Source, list_source
 from .tables import html_of
 
 
@@ -90,8 +91,10 @@ def _lab(reading: Reading) -> str:
     return " ".join(f"{value:.1f}" for value in lab(reading.reflectance))
 
 
-def load_readings(source: Source) -> Readings:
-    """Readings of a CSV (spectra, or L* a* b*), CGATS.17 or CxF3 file. Raises `Refusals` naming every place that must be put right.
+def load_readings(
+    source: Source, *, columns: Mapping[str, str] | None = None, words: Mapping[str, str] | None = None
+) -> Readings:
+    """Readings of a table (spectra, or L* a* b*) in our columns or any others (see `load_pieces`), of a CGATS.17 or a CxF3 file. Raises `Refusals` naming every place to put right.
 
     >>> from hidewright import api
     >>> readings = api.load_readings(api.example("readings.csv"))
@@ -100,7 +103,9 @@ def load_readings(source: Source) -> Readings:
     Target, under the cushion: L* a* b* 63.1 5.9 10.0
     Old coat, back of chair 3: L* a* b* 50.3 5.5 2.7
     """
-    return Readings(read_source(source, read_any))
+    return Readings(
+        list_source(source, READINGS, read_any, lambda draft: draft.values, columns=columns, words=words)
+    )
 
 
 def colour(

@@ -8,7 +8,7 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import IN, read_file
+from .files import IN, read_readings
 from .match import Watch, guess_words, load_window
 from .shelf import shelf_of
 
@@ -120,9 +120,8 @@ def command(
     from hidewright.colour.cups.adjust import adjust
     from hidewright.colour.learning.cups_csv import read_pours
     from hidewright.colour.light.cie import weights
-    from hidewright.colour.reading.formats import read_any
 
-    taken = read_file(readings, read_any)
+    taken = read_readings(readings)
     wanted = chosen_reading(taken, target, "target")
     read = chosen_reading(taken, read_name, "cup")
     assert wanted is not None

@@ -10,7 +10,7 @@ import numpy as np
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, deliver, named, read_file
+from .files import IN, OUT, deliver, named, read_file, read_list
 from .match import Watch
 
 if TYPE_CHECKING:
@@ -186,10 +186,11 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
     from hidewright.colour.pigments.proposals import propose
     from hidewright.colour.pigments.shelf import read_shelf
     from hidewright.colour.pigments.shine import shine_of
-    from hidewright.colour.reading.readings import read_drawdowns
+    from hidewright.colour.reading.readings import drawdowns_of, read_drawdowns
+    from hidewright.colour.reading.readings_in import DRAWDOWNS
 
     write = writer_for(out)
-    drawn = read_file(drawdowns, read_drawdowns)
+    drawn = read_list(drawdowns, DRAWDOWNS, read_drawdowns, lambda draft: drawdowns_of(draft.values))
     lines = read_file(shelf, read_shelf) if shelf else ()
     surface, shine = Surface(specular=specular == "in"), ""
     with Watch() as watch:

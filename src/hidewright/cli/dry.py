@@ -10,7 +10,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import IN, OUT, deliver, read_file
+from .files import IN, OUT, deliver, read_file, read_readings
 from .match import Watch
 from .shelf import shelf_of
 
@@ -196,7 +196,7 @@ def command(
     """
     from hidewright.api.readings import chosen_reading
     from hidewright.colour.light.cie import delta_e00, hex_from_reflectance, lab, weights
-    from hidewright.colour.reading.formats import read_any, write_csv
+    from hidewright.colour.reading.formats import write_csv
     from hidewright.colour.reading.readings import Reading
 
     weights(light)
@@ -210,7 +210,7 @@ def command(
         raise Refusal(
             "There is nothing to write without a cup.", where="--out", remedy="Say what is in it with --cup."
         )
-    taken = read_file(readings, read_any) if readings is not None else ()
+    taken = read_readings(readings) if readings is not None else ()
     read = (chosen_reading(taken, read_name, "cup") or taken[0]) if taken else None
     if read is not None and not read.is_spectrum:
         raise Refusal(

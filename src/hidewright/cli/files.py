@@ -3,18 +3,19 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from hidewright.lists.draft import Draft, draft_of
-from hidewright.lists.grid import grid_of_file, text_of_file
+from hidewright.lists.draft import Draft
+from hidewright.lists.grid import text_of_file
 from hidewright.lists.kinds import ListKind
-from hidewright.lists.workbook import is_workbook
-from hidewright.refusals import Refusal, Refusals
-from hidewright.sheets import file_text
+from hidewright.lists.taking import read_list as list_of
 from hidewright.sheets import named as named
 from hidewright.sheets import read_bytes as read_bytes
+
+if TYPE_CHECKING:
+    from hidewright.colour.reading.readings import Reading
 
 _T = TypeVar("_T")
 
@@ -30,23 +31,15 @@ def read_file(path: Path, read: Callable[[str], _T]) -> _T:
 def read_list(path: Path, kind: ListKind, read: Callable[[str], _T], values: Callable[[Draft], _T]) -> _T:
     """A list in our own columns as `read` takes it; one with others, or a spreadsheet, as the pages take it: every fault at once."""
 
-    def work() -> _T:
-        data = read_bytes(path)
-        if not is_workbook(data):
-            try:
-                return read(file_text(data))
-            except Refusal as refusal:
-                if not _of_columns(refusal):
-                    raise
-        return values(draft_of(kind, grid_of_file(data)))
-
-    return named(path, work)
+    return named(path, lambda: list_of(read_bytes(path), kind, read, values))
 
 
-def _of_columns(refusal: Refusal) -> bool:
-    """Whether a list is refused for how its columns are named."""
-    items = refusal.items if isinstance(refusal, Refusals) else (refusal,)
-    return any(item.where == "line 1" for item in items)
+def read_readings(path: Path) -> "tuple[Reading, ...]":
+    """The readings of a file: an instrument's own, or a table in our columns or any others."""
+    from hidewright.colour.reading.formats import read_any
+    from hidewright.colour.reading.readings_in import READINGS
+
+    return read_list(path, READINGS, read_any, lambda draft: draft.values)
 
 
 def deliver(

@@ -9,7 +9,7 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import IN, read_file
+from .files import IN, read_file, read_readings
 from .shelf import shelf_of
 
 if TYPE_CHECKING:
@@ -215,11 +215,10 @@ def command(
     from rich.console import Console
 
     from hidewright.api.readings import chosen_reading
-    from hidewright.colour.reading.formats import read_any
     from hidewright.colour.reading.shine import read_alike
     from hidewright.colour.recipes.match import MatchProblem, match
 
-    taken = read_file(readings, read_any)
+    taken = read_readings(readings)
     wanted = chosen_reading(taken, target, "target")
     ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None

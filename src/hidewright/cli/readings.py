@@ -12,7 +12,7 @@ import numpy as np
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
-from .files import IN, OUT, deliver, read_file
+from .files import IN, OUT, deliver, read_file, read_readings
 
 if TYPE_CHECKING:
     from hidewright.colour.light.cie import LightLike
@@ -236,9 +236,9 @@ def command(
 
     Ends with code 1 when two that are compared lie further apart than the tolerance under the first light.
     """
-    from hidewright.colour.reading.formats import format_of, read_any, write_csv
+    from hidewright.colour.reading.formats import format_of, write_csv
 
-    taken = [read_file(path, read_any) for path in files]
+    taken = [read_readings(path) for path in files]
     typed = _typed(labs, lch=False, sd=sd, observer=observer) + _typed(
         lchs, lch=True, sd=sd, observer=observer
     )

@@ -7,7 +7,7 @@ import click
 
 from hidewright.refusals import Refusal
 
-from .files import IN, OUT, deliver, read_file
+from .files import IN, OUT, deliver, read_readings
 from .match import Watch, load_window
 from .shelf import shelf_of
 
@@ -28,7 +28,6 @@ def _amount(words: list[str]) -> float:
 
 def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted, str]":
     """The target shifted as the words say, and the words put plainly."""
-    from hidewright.colour.reading.formats import read_any
     from hidewright.colour.recipes.shift import lighter, more_neutral, toward
 
     here = target.reflectance
@@ -47,7 +46,7 @@ def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted,
         path, share = Path(rest[0]), _amount(rest[1:])
         if not path.is_file():
             raise Refusal("The swatch's file cannot be found.", where=rest[0], remedy=HOW)
-        swatch = read_file(path, read_any)[0]
+        swatch = read_readings(path)[0]
         return toward(here, swatch.reflectance, share / 100, light), f"{share:g} % toward {swatch.name}"
     raise Refusal(f"“{' '.join(words)}” is no way to go.", where="way", remedy=HOW)
 
@@ -89,10 +88,10 @@ def command(
     """
     from hidewright.api.readings import chosen_reading
     from hidewright.colour.light.cie import hex_from_reflectance, lab
-    from hidewright.colour.reading.formats import read_any, write_csv
+    from hidewright.colour.reading.formats import write_csv
     from hidewright.colour.reading.readings import Reading
 
-    taken = read_file(readings, read_any)
+    taken = read_readings(readings)
     wanted = chosen_reading(taken, target, "target")
     ground = chosen_reading(taken, old, "old colour")
     assert wanted is not None

@@ -38,6 +38,8 @@ UNITS: Mapping[Sort, Mapping[str, float]] = {
     Sort.MASS: MASSES,
     Sort.DURATION: DURATIONS,
     Sort.SHARE: {"%": 0.01, "per cent": 0.01, "percent": 0.01},
+    Sort.FILM: {name: LENGTHS[name] for name in ("µm", "um", "micron", "microns", "mil", "mils")},
+    Sort.BAND: {"%": 0.01, "share": 1.0},
 }
 """The units that a heading or a cell can name, for each sort of column."""
 _MEASURES: Mapping[Sort, tuple[Callable[[str], float], str, str]] = {
@@ -46,10 +48,17 @@ _MEASURES: Mapping[Sort, tuple[Callable[[str], float], str, str]] = {
     Sort.VOLUME: (read_volume, "mL", "5 L or 1 gal"),
     Sort.MASS: (read_mass, "g", "120 g or 4 oz"),
     Sort.DURATION: (lambda text: read_duration(text) / 60, "min", "90 min or 2 h"),
+    Sort.FILM: (lambda text: read_length(text) * 1e6, "µm", "40 µm or 1.6 mil"),
 }
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)*")
 _BARE = re.compile(r"[\d.,]+|\d+ \d+\s*/\s*\d+|\d+\s*/\s*\d+")
 _BETWEEN = re.compile(r"(?<=[\d\"'])\s*[x×*]\s*(?=\d)", re.IGNORECASE)
+_CURRENCY = re.compile(
+    r"^(?:[$€£¥]|[a-z]{3}(?=[ \d])(?<=usd|eur|gbp|chf|cad|aud|dkk|nok|sek|pln)|kr\.?(?= )|fr\.?(?= ))\s*"
+    r"|\s*(?:[$€£¥]|usd|eur|gbp|chf|cad|aud|dkk|nok|sek|pln|(?<= )(?:kr|fr|zł)\.?|,-)$",
+    re.IGNORECASE,
+)
+"""The marks of money that may stand before or after an amount; any other letter beside it is a slip."""
 _ABOUT = re.compile(r"^(?:~|≈|ca\.?|c\.|approx\.?|about|>|<|≥|≤)\s*|\s*(?:\(.*\)|\?+|!+)$", re.IGNORECASE)
 
 
@@ -208,6 +217,21 @@ def _figure(cell: Cell, style: Style) -> float:
         ) from refusal
 
 
+def _small(cell: Cell) -> float:
+    """A number that is never a thousand or more, so that its one mark stands before its decimals."""
+    if isinstance(cell, str) and len(marks := [sign for sign in cell if sign in ".,"]) == 1:
+        return _figure(cell, Style(marks[0], True))
+    return _figure(cell, Style())
+
+
+def _band(cell: Cell, unit: str) -> float:
+    """A share of the light, 0 to 1."""
+    text = written(cell)
+    if text.endswith("%"):
+        return _small(text[:-1].strip()) / 100
+    return _small(cell) * UNITS[Sort.BAND].get(unit, 1.0)
+
+
 def _share(cell: Cell, unit: str, style: Style) -> float:
     text = written(cell)
     if text.endswith("%"):
@@ -272,10 +296,14 @@ def plain_cell(
     if sort is Sort.SHARE:
         return f"{_share(cell, unit, style):.12g}"
     if sort is Sort.MONEY:
-        amount = re.sub(r"^[^\d\s.,-]{1,4}\s*|\s*[^\d\s.,-]{1,4}$", "", written(cell))
+        amount = _CURRENCY.sub("", written(cell))
         return f"{_figure(cell if isinstance(cell, float) else amount, style):.12g}"
     if sort is Sort.NUMBER:
         return f"{_figure(cell, style):.12g}"
+    if sort is Sort.SMALL:
+        return f"{_small(cell):.12g}"
+    if sort is Sort.BAND:
+        return f"{_band(cell, unit):.12g}"
     if sort is Sort.COUNT:
         return _count(cell, style)
     if sort in (Sort.FLAG, Sort.CHOICE):

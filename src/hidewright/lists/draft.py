@@ -9,9 +9,10 @@ from typing import Any
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row
 
+from .bands import with_bands
 from .cells import CellRefusal, Style, UnknownWord, folded, plain_cell, size_parts, style_of
 from .grid import Cell, Grid, written
-from .headings import IGNORED, Column, Head, columns_of, head_of, heading_key
+from .headings import IGNORED, MOST_ABOVE, Column, Head, columns_of, head_of, heading_key
 from .kinds import ListKind, Meaning, Sort
 
 TOTALS = ("total", "sum", "summe", "gesamt", "subtotal", "totaal", "somme", "suma")
@@ -159,6 +160,7 @@ def draft_of(
 ) -> Draft:
     """The draft of a list; `us`: the shop works in inches, which counts only for guesses."""
     answers, memory = answers or Answers(), memory or Memory()
+    kind = with_bands(kind, grid, MOST_ABOVE)
     head = head_of(kind, grid, memory.headings, answers.above)
     columns = columns_of(kind, grid, head, said=answers.columns, memory=memory.headings, us=us)
     numeric = tuple(

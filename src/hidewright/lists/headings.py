@@ -13,6 +13,7 @@ from statistics import median
 
 from hidewright.units import LENGTHS
 
+from .bands import band_unit, bands_in
 from .cells import UNITS, folded
 from .grid import Cell, Grid, written
 from .kinds import ListKind, Meaning, Sort
@@ -62,7 +63,8 @@ def unit_in(heading: str, sort: Sort) -> str:
         if name in units or found.strip() in units:
             return name if name in units else found.strip()
     last = re.split(r"[\s,/_]+", heading.strip().lower())[-1]
-    return last if len(heading.split()) + heading.count("_") > 1 and last in units else ""
+    alone = len(heading.split()) + heading.count("_") == 1
+    return last if last in units and (not alone or sort is Sort.FILM) else ""
 
 
 @lru_cache(maxsize=20_000)
@@ -122,11 +124,11 @@ def head_of(kind: ListKind, grid: Grid, memory: Mapping[str, str], above: int | 
 
 def _score(kind: ListKind, row: tuple[Cell, ...], memory: Mapping[str, str]) -> float:
     """How many meanings the cells of a row name, as a sum of likenesses."""
-    score = 0.0
+    score = 2.0 if kind.of_spectra and bands_in(row) else 0.0
     for cell in row:
         if isinstance(cell, str) and cell and not _NUMBER.match(cell):
             known = 1.0 if folded(cell) in memory else 0.0
-            score += max([known, *(s for m in kind.meanings if (s := likeness(cell, m)) >= SURE)])
+            score += max([known, *(s for m in kind.named if (s := likeness(cell, m)) >= SURE)])
     return score
 
 
@@ -153,13 +155,20 @@ def columns_of(
         meaning, _, unit = memory.get(heading_key(parts, at, grid.width), "").partition("|")
         if at not in chosen and meaning and (meaning == IGNORED or meaning in kind.keys):
             chosen[at] = (meaning, unit, True)
+    if kind.of_spectra and head.above:
+        chosen |= {
+            at: (band, chosen.get(at, ("", "", True))[1], True)
+            for at, band in bands_in(grid.rows[head.above - 1]).items()
+            if at not in said
+        }
     _by_heading(kind, head, chosen)
     _by_contents(kind, grid, head, chosen)
     named = [
         _with_unit(kind, Column(at, " ".join(parts), *chosen.get(at, ("", "", True))))
         for at, parts in enumerate(head.parts)
     ]
-    return _with_likely_unit(kind, grid.rows[head.above :], named, us)
+    body = grid.rows[head.above :]
+    return _with_likely_unit(kind, body, _with_band_unit(kind, body, named, said), us)
 
 
 def _by_heading(kind: ListKind, head: Head, chosen: dict[int, tuple[str, str, bool]]) -> None:
@@ -169,7 +178,7 @@ def _by_heading(kind: ListKind, head: Head, chosen: dict[int, tuple[str, str, bo
     for at, parts in enumerate(head.parts):
         if at in chosen or not parts:
             continue
-        for meaning in kind.meanings:
+        for meaning in kind.named:
             own = likeness(parts[-1], meaning)
             score = max(own, 0.95 * likeness(" ".join(parts), meaning) if len(parts) > 1 else 0.0)
             if score >= NEAR:
@@ -257,7 +266,11 @@ def _with_likely_unit(
     medians = {}
     for column in columns:
         meaning = kind.meaning(column.meaning) if column.meaning in kind.keys else None
-        if meaning and meaning.sort in (Sort.LENGTH, Sort.SIZE) and not (column.unit or meaning.unit):
+        if (
+            meaning
+            and meaning.sort in (Sort.LENGTH, Sort.SIZE, Sort.FILM)
+            and not (column.unit or meaning.unit)
+        ):
             bare = [value for row in body if (value := _bare_number(row[column.at])) is not None]
             if bare:
                 medians[column.at] = median(bare)
@@ -266,9 +279,47 @@ def _with_likely_unit(
     known = {column.unit for column in columns if column.unit in LENGTHS}
     unit = known.pop() if len(known) == 1 else _likely(max(medians.values()), us)
     return tuple(
-        replace(column, unit=unit, sure=False, needs_unit=True) if column.at in medians else column
+        replace(
+            column,
+            unit=_film(medians[column.at]) if _is(kind, column, Sort.FILM) else unit,
+            sure=False,
+            needs_unit=True,
+        )
+        if column.at in medians
+        else column
         for column in columns
     )
+
+
+def _is(kind: ListKind, column: Column, sort: Sort) -> bool:
+    return column.meaning in kind.keys and kind.meaning(column.meaning).sort is sort
+
+
+def _film(middle: float) -> str:
+    """The likelier unit of a dry film: few are thinner than 8 µm or thicker than 8 mil (common practice, no source)."""
+    return "mil" if middle < 8 else "µm"
+
+
+def _with_band_unit(
+    kind: ListKind,
+    body: tuple[tuple[Cell, ...], ...],
+    columns: list[Column],
+    said: Mapping[int, tuple[str, str]],
+) -> list[Column]:
+    """The columns, those of bands with the one unit that their bare numbers share: as said, else as heading, memory and numbers agree."""
+    bands = [column for column in columns if _is(kind, column, Sort.BAND)]
+    if not bands:
+        return columns
+    spoken = {said[column.at][1] for column in bands if column.at in said and said[column.at][1]}
+    if spoken:
+        unit, sure = spoken.pop(), True
+    else:
+        before = {column.unit for column in bands if column.unit}
+        unit, sure = band_unit(
+            [[row[c.at] for c in bands] for row in body], before.pop() if len(before) == 1 else ""
+        )
+    at = {column.at for column in bands}
+    return [replace(c, unit=unit, sure=sure, needs_unit=not sure) if c.at in at else c for c in columns]
 
 
 def _bare_number(cell: Cell) -> float | None:

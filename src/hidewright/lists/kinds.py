@@ -8,9 +8,11 @@ from typing import Any
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row
 
+from .grid import Grid
+
 
 class Sort(StrEnum):
-    """How the cells of a column are read."""
+    """How the cells of a column are read. SMALL: a number below a thousand, of which a lone mark is the decimal one; FILM: a film's thickness; BAND: one band of a spectrum."""
 
     TEXT = "text"
     LENGTH = "length"
@@ -25,6 +27,9 @@ class Sort(StrEnum):
     COUNT = "count"
     FLAG = "flag"
     CHOICE = "choice"
+    SMALL = "small"
+    FILM = "film"
+    BAND = "band"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +58,8 @@ class ListKind:
 
     `one` takes a `Row` whose cells are plain (lengths as “0.4572 m”, flags yes or no, choices by their key) and returns the values of that
     row, refusing with `where` the meaning's key. `together` looks at all rows at once and returns refusals by line. `completed` fills in what
-    a shop does not write, such as marks, before the rows are read.
+    a shop does not write, such as marks, before the rows are read. `tidied` brings a grid into the one form that is read, a row for each thing.
+    `of_spectra`: columns that are named by wavelength are bands; `bands` gives each a meaning.
     """
 
     key: str
@@ -63,6 +69,8 @@ class ListKind:
     one: Callable[[Row], tuple[Any, ...]]
     completed: Callable[[tuple[Row, ...]], tuple[Row, ...]] = lambda rows: rows
     together: Callable[[tuple[tuple[int, Any], ...]], tuple[tuple[int, Refusal], ...]] = lambda values: ()
+    tidied: Callable[[Grid], Grid] = lambda grid: grid
+    of_spectra: bool = False
 
     def __post_init__(self) -> None:
         keys = [meaning.key for meaning in self.meanings]
@@ -72,6 +80,11 @@ class ListKind:
     def meaning(self, key: str) -> Meaning:
         """The meaning of this key."""
         return next(meaning for meaning in self.meanings if meaning.key == key)
+
+    @property
+    def named(self) -> tuple[Meaning, ...]:
+        """Those that a heading names in words: all but bands."""
+        return tuple(meaning for meaning in self.meanings if meaning.sort is not Sort.BAND)
 
     @property
     def keys(self) -> tuple[str, ...]:

@@ -4,8 +4,9 @@ The columns are the fields of `Product`; key, name and role must be there, the r
 "8 h" for a pot life, "25 %" for a share.
 """
 
+import re
 from collections.abc import Callable, Iterable, Mapping
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from hidewright.refusals import Refusal
@@ -72,14 +73,16 @@ def read_figure(name: str, text: str) -> float:
 
 
 def read_price(text: str) -> Decimal:
-    """Money from "118", "118,00" or "1,250.00"; a currency sign is left out."""
-    plain = text.strip().lstrip("$€£ ").replace(" ", "")
-    if "," in plain and "." in plain:
-        plain = plain.replace(",", "")
+    """Money from "118", "118,00", "1,250.00" or "1.250,00"; a currency sign is left out. Refuses what can be two amounts, such as "1,250"."""
+    plain = re.sub(r"(?<=\d) (?=\d{3}(?!\d))", "", text.strip().strip("$€£ "))
+    sign, digits = (-1, plain[1:]) if plain[:1] in ("-", "−") else (1, plain)
     try:
-        return Decimal(plain.replace(",", ".") or "0")
-    except InvalidOperation as error:
-        raise Refusal(f"“{text[:20]}” is no price.", where="price", remedy="Write it like 118.00.") from error
+        value = sign * read_number(digits) if digits else 0.0
+    except Refusal as refusal:
+        raise Refusal(
+            f"“{text[:20]}” is no price.", where="price", remedy="Write it like 118.00."
+        ) from refusal
+    return Decimal(re.sub(r"(\.\d\d\d*?)0+$", r"\1", f"{value:.6f}"))
 
 
 def product_of_row(row: Row) -> Product:

@@ -16,6 +16,7 @@ from hidewright.colour.light.cie import BANDS, WAVELENGTHS, LightLike, lab_from_
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.light.spectra import spectrum, spread
 from hidewright.colour.pigments.drawdowns import Drawdown
+from hidewright.lists.bands import TOP_SHARE, rows_in_shares
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_sheet
 
@@ -162,8 +163,7 @@ def read_csv(text: str) -> tuple[Reading, ...]:
             where="line 1",
             remedy="Use columns 400, 410 … 700, or wavelength and reflectance.",
         )
-    top = max(float(np.max(values)) for _, _, values, _, _ in spectra)
-    scale = 0.01 if top > 2 else 1.0
+    scale = _scale(sheet.rows, spectra)
     faults, readings = [], []
     for line, name, values, facts, grid in spectra:
         try:
@@ -179,6 +179,25 @@ def read_csv(text: str) -> tuple[Reading, ...]:
     if faults:
         raise Refusals(faults)
     return tuple(readings)
+
+
+def _scale(rows: Sequence[Row], spectra: "Sequence[Found]") -> float:
+    """What a number of the file is multiplied by: 1 for shares, 0.01 for per cent; refuses a file that does not hold to one of them."""
+    low, high = rows_in_shares([values.tolist() for _, _, values, _, _ in spectra])
+    signs = {
+        text.endswith("%")
+        for row in rows
+        for column, text in row.cells.items()
+        if text and (_BAND.match(column) or column == "reflectance")
+    }
+    slip = not high and any(float(np.max(values)) > TOP_SHARE for _, _, values, _, _ in spectra)
+    if len(signs) > 1 or (low and high) or slip:
+        raise Refusal(
+            "Some of these numbers look like shares, others like per cent.",
+            where="line 1",
+            remedy="Write all of them as shares (0.43) or in per cent (43), and say which in the headings, such as 400 %.",
+        )
+    return 0.01 if high else 1.0
 
 
 Found = tuple[int, str, Array, dict[str, str], tuple[float, ...]]
@@ -257,7 +276,11 @@ def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
     Rows with `over` black or white are films; rows named `card` with over black or white are the bare card. Several rows of one name and side are
     readings of the same film, and are averaged. Raises `Refusals`.
     """
-    readings = read_csv(text)
+    return drawdowns_of(read_csv(text))
+
+
+def drawdowns_of(readings: Sequence[Reading]) -> tuple[Drawdown, ...]:
+    """Drawdowns of readings whose facts say over which side, with which shares and how thick; those named `card` are of the bare card. Raises `Refusals`."""
     bare: dict[str, list[Array]] = {}
     for reading in readings:
         if reading.name == "card":

@@ -28,7 +28,7 @@ from hidewright.workshop.colours.models import Choice, Reading, Recipe, Target
 from hidewright.workshop.colours.shop_actions import aim_at, withdraw_target
 from hidewright.workshop.pigments import saving as keep_saving
 from hidewright.workshop.pigments import values as gather_values
-from hidewright.workshop.shop.models import Device, Job, Run
+from hidewright.workshop.shop.models import Act, Device, Job, Run
 from hidewright.workshop.shop.runs import RunHandle, runner, start_run
 from hidewright.workshop.shop.undo import record, undoes
 
@@ -55,6 +55,18 @@ def keep_readings(
     number: int = 0,
 ) -> int:
     """Keep readings that were read from a file; see `import_readings`."""
+    return record_readings(job, found, use_column=use_column, source=source, number=number)[0]
+
+
+def record_readings(
+    job: Job,
+    found: Sequence[ReadingValue],
+    *,
+    use_column: bool = True,
+    source: str = "file",
+    number: int = 0,
+) -> tuple[int, Act]:
+    """Keep readings that were read from a file: how many there are now, and the act; see `import_readings`."""
     faults = [
         Refusal("A reading has no name.", where=f"reading {n}") for n, r in enumerate(found, 1) if not r.name
     ]
@@ -85,7 +97,7 @@ def keep_readings(
             for reading, words in shone
         ]
         picked = _pick(job, found, rows, number) if use_column else None
-        record(
+        act = record(
             job,
             f"Kept {counted(len(rows), 'reading')}"
             + (f", averaged from {read}" if read > len(rows) else "")
@@ -93,7 +105,7 @@ def keep_readings(
             undo="colour.readings",
             undo_with={"ids": [row.pk for row in rows], "target": picked.pk if picked else None},
         )
-    return len(rows)
+    return len(rows), act
 
 
 def _pick(job: Job, found: Sequence[ReadingValue], rows: Sequence[Reading], number: int) -> Target | None:

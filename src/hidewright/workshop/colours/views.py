@@ -12,6 +12,7 @@ from hidewright.colour.cups.own import FAMILIES
 from hidewright.colour.recipes.shift import downstream
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import actions as steps
+from hidewright.workshop.colours import list_actions as list_actions
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import search_forms as match_form
 from hidewright.workshop.colours import search_queries as shelf_gather
@@ -28,6 +29,7 @@ from hidewright.workshop.frame.pages import (
     toast,
     toast_last,
 )
+from hidewright.workshop.lists.views import look_instead
 from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import lamp_actions as steps_lamp_actions
@@ -150,13 +152,14 @@ def colour(request: HttpRequest, job_id: int) -> HttpResponse:
 @require_POST
 @once
 def bring_readings(request: HttpRequest, job_id: int) -> HttpResponse:
-    """Keep the readings of a file."""
+    """Keep the readings of a file; a table that is not in our own columns, or has faults, is looked at and mended first."""
     job = get_object_or_404(Job, pk=job_id)
     form = UploadForm(request.POST, request.FILES, prefix="file")
     if acted(form, lambda _: steps.import_readings(job, form.text(), number=number_of(request))):
         toast_last(request, job)
         return to_colour_page(request, "colour", job)
-    return _page(request, job, status=422, upload_form=form)
+    look = look_instead(job, "readings", form.brought_name, form.brought) if form.brought else None
+    return look or _page(request, job, status=422, upload_form=form)
 
 
 @require_POST

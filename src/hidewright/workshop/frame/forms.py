@@ -138,3 +138,17 @@ class UploadForm(forms.Form):
     def text(self) -> str:
         """The text of the file that was brought."""
         return text_of(self.cleaned_data["file"])
+
+    @property
+    def brought(self) -> bytes:
+        """The bytes of the file that was brought; none where there is no file, or one over `LARGEST`."""
+        upload = self.cleaned_data.get("file") if hasattr(self, "cleaned_data") else None
+        if upload is None or (upload.size or 0) > LARGEST:
+            return b""
+        upload.seek(0)
+        return bytes(upload.read())
+
+    @property
+    def brought_name(self) -> str:
+        """The name of that file."""
+        return str(self.cleaned_data["file"].name)

@@ -6,9 +6,11 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
-from hidewright.lists.draft import Answers, Draft
+from hidewright.lists.cells import UNITS
+from hidewright.lists.draft import Answers, Draft, draft_of
 from hidewright.lists.grid import LARGEST, Grid, grid_of_file, grid_of_text
 from hidewright.lists.headings import IGNORED
+from hidewright.lists.kinds import ListKind, Sort
 from hidewright.refusals import Refusal
 
 
@@ -29,6 +31,10 @@ class BringForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off", "spellcheck": "false"}),
     )
 
+    def __init__(self, *args: Any, kind: ListKind | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+
     def clean(self) -> dict[str, Any]:
         """Read the list, as `grid` and `name`."""
         data = super().clean() or {}
@@ -37,7 +43,10 @@ class BringForm(forms.Form):
         if not data.get("file") and not (data.get("rows") or "").strip():
             raise forms.ValidationError("Choose a file first, or paste rows.")
         try:
-            data["grid"], data["name"] = self._grid(data)
+            grid, data["name"] = self._grid(data)
+            data["grid"] = self.kind.tidied(grid) if self.kind else grid
+            if self.kind:
+                draft_of(self.kind, data["grid"])
         except Refusal as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         return data
@@ -55,7 +64,15 @@ def answers_in(sent: QueryDict, before: Answers, draft: Draft) -> Answers:
     """What a sent page says, on top of what was said before; what it does not name stays."""
     kind = draft.kind
     columns = dict(before.columns)
+    bands = sent.get("bands", "")
     for column in draft.columns:
+        if (
+            bands in UNITS[Sort.BAND]
+            and column.meaning in kind.keys
+            and kind.meaning(column.meaning).sort is Sort.BAND
+        ):
+            columns[column.at] = (column.meaning, bands)
+            continue
         meaning = sent.get(f"c{column.at}")
         if meaning is None or not (meaning in ("", IGNORED) or meaning in kind.keys):
             continue

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from hidewright.lists.cells import UNITS
@@ -38,6 +39,8 @@ OFFERED_UNITS: Mapping[Sort, tuple[str, ...]] = {
     Sort.DURATION: ("min", "h", "d"),
     Sort.MASS: ("g", "kg", "oz", "lb"),
     Sort.SHARE: ("", "%"),
+    Sort.FILM: ("µm", "mil"),
+    Sort.BAND: ("share", "%"),
 }
 
 
@@ -180,10 +183,45 @@ class ShownColumn:
     units: tuple[str, ...]
 
 
+def swatch(colour: str) -> SafeString:
+    """A small patch of a screen colour “#rrggbb”."""
+    patch = '<svg width="28" height="28" aria-hidden="true"><rect width="28" height="28" fill="{}"/></svg>'
+    return format_html(patch, colour)
+
+
+def is_band(draft: Draft, column: Column) -> bool:
+    """Whether a column is one band of a spectrum."""
+    return column.meaning in draft.kind.keys and draft.kind.meaning(column.meaning).sort is Sort.BAND
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBands:
+    """The columns that are bands, which are asked about together: their words, the unit of their bare numbers, and whether it is sure."""
+
+    words: str
+    unit: str
+    sure: bool
+
+
+def shown_bands(draft: Draft) -> ShownBands | None:
+    """The bands of a list of spectra; None where it has none."""
+    bands = [column for column in draft.columns if is_band(draft, column)]
+    if not bands:
+        return None
+    waves = sorted(int(column.meaning) for column in bands)
+    return ShownBands(
+        f"{len(bands)} bands, {waves[0]} to {waves[-1]} nm",
+        bands[0].unit,
+        all(column.sure for column in bands),
+    )
+
+
 def shown_columns(draft: Draft, grid: Grid) -> tuple[ShownColumn, ...]:
-    """Every column with its first cells and the units its bare numbers can have."""
+    """Every column that is no band with its first cells and the units its bare numbers can have."""
     shown = []
     for column in draft.columns:
+        if is_band(draft, column):
+            continue
         cells = [written(cell) for cell in grid.column(column.at)[draft.head.above :] if cell != ""]
         sort = draft.kind.meaning(column.meaning).sort if column.meaning in draft.kind.keys else Sort.TEXT
         units = OFFERED_UNITS.get(sort, ())
@@ -227,20 +265,38 @@ def shown_lines(draft: Draft, taker: Taker, units: str) -> tuple[tuple[str, ...]
         for meaning in draft.kind.meanings
         if any(line.plain.get(meaning.key) for line in draft.lines) and meaning.key != "count"
     ]
-    lines = tuple(_shown(line, given, taker, units) for line in draft.lines)
-    return tuple(meaning.label for meaning in given), lines
+    bands = [meaning.key for meaning in given if meaning.sort is Sort.BAND]
+    given = [meaning for meaning in given if meaning.sort is not Sort.BAND]
+    lines = tuple(_shown(line, given, bands, taker, units) for line in draft.lines)
+    return (*(meaning.label for meaning in given), *(["Spectrum"] if bands else [])), lines
 
 
-def _shown(line: Line, given: Sequence[Meaning], taker: Taker, units: str) -> ShownLine:
+def _spectrum(line: Line, bands: Sequence[str]) -> str:
+    """A row's bands in words: the first, the lowest, the highest and the last, in per cent of the light."""
+    read = {band: 100 * float(text) for band in bands if (text := line.plain.get(band))}
+    if not read:
+        return ""
+    places = {
+        min(read, key=int),
+        min(read, key=lambda b: read[b]),
+        max(read, key=lambda b: read[b]),
+        max(read, key=int),
+    }
+    return ", ".join(f"{read[band]:.2f} % at {band} nm" for band in sorted(places, key=int))
+
+
+def _shown(line: Line, given: Sequence[Meaning], bands: Sequence[str], taker: Taker, units: str) -> ShownLine:
     cells = []
     for meaning in given:
         shown = plain_shown(meaning, line.plain.get(meaning.key, ""), units)
         as_written = line.written.get(meaning.key, "")
         cells.append((meaning.label, shown, as_written if as_written.casefold() != shown.casefold() else ""))
+    if bands:
+        cells.append(("Spectrum", _spectrum(line, bands), ""))
     picture = taker.picture(line.values[0]) if taker.picture and line.values else ""
     return ShownLine(line.line, picture, tuple(cells), len(line.values))
 
 
 def meanings_offered(kind: ListKind) -> tuple[tuple[str, str], ...]:
     """What a column can mean, for a select."""
-    return (("", "?"), (IGNORED, "leave out"), *((m.key, m.label) for m in kind.meanings))
+    return (("", "?"), (IGNORED, "leave out"), *((m.key, m.label) for m in kind.named))

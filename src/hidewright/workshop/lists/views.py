@@ -7,6 +7,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods
 
+from hidewright.lists.draft import draft_of
+from hidewright.lists.grid import grid_of_file
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.pages import job_page, toast, went
@@ -51,14 +53,28 @@ def bring_list(request: HttpRequest, kind: str, job_id: int | None = None) -> Ht
     """Bring a list: a file or a paste. It is shown before anything is taken."""
     taker, job = _place(kind, job_id)
     if request.method == "GET":
-        return _rendered(request, taker, job, "lists/bring.html", {"form": BringForm()}, 200)
-    form = BringForm(request.POST, request.FILES)
+        return _rendered(request, taker, job, "lists/bring.html", {"form": BringForm(kind=taker.kind)}, 200)
+    form = BringForm(request.POST, request.FILES, kind=taker.kind)
     return submitted(
         form,
         lambda cleaned: steps.bring(job, kind, cleaned["name"], cleaned["grid"]),
         lambda row: redirect(_look_at(row)),
         lambda: _rendered(request, taker, job, "lists/bring.html", {"form": form}, 422),
     )
+
+
+def look_instead(job: Job | None, kind: str, name: str, data: bytes) -> HttpResponse | None:
+    """Lead to the page where a table is looked at and mended, for a file that its own reader refused; None where it is no table."""
+    taker = gather.taker_of(kind, of_job=job is not None)
+    assert taker is not None
+    try:
+        grid = taker.kind.tidied(grid_of_file(data))
+        draft_of(taker.kind, grid)
+    except Refusal:
+        return None
+    if grid.width < 2 or len(grid.rows) < 2:
+        return None
+    return redirect(_look_at(steps.bring(job, kind, name, grid)))
 
 
 def _look_at(row: BroughtList) -> str:
@@ -76,7 +92,7 @@ def brought_list(request: HttpRequest, list_id: int, job_id: int | None = None) 
     try:
         row = gather.brought(job, list_id)
     except Refusal as refusal:
-        form = BringForm()
+        form = BringForm(kind=taker.kind)
         return _rendered(request, taker, job, "lists/bring.html", {"form": form, "refusal": refusal}, 422)
     if request.method == "GET":
         return _look(request, taker, job, row)
@@ -105,7 +121,7 @@ def _look(
     units, grid = the_shop().units, gather.grid_of(row)
     draft = gather.draft(row, taker.kind, units)
     labels, lines = gather.shown_lines(draft, taker, units)
-    label = {meaning.key: meaning.label for meaning in taker.kind.meanings}
+    label = {meaning.key: meaning.label for meaning in draft.kind.meanings}
     shown = {
         "row": row,
         "draft": draft,
@@ -114,6 +130,7 @@ def _look(
         "more_faults": max(len(draft.faults) - gather.MOST_FAULTS, 0),
         "questions": _questions(draft, taker, label),
         "columns": gather.shown_columns(draft, grid),
+        "bands": gather.shown_bands(draft),
         "meanings": gather.meanings_offered(taker.kind),
         "missing": [label[key] for key in draft.missing],
         "labels": labels,
@@ -128,7 +145,7 @@ def _questions(draft: Any, taker: Taker, label: dict[str, str]) -> list[dict[str
     """Every word that is asked for, with what it can mean and its pictures."""
     shown = []
     for n, question in enumerate(draft.questions):
-        meaning = taker.kind.meaning(question.meaning)
+        meaning = draft.kind.meaning(question.meaning)
         values = list(meaning.choices) or ["yes", "no"]
         pictures = taker.pictures(question.meaning) if taker.pictures else {}
         choices = [(value, pictures.get(value, "")) for value in values]

@@ -1,6 +1,6 @@
 """The shop's pigments: listing them, bringing their drawdowns, finding K and S, lots."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -10,6 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from hidewright.colour.pigments.characterise import characterise_all
+from hidewright.colour.pigments.drawdowns import Drawdown as DrawdownValue
 from hidewright.colour.pigments.drawdowns import Fit
 from hidewright.colour.pigments.joint import together
 from hidewright.colour.pigments.proposals import propose
@@ -177,11 +178,14 @@ def _restore_shelf(data: dict[str, Any]) -> None:
 
 
 def import_drawdowns(text: str) -> int:
-    """Keep the drawdowns of a CSV; pigments that are not listed yet are listed by their key.
-
-    Returns how many. Raises `Refusals` naming every row that must be put right, and then changes nothing. Does not find K and S.
-    """
+    """Keep the drawdowns of a CSV; see `keep_drawdowns`. Returns how many; raises `Refusals` naming every row that must be put right."""
     found = read_drawdowns(text)
+    keep_drawdowns(found)
+    return len(found)
+
+
+def keep_drawdowns(found: Sequence[DrawdownValue], source: str = "") -> Act:
+    """Keep drawdowns; pigments that are not listed yet are listed by their key. Refuses names that are there already. Does not find K and S."""
     taken = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
     twice = [d.name for d in found if d.name in taken]
     if twice:
@@ -199,13 +203,12 @@ def import_drawdowns(text: str) -> int:
                 key=key, defaults={"active": True}, create_defaults={"name": key}
             )
         kept = [keep.keep_drawdown(drawdown).pk for drawdown in found]
-        record(
+        return record(
             None,
-            f"Kept {counted(len(kept), 'drawdown')}",
+            f"Kept {counted(len(kept), 'drawdown')}" + (f" from {source}" if source else ""),
             undo="pigments.drawdowns",
             undo_with={"ids": kept, "new": new},
         )
-    return len(kept)
 
 
 @undoes("pigments.drawdowns")

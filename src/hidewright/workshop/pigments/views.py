@@ -13,7 +13,9 @@ from hidewright.colour.pigments.generic import SPREAD
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
 from hidewright.workshop.frame.pages import toast_last, went
+from hidewright.workshop.lists.views import look_instead
 from hidewright.workshop.pigments import actions as steps
+from hidewright.workshop.pigments import drawdown_list_actions as drawdown_list_actions
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import list_actions as list_actions
 from hidewright.workshop.pigments import queries as listing
@@ -158,13 +160,14 @@ def pigments(request: HttpRequest) -> HttpResponse:
 @require_POST
 @once
 def bring_drawdowns(request: HttpRequest) -> HttpResponse:
-    """Keep the drawdowns of a file, and find K and S."""
+    """Keep the drawdowns of a file, and find K and S; a table that is not in our own columns, or has faults, is looked at and mended first."""
     form = UploadForm(request.POST, request.FILES, prefix="drawdowns")
     if acted(form, lambda _: steps.import_drawdowns(form.text())):
         toast_last(request, None)
         steps.start_characterising()
         return redirect("pigments")
-    return _page(request, status=422, drawdown_form=form)
+    look = look_instead(None, "drawdowns", form.brought_name, form.brought) if form.brought else None
+    return look or _page(request, status=422, drawdown_form=form)
 
 
 @require_POST

@@ -1,0 +1,46 @@
+"""How a brought list of drawdowns is taken: all of them are kept, and K and S are found again."""
+
+from typing import Any
+
+from django.db import transaction
+from django.utils.safestring import SafeString
+
+from hidewright.colour.light.cie import hex_from_reflectance
+from hidewright.colour.pigments.drawdowns import Drawdown as Value
+from hidewright.colour.reading.readings import drawdowns_of
+from hidewright.colour.reading.readings_in import DRAWDOWNS
+from hidewright.lists.draft import Draft
+from hidewright.units import counted
+from hidewright.workshop.lists.queries import Prospect, Taker, Way, swatch, takes
+from hidewright.workshop.pigments.actions import keep_drawdowns, start_characterising
+from hidewright.workshop.pigments.models import Drawdown
+from hidewright.workshop.shop.models import Act, Job
+
+
+def _take(job: Job | None, draft: Draft, how: str, name: str) -> Act:
+    act = keep_drawdowns(drawdowns_of(draft.values), name)
+    transaction.on_commit(start_characterising)
+    return act
+
+
+def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
+    films: tuple[Value, ...] = drawdowns_of(draft.values)
+    kept = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
+    twice = [film.name for film in films if film.name in kept]
+    pigments = sorted({key for film in films for key in film.shares})
+    doubts = (
+        (
+            f"There is a drawdown of this name already: {', '.join(twice[:8])}. Set it aside first, or leave its rows out.",
+        )
+        if twice
+        else ()
+    )
+    ways = () if twice else (Way("keep", f"Keep the {counted(len(films), 'drawdown')}"),)
+    return Prospect(ways, (("Drawdowns", str(len(films))), ("Pigments", ", ".join(pigments))), doubts)
+
+
+def _picture(reading: Any) -> SafeString:
+    return swatch(hex_from_reflectance(reading.reflectance))
+
+
+takes(Taker(DRAWDOWNS, of_job=False, to="pigments", take=_take, prospect=_prospect, picture=_picture))
