@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from hidewright.colour.light.cie import LightLike, hex_from_reflectance
 from hidewright.colour.reading.readings import Reading
 from hidewright.colour.reading.shine import read_alike
-from hidewright.colour.recipes.match import MatchProblem, MatchResult
+from hidewright.colour.recipes.match import MatchProblem, MatchResult, step_per_litre
 from hidewright.colour.recipes.match import match as best_recipes
 from hidewright.colour.recipes.recipe import COAT_UM, Recipe, Setting
 from hidewright.defaults import LOAD
+from hidewright.mixing.grain import USUAL_STEP_G, places_of
 
 from .pigments import Pigments
 from .tables import html_of
@@ -32,14 +33,23 @@ class Mix:
 
     recipe: Recipe
     setting: Setting
+    balance_g: float = USUAL_STEP_G
 
     def grams(self, batch_ml: float) -> dict[str, float]:
-        """g to weigh by key for a batch of `batch_ml` (1 mL to 1000 L), to 0.1 g, base last: what `adjust` takes as a cup."""
-        return {part.key: part.mass for part in self.recipe.scaled(batch_ml)}
+        """g to weigh by key for a batch of `batch_ml` (1 mL to 1000 L), in whole steps of the balance, base last: what `adjust` takes as a cup."""
+        return {part.key: part.mass for part in self.recipe.scaled(batch_ml, self.balance_g)}
 
     def millilitres(self, batch_ml: float) -> dict[str, float]:
         """The same in mL by key, as the grams come out."""
-        return {part.key: round(part.volume, 2) for part in self.recipe.scaled(batch_ml)}
+        return {part.key: round(part.volume, 2) for part in self.recipe.scaled(batch_ml, self.balance_g)}
+
+    @property
+    def pours(self) -> str:
+        """What to weigh for a litre, in words."""
+        places = places_of(self.balance_g)
+        return ", ".join(
+            f"{p.name} {p.mass:.{places}f} g" for p in self.recipe.scaled(1000.0, self.balance_g)
+        )
 
     @property
     def delta_e(self) -> Mapping[str, float]:
@@ -73,16 +83,17 @@ class Mix:
     @property
     def words(self) -> str:
         """What to weigh for a litre, how near it comes under each light, and the coats."""
-        pours = ", ".join(f"{p.name} {p.mass:.1f} g" for p in self.recipe.parts)
         near = ", ".join(
             f"{value:.2f} under {light}{' (a guess)' if light in self.recipe.guessed else ''}"
             for light, value in self.delta_e.items()
         )
         hides = f" {self.coats} coats hide the old colour." if self.coats else ""
-        return f"For one litre: {pours}. ΔE00 {near}.{hides}"
+        return f"For one litre: {self.pours}. ΔE00 {near}.{hides}"
 
     def _repr_html_(self) -> str:
-        rows = ((p.name, f"{p.mass:.1f}", f"{p.volume:.1f}") for p in self.recipe.parts)
+        places = places_of(self.balance_g)
+        parts = self.recipe.scaled(1000.0, self.balance_g)
+        rows = ((p.name, f"{p.mass:.{places}f}", f"{p.volume:.1f}") for p in parts)
         return html_of(self.words, ("For one litre", "g", "mL"), rows)
 
 
@@ -101,15 +112,16 @@ class Mixes:
     result: MatchResult
     setting: Setting
     notes: tuple[str, ...] = ()
+    balance_g: float = USUAL_STEP_G
 
     def __len__(self) -> int:
         return len(self.result.recipes)
 
     def __getitem__(self, rank: int) -> Mix:
-        return Mix(self.result.recipes[rank], self.setting)
+        return Mix(self.result.recipes[rank], self.setting, self.balance_g)
 
     def __iter__(self) -> Iterator[Mix]:
-        return (Mix(recipe, self.setting) for recipe in self.result.recipes)
+        return (Mix(recipe, self.setting, self.balance_g) for recipe in self.result.recipes)
 
     @property
     def best(self) -> Mix:
@@ -139,7 +151,7 @@ class Mixes:
             (
                 rank,
                 mix.hex,
-                ", ".join(f"{p.name} {p.mass:.1f} g" for p in mix.recipe.parts),
+                mix.pours,
                 *(f"{mix.delta_e[light]:.2f}" for light in lights),
                 mix.coats or "",
                 f"{mix.recipe.drop:.2f}",
@@ -174,13 +186,15 @@ def match(
     coat_um: float = COAT_UM,
     keep: int = 12,
     batch_ml: float = 1000.0,
+    balance_g: float = USUAL_STEP_G,
     on_progress: Callable[[float, str], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> Mixes:
     """Find recipes of up to `most` (1 to 5) pigments for a target, judged by CIEDE2000 under the first of `lights` (or the `worst` of them).
 
     `old` is a reading of what lies below, and gives the coats that hide it; `coats` judges so many coats of `coat_um` dry µm over it instead of the opaque colour. `load` is the window
-    of pigment volume per mix volume. Where the pigments know what is left of them, no recipe takes more for `batch_ml`. Raises `Refusal`. See docs/science/match-and-adjust.md.
+    of pigment volume per mix volume. Where the pigments know what is left of them, no recipe takes more for `batch_ml`. `balance_g` is the last digit of
+    the balance in g: amounts are whole steps of it. Raises `Refusal`. See docs/science/match-and-adjust.md.
 
     >>> from hidewright import api
     >>> pigments = api.generic_pigments("PW6", "PY42", "PR101", "PBk7")
@@ -209,7 +223,8 @@ def match(
         coats=coats,
         shelf_ml=pigments.left_ml,
         batch_ml=batch_ml,
+        step_g=step_per_litre(balance_g, batch_ml),
         guessed=wanted.guessed(lights),
     )
     result = best_recipes(problem, on_progress=on_progress, should_stop=should_stop)
-    return Mixes(result, problem.setting, (*notes, *of_old))
+    return Mixes(result, problem.setting, (*notes, *of_old), balance_g)

@@ -68,7 +68,9 @@ def _jars(path: Path | None, pigments: "tuple[Pigment, ...]") -> "tuple[Leftover
     return read_file(path, lambda text: read_jars(text, known, Base())) if path else ()
 
 
-def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -> dict[str, Any]:
+def _result(
+    problem: "MatchProblem", result: "MatchResult", target: "Reading", balance: float
+) -> dict[str, Any]:
     from hidewright.colour.light.cie import hex_from_reflectance, lab
     from hidewright.colour.pigments.film import opaque, seen
     from hidewright.papers.from_recipe import recipe_to_data
@@ -90,14 +92,19 @@ def _result(problem: "MatchProblem", result: "MatchResult", target: "Reading") -
         "outside": result.outside,
         "illustrative": any(p.illustrative for p in problem.pigments),
         "batch_ml": problem.batch_ml,
+        "balance_g": balance,
         "coats": problem.coats,
         "left_out_for_lack": result.short,
         "recipes": [recipe_to_data(recipe, hexes) for recipe in result.recipes],
     }
 
 
-def _grams(recipe: "Recipe") -> str:
-    return ", ".join(f"{p.name} {p.mass:.1f} g" for p in recipe.parts)
+def _grams(recipe: "Recipe", balance: float) -> str:
+    """What to weigh for a litre, in whole steps of the balance."""
+    from hidewright.mixing.grain import places_of
+
+    places = places_of(balance)
+    return ", ".join(f"{p.name} {p.mass:.{places}f} g" for p in recipe.scaled(1000.0, balance))
 
 
 def _light_head(light: str, guessed: tuple[str, ...]) -> str:
@@ -112,7 +119,9 @@ def guess_words(guessed: tuple[str, ...]) -> str:
     )
 
 
-def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", console: Any) -> None:
+def _show(
+    problem: "MatchProblem", result: "MatchResult", target: "Reading", balance: float, console: Any
+) -> None:
     from rich.table import Table
 
     table = Table(title=f"For one litre of mix: {target.name}", title_justify="left")
@@ -128,7 +137,7 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
     for rank, recipe in enumerate(result.recipes, start=1):
         hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
         off = (f"{recipe.delta_e[str(v)]:.2f}" for v in problem.lights)
-        table.add_row(str(rank), _grams(recipe), *off, hides, f"{recipe.drop:.2f}", str(recipe.cost))
+        table.add_row(str(rank), _grams(recipe, balance), *off, hides, f"{recipe.drop:.2f}", str(recipe.cost))
     console.print(table)
     console.print(
         f"{result.tried} sets of pigments tried. A drop: ΔE00 of one drop too many in 150 mL.",
@@ -168,6 +177,7 @@ def _show(problem: "MatchProblem", result: "MatchResult", target: "Reading", con
 @click.option(
     "--batch", default=1000.0, show_default=True, help="mL that will be mixed: bounds what may be used."
 )
+@click.option("--balance", default=0.1, show_default=True, help="Last digit of the balance, g.")
 @click.option("--coats", type=click.IntRange(1, 12), help="Match so many coats over the old colour.")
 @click.option(
     "--weight",
@@ -201,6 +211,7 @@ def command(
     coat: float,
     keep: int,
     batch: float,
+    balance: float,
     coats: int | None,
     weighed: tuple[str, ...],
     lamps: tuple[Path, ...],
@@ -216,7 +227,7 @@ def command(
 
     from hidewright.api.readings import chosen_reading
     from hidewright.colour.reading.shine import read_alike
-    from hidewright.colour.recipes.match import MatchProblem, match
+    from hidewright.colour.recipes.match import MatchProblem, match, step_per_litre
 
     taken = read_readings(readings)
     wanted = chosen_reading(taken, target, "target")
@@ -246,14 +257,15 @@ def command(
             coats=coats,
             shelf_ml=dict(left) | {one.pigment.key: one.millilitres for one in opened},
             batch_ml=batch,
+            step_g=step_per_litre(balance, batch),
             use_up=frozenset(use_up),
             guessed=wanted.guessed(judged),
         )
         result = match(problem, on_progress=watch.part(0.4, 1.0), should_stop=lambda: watch.asked)
     if as_json:
-        click.echo(json.dumps(_result(problem, result, wanted), indent=1, ensure_ascii=False))
+        click.echo(json.dumps(_result(problem, result, wanted, balance), indent=1, ensure_ascii=False))
     else:
-        _show(problem, result, wanted, Console())
+        _show(problem, result, wanted, balance, Console())
     for words in (*said, *of_old):
         click.echo(words, err=True)
     if result.stopped:

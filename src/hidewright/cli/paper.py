@@ -60,9 +60,12 @@ def command() -> None:
 @click.option("--batch", default="900 mL", show_default=True, help="How much to mix, like 900 mL or 1 qt.")
 @click.option("--vessel", default="", help="What it is mixed in.")
 @click.option("--job", default="", help="The job's name.")
+@click.option("--balance", type=float, help="Last digit of the balance, g; the match's own when left out.")
 @click.option("--made-on", default="", help="The day on the paper; today when left out.")
 @click.option("-o", "--out", default="mixing-card.pdf", show_default=True, type=OUT)
-def mixing_card(match: Path, rank: int, batch: str, vessel: str, job: str, made_on: str, out: Path) -> None:
+def mixing_card(
+    match: Path, rank: int, batch: str, vessel: str, job: str, balance: float | None, made_on: str, out: Path
+) -> None:
     """The mixing card of a recipe from MATCH, the file that `hidewright match --json` wrote."""
     from hidewright.papers.from_recipe import mixing_card_from_match
     from hidewright.papers.mixing_card import mixing_card_pdf
@@ -73,6 +76,7 @@ def mixing_card(match: Path, rank: int, batch: str, vessel: str, job: str, made_
         "job": job or match.stem,
         "vessel": vessel or f"a vessel of at least {batch}",
         "batch_ml": read_volume(batch),
+        "step_g": balance,
         "made_on": _day(made_on) if made_on else date.today(),
     }
     _write(_made(match, lambda data: mixing_card_pdf(mixing_card_from_match(data, **facts))), out)

@@ -44,6 +44,11 @@ class Grain:
         return ceil(self.volume / 2)
 
 
+def places_of(step: float) -> int:
+    """Decimals of a balance with such steps: 1 for 0.1 and 0.5, 2 for 0.05, none for 2."""
+    return next(places for places in range(4) if round(step, places) == step or places == 3)
+
+
 def balance_grains(recipe: MixRecipe, step: float) -> dict[str, Grain]:
     """The grain of each part on a balance with a last digit of `step` g."""
     if not 0 < step <= 10:

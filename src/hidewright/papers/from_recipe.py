@@ -118,8 +118,9 @@ def mixing_card_from_match(
     batch_ml: float,
     made_on: date,
     page_url: str = "",
+    step_g: float | None = None,
 ) -> MixingCard:
-    """The card of the recipe at `rank` (1 is the best) in the JSON of `hidewright match --json`."""
+    """The card of the recipe at `rank` (1 is the best) in the JSON of `hidewright match --json`, in whole steps of a balance of `step_g` (None: the one it was matched for)."""
     try:
         recipes, target = data["recipes"], data["target"]
         name = str(target["name"])
@@ -139,6 +140,7 @@ def mixing_card_from_match(
         batch_ml=batch_ml,
         made_on=made_on,
         page_url=page_url,
+        step_g=float(data.get("balance_g", USUAL_STEP_G)) if step_g is None else step_g,
     )
 
 

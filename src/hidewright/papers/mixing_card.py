@@ -7,7 +7,7 @@ from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
 from hidewright.dates import long_day
-from hidewright.mixing.grain import HONEST, USUAL_STEP_G
+from hidewright.mixing.grain import HONEST, USUAL_STEP_G, places_of
 from hidewright.papers.figures import fixed, volume
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
@@ -135,11 +135,6 @@ class MixingCard:
                 }
             )
         return rows
-
-
-def places_of(step: float) -> int:
-    """Decimals of a balance with such steps: 1 for 0.1 and 0.5, 2 for 0.05, none for 2."""
-    return next(places for places in range(4) if round(step, places) == step or places == 3)
 
 
 def mixing_card_pdf(card: MixingCard) -> bytes:

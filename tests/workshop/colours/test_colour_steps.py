@@ -14,6 +14,7 @@ from hidewright.workshop.colours import actions as steps
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import search_queries as stock
 from hidewright.workshop.colours.models import Choice, Reading, Recipe, Target
+from hidewright.workshop.colours.swatches import recipe_shown
 from hidewright.workshop.pigments import actions as shelf
 from hidewright.workshop.pigments import actions as steps_actions
 from hidewright.workshop.pigments import saving as keep
@@ -21,7 +22,7 @@ from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shelf.models import Pigment
 from hidewright.workshop.shop import undo as acts
-from hidewright.workshop.shop.models import Act, Job, RunState
+from hidewright.workshop.shop.models import Act, Job, RunState, Shop
 from workshop.few_pigments import FEW, few_drawdowns, few_fits
 
 pytestmark = pytest.mark.django_db
@@ -163,6 +164,23 @@ def test_a_match_keeps_ranked_recipes_and_one_is_chosen_and_undone(
     assert chosen is not None
     assert chosen.row == rows[1]
     assert Choice.objects.count() == 2, "a choice that was undone stays on record"
+
+
+def test_amounts_are_whole_steps_of_the_shops_balance(aimed: Job) -> None:
+    """A balance that shows half grams: recipe, page and card ask for nothing finer."""
+    from datetime import date
+
+    from hidewright.colour.recipes.match import match
+    from hidewright.workshop.papers.queries import mixing_card
+
+    Shop.objects.update_or_create(pk=1, defaults={"balance_step": 0.5})
+    assert stock.problem(aimed, {**ASKED, "batch": 250.0}).step_g == pytest.approx(2.0), "g in a litre"
+    rows = steps.keep_match(aimed, match(stock.problem(aimed, ASKED)))
+    steps.choose(rows[0])
+    amounts = [grams for _, grams, _ in recipe_shown(rows[0], gather.target(aimed)).amounts]
+    assert all((2 * grams).is_integer() and grams > 0 for grams in amounts)
+    card = mixing_card(aimed, 250.0, "cup", made_on=date(2026, 3, 2))
+    assert all((2 * card.weighed(line)).is_integer() for line in card.lines)
 
 
 def test_the_papers_take_a_kept_recipe_as_it_is(aimed: Job) -> None:

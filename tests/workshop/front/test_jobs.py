@@ -7,9 +7,11 @@ from django.test import Client
 
 from hidewright import demo
 from hidewright.refusals import Refusal
+from hidewright.workshop.colours.actions import set_target, type_colour
 from hidewright.workshop.front.header import job_header
 from hidewright.workshop.front.way import way
 from hidewright.workshop.pieces.actions import import_csv
+from hidewright.workshop.pieces.colour_actions import add_colour
 from hidewright.workshop.shop import runs
 from hidewright.workshop.shop import undo as acts
 from hidewright.workshop.shop.models import Job, Run, RunState
@@ -129,3 +131,13 @@ def test_the_first_page_says_what_comes_next(visitor: Client, job: Job) -> None:
     page = visitor.get(f"/jobs/{job.pk}/").content.decode()
     assert "86 listed, 37.2 m² to coat." in page
     assert "0 of 86 good in sunlight" in page
+    read = type_colour(job, "seat", (45.0, 8.0, 20.0))
+    set_target(job, read.pk, None)
+    assert next_of() == ["Choose a recipe"]
+    number = add_colour(job, "Piping").number
+    point = way(job, job_header(job), "metric")[2]
+    assert (point.what, point.next, point.colour) == ("Say which colour", True, number), "every colour counts"
+    assert point.words.startswith("Piping: ")
+    assert f"/jobs/{job.pk}/colour/?of={number}" in visitor.get(f"/jobs/{job.pk}/").content.decode()
+    set_target(job, read.pk, None, number=number)
+    assert way(job, job_header(job), "metric")[2].words == "The target is read for each of the 2 colours."

@@ -25,10 +25,19 @@ Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 STEP_G = 0.1
 """What the balance can weigh, in g, for one litre of mix."""
+LEAST_STEP_G = 1e-3
+"""g per litre below which a step no longer matters, whatever the batch (convention of this tool)."""
 POLISHED = 3
 """How many of the best sets are ended by SLSQP when the worst light judges."""
 CHUNK = 2000
 """Sets solved in one go; more would not be faster and a stop would come later."""
+
+
+def step_per_litre(step_g: float, batch_ml: float = 1000.0) -> float:
+    """What a balance with a last digit of `step_g` g can weigh into a batch of `batch_ml`, in g per litre of mix: `MatchProblem.step_g`."""
+    within(step_g, 1e-4, 1e3, "A step of the balance in g", "step")
+    within(batch_ml, 1.0, 1e6, "A batch in mL", "batch")
+    return max(step_g * 1000.0 / batch_ml, LEAST_STEP_G)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -431,7 +440,8 @@ def _rounded(
     volume = best / density
     base_ml = max(float(volume @ share) / middle - float(volume.sum()), 0.0)
     weighed = {key: round(float(g), 3) for key, g in zip(keys, best, strict=True)}
-    return judge(weighed, round(base_ml * setting.base.density, 1), setting)
+    base_g = round(round(base_ml * setting.base.density / step) * step, 6)
+    return judge(weighed, base_g, setting)
 
 
 def _which_way(problem: MatchProblem, best: Recipe) -> str:

@@ -69,8 +69,8 @@ class Recipe:
         """g/mL of the mix."""
         return sum(p.mass for p in self.parts) / sum(p.volume for p in self.parts)
 
-    def scaled(self, millilitres: float) -> tuple[Part, ...]:
-        """The parts of a batch of `millilitres`, masses rounded to 0.1 g (volumes follow the masses)."""
+    def scaled(self, millilitres: float, step_g: float = 0.1) -> tuple[Part, ...]:
+        """The parts of a batch of `millilitres` (1 mL to 1000 L), masses in whole steps of a balance of `step_g` g, at least one of each pigment (volumes follow the masses)."""
         total = sum(p.volume for p in self.parts)
         if not 1.0 <= millilitres <= 1e6:
             raise Refusal(
@@ -78,9 +78,16 @@ class Recipe:
                 where="batch",
                 remedy="Choose 1 mL to 1000 L.",
             )
+        if not 1e-4 <= step_g <= 1e3:
+            raise Refusal(
+                f"A balance with a step of {step_g} g is no use here.",
+                where="balance",
+                remedy="Write its last digit, such as 0.1.",
+            )
         parts = []
         for part in self.parts:
-            grams = round(part.mass * millilitres / total, 1)
+            steps = max(round(part.mass * millilitres / total / step_g), int(part is not self.parts[-1]))
+            grams = round(steps * step_g, 6)
             parts.append(Part(part.key, part.name, grams / part.density, grams))
         return tuple(parts)
 

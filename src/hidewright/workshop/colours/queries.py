@@ -161,6 +161,18 @@ def target_row(job: Job, number: int = 0) -> rows.Target | None:
     return found.select_related("reading", "old").first()
 
 
+def with_target(job: Job) -> set[int]:
+    """Numbers of the job's colours that have a target in force."""
+    found = rows.Target.objects.filter(job=job, withdrawn=None)
+    return set(found.values_list("colour_number", flat=True))
+
+
+def with_recipe(job: Job) -> set[int]:
+    """Numbers of the job's colours for which a recipe is chosen."""
+    found = rows.Choice.objects.filter(job=job, withdrawn=None)
+    return set(found.values_list("recipe__target__colour_number", flat=True))
+
+
 def readings_in_use(job: Job) -> set[int]:
     """Keys of the readings that are the target or the old colour of one of the job's colours now."""
     found: dict[int, tuple[int, int | None]] = {}

@@ -6,7 +6,7 @@ from typing import Any
 
 from hidewright.colour.learning.cup import BASE
 from hidewright.colour.recipes.leftovers import Leftover, leftover
-from hidewright.colour.recipes.match import MatchProblem
+from hidewright.colour.recipes.match import MatchProblem, step_per_litre
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import queries as colour
@@ -17,6 +17,7 @@ from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
 from hidewright.workshop.shelf.stock_queries import left_ml as left_ml
 from hidewright.workshop.shelf.vessel_queries import jars
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Run
 
 LEAST_JAR = 1.0
@@ -115,6 +116,7 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
     weights = asked.get("weights") or None
     coats = asked.get("coats") or None
     lights = tuple(light_of(name) for name in asked.get("lights") or colour_values.LIGHTS)
+    batch = float(asked.get("batch") or 1000.0)
     return MatchProblem(
         aimed.target.reflectance,
         (*known, *(one.leftover.pigment for one in opened)),
@@ -131,7 +133,8 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
         importance={str(k): float(v) for k, v in weights.items()} if weights else None,
         coats=int(coats) if coats else None,
         shelf_ml=shelf,
-        batch_ml=float(asked.get("batch") or 1000.0),
+        batch_ml=batch,
+        step_g=step_per_litre(the_shop().balance_step, batch),
         use_up=frozenset(one.key for one in opened if one.row.pk in asked.get("use_up", ())),
         guessed=aimed.target.guessed(lights),
     )

@@ -18,6 +18,7 @@ from hidewright.colour.pigments.wet import Milk, look_wet
 from hidewright.colour.reading.conditions import Conditions, unlike
 from hidewright.colour.reading.readings import special_metamerism
 from hidewright.colour.recipes.recipe import Part, Recipe
+from hidewright.mixing.grain import USUAL_STEP_G, places_of
 from hidewright.workshop.colours import models as rows
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours.queries import ReadingValue, TargetValue
@@ -26,6 +27,7 @@ from hidewright.workshop.pigments.knowledge import milk
 from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.pigments.swatches import safe_svg
 from hidewright.workshop.pigments.values import LIGHT_NAMES, LIGHTS
+from hidewright.workshop.shop.door import the_shop
 
 Array = NDArray[np.float64]
 
@@ -69,6 +71,7 @@ class RecipeShown:
     metamerism: float | None = None
     batch: float = 1000.0
     judged_coats: int | None = None
+    balance_step: float = USUAL_STEP_G
 
     @property
     def names(self) -> str:
@@ -77,9 +80,17 @@ class RecipeShown:
 
     @property
     def amounts(self) -> list[tuple[Part, float, float]]:
-        """Each thing to weigh, with its g and mL for the batch that was asked for."""
-        scale = self.batch / 1000.0
-        return [(part, part.mass * scale, part.volume * scale) for part in self.pours]
+        """Each thing to weigh, with its g (whole steps of the balance, at least one) and mL for the batch that was asked for."""
+        scale, step = self.batch / 1000.0, self.balance_step
+        return [
+            (part, round(max(round(part.mass * scale / step), 1) * step, 6), part.volume * scale)
+            for part in self.pours
+        ]
+
+    @property
+    def places(self) -> int:
+        """Decimals of the balance."""
+        return places_of(self.balance_step)
 
     @property
     def worst(self) -> float:
@@ -216,6 +227,7 @@ def recipe_shown(
         index,
         float(row.data.get("batch_ml") or 1000.0),
         row.data.get("judged_coats"),
+        the_shop().balance_step,
     )
 
 

@@ -29,6 +29,8 @@ class Waypoint:
     done: bool
     next: bool = False
     may_skip: bool = False
+    colour: int = 0
+    """The number of the job's colour that the page is to open with."""
 
 
 def way(job: Job, header: JobHeader, units: str) -> tuple[Waypoint, ...]:
@@ -82,19 +84,34 @@ def _handed_over(job: Job) -> Waypoint:
 
 
 def _target(job: Job) -> Waypoint:
-    row = colour.target_row(job)
-    words = (
-        "The target is read."
-        if row
-        else "Bring a reading of the hidden original, a photo, or a typed colour."
+    return _of_colours(
+        job,
+        "Say which colour",
+        colour.with_target(job),
+        "The target is read.",
+        "Bring a reading of the hidden original, a photo, or a typed colour.",
     )
-    return Waypoint("colour", "Say which colour", words, row is not None)
 
 
 def _recipe(job: Job) -> Waypoint:
-    row = colour.choice_row(job)
-    words = "A recipe is chosen." if row else "Search the shop’s pigments and choose one of the recipes."
-    return Waypoint("colour", "Choose a recipe", words, row is not None)
+    return _of_colours(
+        job,
+        "Choose a recipe",
+        colour.with_recipe(job),
+        "A recipe is chosen.",
+        "Search the shop’s pigments and choose one of the recipes.",
+    )
+
+
+def _of_colours(job: Job, what: str, ready: set[int], done: str, open_: str) -> Waypoint:
+    """A step that each of the job's colours takes: done when all have it; else the first that lacks it is named where there are several."""
+    colours = job_colours(job)
+    lacking = [each for each in colours if each.number not in ready]
+    if not lacking:
+        words = done if len(colours) == 1 else f"{done[:-1]} for each of the {len(colours)} colours."
+        return Waypoint("colour", what, words, True)
+    words = open_ if len(colours) == 1 else f"{' · '.join(each.label for each in lacking)}: {open_}"
+    return Waypoint("colour", what, words, False, colour=lacking[0].number)
 
 
 def _mixed(job: Job, header: JobHeader) -> Waypoint:
