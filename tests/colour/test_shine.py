@@ -8,7 +8,10 @@ import pytest
 from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen, surface_of_index
+from hidewright.colour.pigments.joint import Joint
+from hidewright.colour.pigments.misfit import Scales
 from hidewright.colour.pigments.pigment import Pigment, mixed
+from hidewright.colour.pigments.residual import gain_of
 from hidewright.colour.pigments.shine import shine_of
 from hidewright.colour.reading.conditions import Conditions
 from hidewright.colour.reading.readings import Reading, colour_reading
@@ -97,3 +100,25 @@ def test_colours_without_a_spectrum_have_no_shine_to_turn() -> None:
 def test_a_wet_black_is_no_wrong_setting() -> None:
     wet = Reading("stick", np.full(31, 0.027), facts={"state": "wet"})
     assert read_alike(wet, Surface()) == (wet, ())
+
+
+def test_what_the_films_leave_over_is_tried_on_films_held_back(pigments: dict[str, Pigment]) -> None:
+    """Ten films that all read a tenth darker than K and S say: the rest learns it from eight and mends the other two; of too few films nothing is said."""
+    surface = surface_of_index(1.5)
+    mixes = [{"PR101": 0.04 * i, "PW6": 0.5} for i in range(1, 15)]
+    films = []
+    for number, mix in enumerate(mixes):
+        k, s = mixed(mix, pigments)
+        cards = [seen(np.full(31, inside), surface) for inside in (0.02, 0.9)]
+        sides = [seen(film(k * 1.1, s, 45.0, below(card, surface)), surface) for card in cards]
+        films.append(Drawdown(f"{number}", mix, 45.0, sides[0], sides[1], cards[0], cards[1]))
+    keys = ("PR101", "PW6")
+    theta = np.log([[pigments[key].k, pigments[key].s] for key in keys])
+    none = dict.fromkeys([d.name for d in films], 0.0)
+    joint = Joint(keys, theta, np.eye(124) * 1e-4, dict.fromkeys(none, (0.0, 0.0)), none, surface, Scales())
+    gain = gain_of(joint, films)
+    assert gain is not None
+    assert gain.films == len(films)
+    assert gain.on < 0.5 * gain.off
+    assert gain_of(joint, films, "PBk7") is None, "no film holds it"
+    assert gain_of(joint, films[:9]) is None

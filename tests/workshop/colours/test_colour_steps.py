@@ -17,6 +17,7 @@ from hidewright.workshop.colours.models import Choice, Reading, Recipe, Target
 from hidewright.workshop.colours.swatches import recipe_shown
 from hidewright.workshop.pigments import actions as shelf
 from hidewright.workshop.pigments import actions as steps_actions
+from hidewright.workshop.pigments import find_actions
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather_values
 from hidewright.workshop.pigments.models import Drawdown
@@ -55,7 +56,7 @@ def test_drawdowns_give_pigments_with_spectra_and_their_misfit(db: None) -> None
     steps_actions.import_pigments(demo.text("pigments.csv"))
     assert steps_actions.import_drawdowns(few_drawdowns()) == 7
     assert gather_values.pigments() == ()
-    steps_actions.characterise()
+    find_actions.characterise()
     known = {p.key: p for p in gather_values.pigments()}
     assert set(known) == set(FEW)
     assert known["PW6"].price == Decimal("0.038")

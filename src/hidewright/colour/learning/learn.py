@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, lab
 from hidewright.colour.light.local import lab_slopes, metric
+from hidewright.colour.light.spectra import within
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.pigment import Pigment
 
@@ -214,7 +215,8 @@ def _opened(before: Knowledge, cup: Cup) -> OpenCup:
 
 
 def with_pours(known: Knowledge, pours: int) -> tuple[Array, Array]:
-    """Mean and covariance with the errors of so many pours behind them."""
+    """Mean and covariance with the errors of so many pours (0 to 10,000) behind them."""
+    within(pours, 0, 10_000, "A number of pours", "cup")
     size = known.stock.size
     mean, covariance = np.zeros(size + pours), np.eye(size + pours)
     mean[:size], covariance[:size, :size] = known.mean, known.covariance

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import BANDS
-from hidewright.colour.light.spectra import numbers, spectrum
+from hidewright.colour.light.spectra import amounts, numbers, spectrum, within
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
@@ -84,6 +84,9 @@ def dry_shares(
     volumes: Mapping[str, float], pigments: Mapping[str, Pigment], base: Base, base_volume: float
 ) -> dict[str, float]:
     """cᵢ: volume of each dispersion per unit volume of dry film, from volumes (any one unit) in the mix."""
+    if volumes:
+        amounts(volumes, "mix")
+    within(base_volume, 0.0, 1e9, "An amount of base", "mix")
     dry = base_volume * base.solids + sum(v * pigments[k].solids for k, v in volumes.items())
     if dry <= 0:
         raise Refusal("The mix has nothing that stays when it dries.", where="mix")
@@ -92,6 +95,8 @@ def dry_shares(
 
 def mixed(shares: Mapping[str, float], pigments: Mapping[str, Pigment]) -> tuple[Array, Array]:
     """K and S of a dry film, each (31,), per µm."""
+    if shares:
+        amounts(shares, "film")
     k = sum((c * pigments[key].k for key, c in shares.items()), np.zeros(BANDS))
     s = sum((c * pigments[key].s for key, c in shares.items()), np.zeros(BANDS))
     return np.asarray(k), np.asarray(s)

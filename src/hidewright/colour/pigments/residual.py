@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.light.spectra import smooth_basis
+from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.spectra import smooth_basis, within
 
 from .drawdowns import Drawdown
 from .film import Surface, below, film, k_over_s, seen
@@ -131,3 +132,40 @@ def residual_of(joint: Joint, drawdowns: Sequence[Drawdown]) -> Residual | None:
             best = (likely, Residual(joint, f, t, width, amount, part, factor, weights, noise))
     assert best is not None
     return best[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What the residual would gain: ΔE00 on average (D65, all grounds) of films that it was not learned from, without it (`off`) and with it (`on`), and how many `films` there are.
+
+    K and S are those of all films, both times.
+    """
+
+    films: int
+    off: float
+    on: float
+
+
+def gain_of(joint: Joint, drawdowns: Sequence[Drawdown], key: str = "", parts: int = 5) -> Gain | None:
+    """Learn the residual from four fifths of the films (`parts` 2 to 20) and try it on the rest, in turn; only films that hold `key` are counted, if one is named.
+
+    None where there are too few films, or none holds it.
+    """
+    within(parts, 2, 20, "A number of parts", "films")
+    if len(drawdowns) < FEWEST + parts:
+        return None
+    off, on = [], []
+    for part in range(parts):
+        rest = residual_of(joint, [d for i, d in enumerate(drawdowns) if i % parts != part])
+        for film_ in drawdowns[part::parts]:
+            if rest is None or (key and key not in film_.shares):
+                continue
+            sides = ((film_.over_black, film_.black), (film_.over_white, film_.white))
+            for read, ground in sides[1:] if film_.one_ground else sides:
+                plain = seen(
+                    film(*joint.curves(film_.shares), film_.microns, below(ground, joint.surface)),
+                    joint.surface,
+                )
+                off.append(float(delta_e00(lab(read), lab(plain))))
+                on.append(float(delta_e00(lab(read), lab(rest.read(film_.shares, film_.microns, ground)[0]))))
+    return Gain(len(drawdowns), float(np.mean(off)), float(np.mean(on))) if off else None

@@ -31,6 +31,18 @@ class Way:
     joint: Joint | None = None
     reason: str = ""
 
+    @classmethod
+    def by(cls, joint: Joint, index: float = 1.5) -> "Way":
+        """The way that these films were settled by."""
+        return cls(joint.surface, index, joint.evidence, joint)
+
+    def off(self, key: str, drawdowns: Sequence[Drawdown]) -> float | None:
+        """ΔE00 by which the films that hold a pigment are off on average when taken as read this way; None where it is ruled out, or no film holds it."""
+        if self.joint is None:
+            return None
+        own = [sum(self.joint.misfit[d.name]) / 2 for d in drawdowns if key in d.shares]
+        return sum(own) / len(own) if own else None
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shine:
@@ -44,6 +56,11 @@ class Shine:
         return self.ways[0]
 
     @property
+    def sure(self) -> bool:
+        """Whether the readings tell it clearly (`SURE`)."""
+        return not 1.0 / SURE < self.odds_in < SURE
+
+    @property
     def odds_in(self) -> float:
         """Odds that the shine is in the readings against that it is not, all indices taken together."""
         top = self.best.likely
@@ -55,9 +72,8 @@ class Shine:
     def words(self, *, declared: bool) -> str:
         """What the readings say, and whether it goes with what was declared."""
         inside = self.odds_in
-        told = inside >= SURE or inside <= 1.0 / SURE
         way = "with the shine" if inside >= 1.0 else "without the shine"
-        if not told:
+        if not self.sure:
             return f"The readings leave open whether they were taken with the shine or without (odds {max(inside, 1 / inside):.0f} to 1 that it was {way})."
         size = max(inside, 1.0 / inside)
         odds = f"more than {1000 if size > 1000 else int(size)} to 1"
@@ -67,26 +83,36 @@ class Shine:
         return words
 
 
+def way_of(drawdowns: Sequence[Drawdown], surface: Surface, index: float = 1.5) -> Way:
+    """One way of reading, judged by these drawdowns; ruled out, with the reason, where a film reads darker than the surface alone."""
+    from .characterise import settled
+
+    try:
+        return Way.by(settled(drawdowns, surface), index)
+    except Refusal as refusal:
+        return Way(surface, index, -np.inf, None, str(refusal))
+
+
+def judged(ways: Sequence[Way]) -> Shine:
+    """Ways side by side, likeliest first; refuses none at all."""
+    if not ways:
+        raise Refusal("No way of reading is given.", where="surface", remedy="Give at least one.")
+    return Shine(tuple(sorted(ways, key=lambda way: -way.likely)))
+
+
 def shine_of(
     drawdowns: Sequence[Drawdown],
     indices: Sequence[float] = INDICES,
     on_progress: Callable[[float, str], None] | None = None,
 ) -> Shine:
     """How these drawdowns were read. Refuses where no way goes with them."""
-    from .characterise import settled
-
     say = on_progress or (lambda fraction, text: None)
     every = [surface_of_index(index, specular=inside) for index in indices for inside in (True, False)]
     ways = []
     for number, (surface, index) in enumerate(zip(every, np.repeat(indices, 2), strict=True)):
         say(number / len(every), f"Index {index:g}, {'with' if surface.specular else 'without'} the shine")
-        try:
-            joint = settled(drawdowns, surface)
-        except Refusal as refusal:
-            ways.append(Way(surface, float(index), -np.inf, None, str(refusal)))
-        else:
-            ways.append(Way(surface, float(index), joint.evidence, joint))
-    found = Shine(tuple(sorted(ways, key=lambda way: -way.likely)))
+        ways.append(way_of(drawdowns, surface, float(index)))
+    found = judged(ways)
     if not np.isfinite(found.best.likely):
         raise Refusal("No way of reading goes with these films.", where="surface", remedy=found.best.reason)
     return found

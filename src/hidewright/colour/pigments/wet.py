@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.light.cie import WAVELENGTHS
+from hidewright.colour.light.cie import BANDS, WAVELENGTHS
+from hidewright.colour.light.spectra import numbers
 from hidewright.refusals import Refusal
 
 from .contents import Contents
@@ -95,6 +96,7 @@ def dry_from_wet(
 
     What the wet reading differs from its forecast by is put down to absorption, band by band, and carried over.
     """
+    wet = numbers(wet, (BANDS,), "wet reading")
     _, s, base = _per_volume(contents, pigments)
     scatter = s + (milk or Milk()).scattering(base)
     found = k_over_s(np.clip(below(wet, WET_SURFACE), 1e-4, 0.9999)) * scatter
@@ -109,6 +111,7 @@ def wet_from_dry(
     surface: Surface | None = None,
 ) -> Array:
     """What a dry reading (31,) of a known cup says it looked like when wet, (31,): the way back."""
+    dry = numbers(dry, (BANDS,), "dry reading")
     _, s, base = _per_volume(contents, pigments)
     found = k_over_s(np.clip(below(dry, surface or Surface()), 1e-4, 0.9999)) * s
     return seen(opaque(found, s + (milk or Milk()).scattering(base)), WET_SURFACE)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import BANDS, WAVELENGTHS, LightLike, lab_from_xyz, white, xyz
 from hidewright.colour.light.smooth import smoothest
-from hidewright.colour.light.spectra import spectrum, spread
+from hidewright.colour.light.spectra import numbers, spectrum, spread
 from hidewright.colour.pigments.drawdowns import Drawdown
 from hidewright.lists.bands import TOP_SHARE, rows_in_shares
 from hidewright.refusals import Refusal, Refusals
@@ -88,12 +88,12 @@ def colour_reading(
 
 def _square(covariance: object) -> Array:
     values = np.array(covariance, dtype=float)
-    return np.asarray(np.eye(3) * values**2) if values.ndim == 0 else values
+    return np.diag(np.full(3, values**2)) if values.ndim == 0 else values
 
 
 def lab_from_lch(lch: object) -> Array:
     """Lab (3,) from LCh (3,), h in degrees."""
-    lightness, chroma, hue = np.array(lch, dtype=float)
+    lightness, chroma, hue = numbers(lch, (3,), "LCh")
     turn = np.radians(hue)
     return np.array([lightness, chroma * np.cos(turn), chroma * np.sin(turn)])
 
@@ -129,6 +129,10 @@ def _bands(columns: Iterable[str]) -> dict[float, str]:
 
 def resample(grid: Array, values: Array, where: str) -> Array:
     """Values (n,) on a grid in nm (n,) brought to the 31 bands by linear interpolation; refuses a grid with gaps."""
+    grid = numbers(grid, (np.size(grid),), where)
+    values = numbers(values, grid.shape, where)
+    if grid.size < 2:
+        raise Refusal("There are fewer than two bands.", where=where, remedy="Export the whole spectrum.")
     order = np.argsort(grid)
     grid, values = grid[order], values[order]
     twice = grid[1:][np.diff(grid) == 0]
@@ -358,6 +362,9 @@ def special_metamerism(
 
     Each tristimulus value of the second is scaled by first/second under the reference (multiplicative correction, from memory).
     """
+    first, second = spectrum(first, "first"), spectrum(second, "second")
+    if not (first.any() and second.any()):
+        raise Refusal("A surface that reflects nothing has no index.", where="spectrum")
     scale = xyz(first, reference, observer) / xyz(second, reference, observer)
     point = white(light, observer)
     corrected = lab_from_xyz(xyz(second, light, observer) * scale, point)

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.cie import BANDS, delta_e00, lab
 from hidewright.colour.light.local import lab_slopes, metric
+from hidewright.colour.light.spectra import numbers, spread
 from hidewright.colour.pigments.drawdowns import READING_SD, Drawdown
 
 from .readings import INSTRUMENT_SD, Reading
@@ -37,6 +38,8 @@ def spread_of(reading: Reading) -> float:
 
 def lab_sd(reflectance: Array, sd: float | Array = INSTRUMENT_SD) -> float:
     """CIELAB units a channel (root mean square, D65) by which a spectrum (31,) read with a reflectance `sd` (scalar, or (31,)) may be off."""
+    reflectance = numbers(reflectance, (BANDS,), "reading")
+    spread(sd, "reading")
     return float(np.sqrt(np.trace(_covariance(reflectance, sd)) / 3))
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, delta_e00, lab
+from hidewright.colour.light.spectra import amounts
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
 from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
 from hidewright.refusals import Refusal
@@ -111,6 +112,7 @@ class Setting:
 
 def volumes_of(grams: Mapping[str, float], setting: Setting) -> dict[str, float]:
     """mL of each pigment from its grams."""
+    amounts(grams, "recipe")
     return {key: mass / setting.pigments[key].density for key, mass in grams.items()}
 
 
@@ -144,6 +146,7 @@ def coats_to_hide(volumes: Mapping[str, float], base_ml: float, setting: Setting
 
 def drop_error(volumes: Mapping[str, float], base_ml: float, setting: Setting) -> tuple[float, str]:
     """The largest ΔE00 (D65) from one drop too many in a 150 mL cup, and of which pigment."""
+    amounts(volumes, "recipe")
     total = base_ml + sum(volumes.values())
     here = lab(opaque_of(volumes, base_ml, setting))
     found = []

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LIGHTS, WAVELENGTHS, LightLike, delta_e00, lab
 from hidewright.colour.light.local import lab_slopes
+from hidewright.colour.light.spectra import numbers, spectrum, within
 from hidewright.colour.pigments.film import Surface, below, k_over_s, opaque, seen
 from hidewright.refusals import Refusal
 
@@ -32,7 +33,9 @@ class Shifted:
 
 
 def lighter(target: Array, by: float, light: LightLike = "D65") -> Shifted:
-    """Lighter by so much L* (negative: darker)."""
+    """Lighter by so much L* (negative: darker), −100 to 100."""
+    target = _target(target)
+    within(by, -100.0, 100.0, "A shift", "lighter")
     return to_lab(target, lab(target, light) + np.array([by, 0.0, 0.0]), light)
 
 
@@ -42,6 +45,7 @@ def more_neutral(target: Array, share: float, light: LightLike = "D65") -> Shift
         raise Refusal(
             "The share lies from -50 % to 100 %.", where="neutral", remedy="Write 0.1 for a tenth of the way."
         )
+    target = _target(target)
     return to_lab(target, lab(target, light) * np.array([1.0, 1.0 - share, 1.0 - share]), light)
 
 
@@ -51,6 +55,7 @@ def toward(target: Array, swatch: Array, share: float, light: LightLike = "D65")
         raise Refusal(
             "The share lies from 0 to 100 %.", where="toward", remedy="Write 0.5 for half of the way."
         )
+    target, swatch = _target(target), spectrum(swatch, "swatch", upper=1.3)
     start = lab(target, light)
     surface = Surface()
     one, two = (np.log(_ratio(r, surface)) for r in (target, swatch))
@@ -60,7 +65,12 @@ def toward(target: Array, swatch: Array, share: float, light: LightLike = "D65")
 
 def to_lab(target: Array, wanted: Array, light: LightLike = "D65") -> Shifted:
     """The target changed to a wanted Lab (3,) under the light; refuses a colour that no surface of this kind can have."""
-    return _met(target, target, wanted, light)
+    target = _target(target)
+    return _met(target, target, numbers(wanted, (3,), "wanted colour"), light)
+
+
+def _target(values: Array) -> Array:
+    return spectrum(values, "target", upper=1.3)
 
 
 def _ratio(reading: Array, surface: Surface) -> Array:
@@ -83,7 +93,9 @@ def _met(original: Array, start: Array, wanted: Array, light: LightLike) -> Shif
         if np.abs(off).max() < 1e-4:
             break
         step = 1e-4
-        by_band = (seen(opaque(ratio * np.exp(change + step), 1.0), surface) - reading) / step
+        by_band = (
+            seen(opaque(ratio * np.exp(np.clip(change, -12, 12) + step), 1.0), surface) - reading
+        ) / step
         slopes = lab_slopes(reading, light) * by_band
         scale = min(1.0, 6.0 / float(np.abs(off).max()))
         change = (

@@ -1,6 +1,6 @@
-"""The shop's pigments: listing them, bringing their drawdowns, finding K and S, lots."""
+"""The shop's pigments: listing them, bringing their drawdowns, lots, how the shop reads and coats."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -9,11 +9,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from hidewright.colour.pigments.characterise import characterise_all
 from hidewright.colour.pigments.drawdowns import Drawdown as DrawdownValue
-from hidewright.colour.pigments.drawdowns import Fit
-from hidewright.colour.pigments.joint import together
-from hidewright.colour.pigments.proposals import propose
 from hidewright.colour.reading.readings import read_drawdowns
 from hidewright.dates import show_day
 from hidewright.refusals import Refusal, Refusals
@@ -21,10 +17,9 @@ from hidewright.sheets import MOST_READINGS, Row, read_each, read_sheet
 from hidewright.units import counted, read_number
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
-from hidewright.workshop.pigments.models import ColourSetup, CupSight, Drawdown
+from hidewright.workshop.pigments.models import ColourSetup, Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
-from hidewright.workshop.shop.models import Act, Run
-from hidewright.workshop.shop.runs import RunHandle, runner, start_run
+from hidewright.workshop.shop.models import Act
 from hidewright.workshop.shop.undo import record, undoes
 from hidewright.workshop.shop.units import said_volume
 
@@ -239,71 +234,6 @@ def set_aside(row: Drawdown, aside: bool) -> None:
 @undoes("pigments.aside")
 def _restore_aside(data: dict[str, Any]) -> None:
     Drawdown.objects.filter(pk=data["id"]).update(aside=timezone.now() if data["aside"] else None)
-
-
-def characterise(on_progress: Callable[[float, str], None] | None = None) -> dict[str, Fit]:
-    """Find K and S of every pigment from the drawdowns that count, here and now, and keep them."""
-    found = gather.drawdowns()
-    if not found:
-        raise Refusal("There are no drawdowns yet.", where="drawdowns", remedy="Bring their readings first.")
-    fits = characterise_all(found, gather.surface(), on_progress)
-    with transaction.atomic():
-        for key, fit in fits.items():
-            keep.keep_fit(key, fit)
-        if CupSight.objects.exists():
-            start_run(None, "colour.learn", {})
-        record(
-            None, f"Found K and S of {counted(len(fits), 'pigment')} from {counted(len(found), 'drawdown')}"
-        )
-    return fits
-
-
-@runner("colour.characterise")
-def _characterise_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    def say(fraction: float, text: str) -> None:
-        handle.progress(fraction, text)
-        if handle.should_stop():
-            raise Refusal("Stopped. K and S stay as they were.", remedy="Start again when you like.")
-
-    fits = characterise(say)
-    worst = max((max(pair) for fit in fits.values() for pair in fit.misfit.values()), default=0.0)
-    return {
-        "pigments": len(fits),
-        "worst": worst,
-        "contradicts": sorted({name for fit in fits.values() for name in fit.contradicts}),
-        **next_drawdowns(fits),
-    }
-
-
-PROPOSED = 3
-"""How many drawdowns worth making are told."""
-
-
-WORTH = 0.01
-"""ΔE00 that a drawdown must gain on average to be worth telling of (convention of this tool)."""
-
-
-def next_drawdowns(fits: Mapping[str, Fit]) -> dict[str, Any]:
-    """How well mixes are foretold (`mixes`, mean ΔE00), and the drawdowns that would tell most (`next`), best first."""
-    found = gather.drawdowns()
-    names = dict(Pigment.objects.values_list("key", "name"))
-    made = {frozenset(d.shares) for d in found}
-    proposals = propose(together(found, fits, gather.surface()))
-    told = [
-        {
-            "parts": [[names.get(key, key), part] for key, part in one.parts.items()],
-            "after": one.after,
-            "again": frozenset(one.parts) in made,
-        }
-        for one in proposals[:PROPOSED]
-        if one.before - one.after >= WORTH
-    ]
-    return {"mixes": proposals[0].before, "next": told}
-
-
-def start_characterising() -> Run:
-    """Find K and S outside the request."""
-    return start_run(None, "colour.characterise", {})
 
 
 def change_setup(*, specular: bool, coat: float, load_low: float, load_high: float) -> None:

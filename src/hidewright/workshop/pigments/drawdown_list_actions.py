@@ -12,7 +12,8 @@ from hidewright.colour.reading.readings_in import DRAWDOWNS
 from hidewright.lists.draft import Draft
 from hidewright.units import counted
 from hidewright.workshop.lists.queries import Prospect, Taker, Way, swatch, takes
-from hidewright.workshop.pigments.actions import keep_drawdowns, start_characterising
+from hidewright.workshop.pigments.actions import keep_drawdowns
+from hidewright.workshop.pigments.find_actions import start_characterising
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shop.models import Act, Job
 

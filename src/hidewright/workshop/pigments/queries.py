@@ -10,6 +10,7 @@ from hidewright.workshop.pigments import values as colour
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
 from hidewright.workshop.shelf.stock_queries import past_their_day
+from hidewright.workshop.shop.models import Run, RunState
 
 POOR = 1.0
 """ΔE00 of a drawdown above which it contradicts the rest: a rule of thumb of this tool, no source."""
@@ -130,6 +131,67 @@ def masstone(row: Pigment, value: PigmentValue | None, drawn: Iterable[Drawdown]
     if value is None:
         return None
     return Masstone(repeats(seen(opaque(value.k, value.s), colour.surface())), 0)
+
+
+ALIKE = 0.1
+"""ΔE00 by which two averages differ without anybody noticing (convention of this tool)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FilmEvidence:
+    """What the films that hold a pigment said when K and S were found: ΔE00 by which they are off as they are set to be read, and the other way (None: ruled out); and, of
+    films held back, without (`off`) and with (`on`) what the others teach beside K and S (None: too few films)."""
+
+    with_shine: bool
+    as_set: float
+    other: float | None
+    off: float | None = None
+    on: float | None = None
+
+    @property
+    def against(self) -> bool:
+        """Whether they fit better the other way."""
+        return self.other is not None and self.other < self.as_set - ALIKE
+
+    @property
+    def shine_words(self) -> str:
+        """How its readings fit with the shine and without it."""
+        way, way_round = ("with", "without") if self.with_shine else ("without", "with")
+        if self.other is None:
+            return f"This bottle’s films can only have been read {way} the shine, as the setting says."
+        figures = f"off by ΔE00 {self.as_set:.1f} on average as set, {self.other:.1f} the other way"
+        if self.against:
+            return (
+                f"This bottle’s readings fit better when they were read {way_round} the shine: {figures}. The setting says {way} it. "
+                "Look at the instrument’s setting, and set aside what was read another way."
+            )
+        if self.other - self.as_set <= ALIKE:
+            return f"This bottle’s readings fit alike with the shine and without it: {figures}."
+        return f"This bottle’s readings fit better when they were read {way} the shine, as the setting says: {figures}."
+
+    @property
+    def rest_words(self) -> str:
+        """What K and S leave over, and whether the other films teach it; empty where there are too few."""
+        if self.off is None or self.on is None:
+            return ""
+        if self.on > self.off - ALIKE:
+            return f"K and S forecast its films to ΔE00 {self.off:.1f} on average; the other films teach nothing beside them that would bring it nearer ({self.on:.1f})."
+        return (
+            f"This bottle’s readings fit better when what the other films leave over is added: films that were held back are then off by ΔE00 {self.on:.1f} on average, "
+            f"{self.off:.1f} by K and S alone. Recipes go by K and S, and by what the cups taught."
+        )
+
+
+def film_evidence(row: Pigment) -> FilmEvidence | None:
+    """What the films said of a pigment when K and S were last found; None before that, and where none of them holds it."""
+    runs = Run.objects.filter(kind="colour.characterise", state=RunState.DONE, result__has_key="why")
+    run = runs.order_by("-id").first()
+    why = ((run.result or {}) if run else {}).get("why", {})
+    pair = why.get("by", {}).get(row.key)
+    if not pair or pair[0] is None:
+        return None
+    rest = why["rest"].get(row.key)
+    return FilmEvidence(why["with"], pair[0], pair[1], *(rest[1:] if rest else (None, None)))
 
 
 def behind() -> bool:

@@ -16,6 +16,7 @@ from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.lists.views import look_instead
 from hidewright.workshop.pigments import actions as steps
 from hidewright.workshop.pigments import drawdown_list_actions as drawdown_list_actions
+from hidewright.workshop.pigments import find_actions as finding
 from hidewright.workshop.pigments import illustrative_actions as generic
 from hidewright.workshop.pigments import list_actions as list_actions
 from hidewright.workshop.pigments import queries as listing
@@ -164,7 +165,7 @@ def bring_drawdowns(request: HttpRequest) -> HttpResponse:
     form = UploadForm(request.POST, request.FILES, prefix="drawdowns")
     if acted(form, lambda _: steps.import_drawdowns(form.text())):
         toast_last(request, None)
-        steps.start_characterising()
+        finding.start_characterising()
         return redirect("pigments")
     look = look_instead(None, "drawdowns", form.brought_name, form.brought) if form.brought else None
     return look or _page(request, status=422, drawdown_form=form)
@@ -183,8 +184,12 @@ def load_illustrative(request: HttpRequest) -> HttpResponse:
 @require_POST
 @once
 def find_again(request: HttpRequest) -> HttpResponse:
-    """Find K and S again from the drawdowns that count."""
-    steps.start_characterising()
+    """Find K and S again from the drawdowns that count: as the shop is set, or, asked to, with the setting of the shine turned round first."""
+    how = request.POST.get("how", "")
+    if how == "other":
+        finding.read_the_other_way()
+        toast_last(request, None)
+    finding.start_characterising(finding.AS_SET if how == finding.AS_SET else "")
     return redirect("pigments")
 
 
@@ -251,6 +256,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         "curves": swatches.pigment_curves(value) if value else None,
         "told": told,
         "masstone": listing.masstone(row, value, holding),
+        "why": listing.film_evidence(row) if value and not row.provenance else None,
         "contradicting": sum(off is not None and max(off) > listing.POOR for _, off, _ in told),
         "poor": listing.POOR,
         "lots": pigment_lots(row),
