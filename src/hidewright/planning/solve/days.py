@@ -241,7 +241,8 @@ def _choose(days: _Days, spreads: Spreads) -> Odds | None:
     for tried in days.pool:
         if tried is days.best or over() or tried.score > 1.03 * days.best.score:
             continue
-        odds = _odds(days, tried, spreads, len(best_odds.days))
+        # Where the time ends meanwhile, these runs end at once: the best has its odds.
+        odds = _odds(days, tried, spreads, len(best_odds.days), least=0)
         if odds is None or over():
             continue
         if (odds.sure, odds.likely) < (best_odds.sure, best_odds.likely):
@@ -251,7 +252,9 @@ def _choose(days: _Days, spreads: Spreads) -> Odds | None:
     return best_odds
 
 
-def _odds(days: _Days, tried: Tried, spreads: Spreads, runs: int) -> Odds | None:
+def _odds(days: _Days, tried: Tried, spreads: Spreads, runs: int, *, least: int = FEWEST) -> Odds | None:
     line = line_of(days.problem, days.shop, plan_of(days.shop, tried.run))
     order = replace(IN_ORDER, starts=line.starts)
-    return odds_of(days.shop, order, spreads, runs=runs, follow=line, should_stop=days.until(1.0))
+    return odds_of(
+        days.shop, order, spreads, runs=runs, follow=line, least=least, should_stop=days.until(1.0)
+    )

@@ -126,14 +126,15 @@ def odds_of(
     runs: int = 60,
     seed: int = 0,
     follow: Follow | None = None,
+    least: int = FEWEST,
     should_stop: Callable[[], bool] = lambda: False,
 ) -> Odds | None:
-    """The odds of the last day when the shop is run under this policy, or follows a plan: of `runs` runs, or of as many as there was time for, never fewer than `FEWEST`; None when the work does not end within
+    """The odds of the last day when the shop is run under this policy, or follows a plan: of `runs` runs, or of as many as there was time for, never fewer than `least`; None when the work does not end within
     the calendar in more than half of them."""
     days: list[date] = []
     tried = 0
-    for number in range(max(runs, FEWEST)):
-        if number >= FEWEST and should_stop():
+    for number in range(max(runs, least)):
+        if number >= least and should_stop():
             break
         tried += 1
         rng = random.Random(f"{seed} {number}")
