@@ -52,7 +52,7 @@ def job(transactional_db: None) -> Job:
     return made
 
 
-@pytest.mark.parametrize("where", ["2026-03-02/", "whole/"])
+@pytest.mark.parametrize("where", ["2026-03-02/pictures/", "whole/"])
 def test_letters_of_the_clock_can_be_read_on_a_phone_and_on_paper(page: Page, job: Job, where: str) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
     page.goto(f"/jobs/{job.pk}/days/{where}")

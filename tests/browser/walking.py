@@ -23,6 +23,12 @@ BY_AN_ACT = frozenset(
 BY_HOW_THINGS_STAND = frozenset({"left_over", "jar", "jar_label_pdf", "kept_copy", "eye_memory", "hand_over"})
 """What is linked only where there is something to show: work left over, a jar that was kept, a copy of the days before, what an eye taught, all packed."""
 
+HEAVIEST = 100_000
+"""Bytes of a page's HTML at most: a phone at the far end of the shop fetches it too."""
+
+PICTURES_ONLY = frozenset({"whole_plan", "day_pictures"})
+"""Pages of nothing but pictures, which are opened for them alone and may weigh more."""
+
 PATIENCE = 120_000
 """Milliseconds for a page to come on a busy machine; how fast pages are is measured by `make bench`, not here."""
 
@@ -98,6 +104,9 @@ def visit(page: Page, path: str, name: str, into: Path, waiting: deque[str]) -> 
     if answer is None or answer.status != 200:
         return [f"answered {answer.status if answer else 'nothing'}"]
     wrong = look(page, name, into)
+    weight = len(answer.body())
+    if weight > HEAVIEST and name_of(path) not in PICTURES_ONLY:
+        wrong.append(f"weighs {weight} bytes")
     waiting.extend(links_of(page))
     if page.locator("main details").count():
         page.evaluate(OPEN_ALL)

@@ -80,10 +80,11 @@ def words(
 ) -> str:
     """A line of text with its baseline at (x, y); `turned` writes it upwards."""
     turn = f' transform="rotate(-90 {number(x)} {number(y)})"' if turned else ""
+    bold = f' font-weight="{weight}"' if weight != 400 else ""
+    end = f' text-anchor="{anchor}"' if anchor != "start" else ""
     return (
-        f'<text x="{number(x)}" y="{number(y)}" font-family="{FONT}, sans-serif" '
-        f'font-size="{number(size)}" font-weight="{weight}" '
-        f'text-anchor="{anchor}" fill="{text_safe(fill)}"{turn}>{text_safe(text)}</text>'
+        f'<text x="{number(x)}" y="{number(y)}" font-size="{number(size)}"{bold}{end} '
+        f'fill="{text_safe(fill)}"{turn}>{text_safe(text)}</text>'
     )
 
 
@@ -133,6 +134,7 @@ def picture(
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}" viewBox="0 0 {number(width)} '
         f'{number(height)}" width="{number(width)}" height="{number(height)}" '
+        f'font-family="{FONT}, sans-serif" font-weight="400" text-anchor="start" '
         f'role="img" aria-label="{text_safe(label)}">'
         f"{''.join(body)}</svg>"
     )

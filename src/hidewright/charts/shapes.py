@@ -1,5 +1,6 @@
 """Small pictures of the shapes that pieces have, for lists and forms: plain line drawings, faces that are sat on hatched."""
 
+from collections.abc import Iterable
 from functools import lru_cache
 
 from hidewright.charts import ink
@@ -16,11 +17,40 @@ _DRAWN: dict[str, tuple[str, tuple[str, ...]]] = {
 """Shape → outline of the face that lies up, and the lines around it; on a ground of 70 by 46."""
 
 
-@lru_cache(maxsize=64)
 def shape_picture(shape: str, *, sat_on: bool = False, turned: bool = False, label: str = "") -> str:
     """SVG of a shape; hatched where people sit, with an arrow round it when it is turned. Unknown shapes are drawn as a plain square."""
+    return _framed(_drawing(shape, sat_on, turned), label or shape)
+
+
+def shape_copy(shape: str, *, sat_on: bool = False, turned: bool = False, label: str = "") -> str:
+    """The same picture, which shows the drawing that `shape_drawings` puts on the page once: for a list that shows a shape many times."""
+    return _framed(f'<use href="#{_key(shape, sat_on, turned)}"/>', label or shape)
+
+
+def shape_drawings(kinds: Iterable[tuple[str, bool, bool]]) -> str:
+    """The drawings of which copies are shown on a page: of each (shape, sat on, turned) one, in an SVG that is not seen itself."""
+    drawn = "".join(
+        f'<symbol id="{_key(*kind)}" viewBox="0 0 76 48">{_drawing(*kind)}</symbol>'
+        for kind in dict.fromkeys(kinds)
+    )
+    return f'<svg xmlns="http://www.w3.org/2000/svg" width="0" height="0" class="drawings" aria-hidden="true">{drawn}</svg>'
+
+
+def _key(shape: str, sat_on: bool, turned: bool) -> str:
+    return ink.key_of("shape", shape, sat_on, turned)
+
+
+def _framed(body: str, label: str) -> str:
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 76 48" width="76" height="48" class="shape" role="img" '
+        f'aria-label="{ink.text_safe(label)}">{body}</svg>'
+    )
+
+
+@lru_cache(maxsize=64)
+def _drawing(shape: str, sat_on: bool, turned: bool) -> str:
     face, lines = _DRAWN.get(shape, ("M12,8 H58 V40 H12 Z", ()))
-    ids = ink.key_of("shape", shape, sat_on, turned)
+    ids = f"{_key(shape, sat_on, turned)}p"
     fill = ink.pattern_fill("hatch", ids) if sat_on else _PLAIN
     drawn = [ink.pattern_defs(["hatch"], ids)] if sat_on else []
     drawn += [
@@ -34,8 +64,4 @@ def shape_picture(shape: str, *, sat_on: bool = False, turned: bool = False, lab
         drawn.append(
             f'<path d="M62,40 a7,5 0 1 1 5,-6 m0,-4 v4 h-4" fill="none" stroke="{ink.INK}" stroke-width="1.4"/>'
         )
-    name = ink.text_safe(label or shape)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 76 48" width="76" height="48" class="shape" role="img" '
-        f'aria-label="{name}">{"".join(drawn)}</svg>'
-    )
+    return "".join(drawn)

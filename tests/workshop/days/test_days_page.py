@@ -75,9 +75,10 @@ def test_the_page_shows_lists_pictures_and_the_verdict(visitor: Client, planned:
         "Spray",
         "Strip",
         "Table A",
-        "<svg",
     ):
         assert wanted in page, wanted
+    assert "<svg" not in page, "the pictures are fetched when they are unfolded"
+    assert "<svg" in body(visitor, planned, "2026-03-02/pictures")
     assert page.count('class="act"') == 2
     assert "style=" not in page
     later = body(visitor, planned, "2026-03-03")
@@ -365,10 +366,10 @@ def test_places_on_the_tables_follow_the_shop_s_units(visitor: Client, planned: 
 
 def test_the_racks_are_drawn_place_by_place(visitor: Client, planned: Job) -> None:
     """C1 lies until it is turned, off its table, on the Tuesday."""
-    assert "In the racks" not in body(visitor, planned, "2026-03-02")
-    assert "Off the tables · 1 piece at most" in body(visitor, planned, "2026-03-03")
+    assert "In the racks" not in body(visitor, planned, "2026-03-02/pictures")
+    assert "Off the tables · 1 piece at most" in body(visitor, planned, "2026-03-03/pictures")
     room.add_storage("Wall rack", 3)
-    page = body(visitor, planned, "2026-03-03")
+    page = body(visitor, planned, "2026-03-03/pictures")
     assert "Wall rack · 3 places · 2 empty all day" in page
     assert "Wall rack, place 1: C1, Tue 08:00 to Tue 09:00" in page
     paper = visitor.get(f"/jobs/{planned.pk}/papers/table-maps.pdf").content

@@ -92,6 +92,7 @@ def _page(
         context["row"] = row
         context["clashes"] = clash_lines_of(job)
         context["odds"] = promise_of(row, job.promised)
+        context["everyone"] = "everyone" in request.GET
         context["people"] = list(Person.objects.filter(active=True))
         context["ask_who"] = len(context["people"]) > 1 and holder_of(request) is None
         taught = (*gather.learned()[1].values(), *gather.learned_names().values())
@@ -135,20 +136,32 @@ def _chosen(plan: PlanShown, day: str) -> date:
 
 
 def _plan_context(job: Job, row: Plan, plan: PlanShown, day: date) -> dict[str, Any]:
-    pictures, chart = _drawn(row.pk, row.made, day, unit_of_shop())
-    standing = mark_safe(_racks_drawn(row.pk, row.made, day, racks()))  # noqa: S308 - our own SVG, text escaped
-    used = tables_in_use(plan, day)
     return {
         "plan": plan,
         "day": day,
         "list": gather.day_list(job, plan, day),
         "day_number": plan.days.index(day) + 1,
         "is_today": day == date.today(),
-        "pictures": pictures,
+    }
+
+
+@require_http_methods(["GET"])
+def pictures(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
+    """A day in pictures: its tables from above at each moment, the racks, and the clock; the day's page fetches it when it is unfolded."""
+    job = get_object_or_404(Job, pk=job_id)
+    plan, row = _plan_of(job), gather.plan_row(job)
+    assert row is not None
+    chosen = _chosen(plan, day)
+    tables, chart = _drawn(row.pk, row.made, chosen, unit_of_shop())
+    used = tables_in_use(plan, chosen)
+    context = {
+        "day": chosen,
+        "pictures": tables,
         "empty_tables": [t.name for t in plan.tables if t not in used],
         "day_chart": chart,
-        "racks_picture": standing,
+        "racks_picture": mark_safe(_racks_drawn(row.pk, row.made, chosen, racks())),  # noqa: S308 - our own SVG, text escaped
     }
+    return job_page(request, job, "days", "days/pictures.html", context)
 
 
 @lru_cache(maxsize=64)
@@ -355,4 +368,5 @@ urlpatterns = [
     path("jobs/<int:job_id>/days/whole/", whole, name="whole_plan"),
     path("jobs/<int:job_id>/days/<day_or_word:day>/", days, name="day"),
     path("jobs/<int:job_id>/days/<day_or_word:day>/left-over/", left_over, name="left_over"),
+    path("jobs/<int:job_id>/days/<day_or_word:day>/pictures/", pictures, name="day_pictures"),
 ]

@@ -1,14 +1,14 @@
 """Survey rows as values: the pieces of a job, and how its list is shown."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright import survey
-from hidewright.charts.shapes import shape_picture
+from hidewright.charts.shapes import shape_copy, shape_drawings, shape_picture
 from hidewright.units import show_length
 from hidewright.workshop.pieces.colour_queries import names, words_of
 from hidewright.workshop.pieces.models import Piece
@@ -136,6 +136,19 @@ def picture(piece: survey.Piece) -> SafeString:
     return mark_safe(svg)  # noqa: S308 - our own SVG, text escaped
 
 
+def copied(piece: survey.Piece) -> SafeString:
+    """The same for a list with `drawings` on its page: a copy of the drawing, which stands on the page once."""
+    words = survey.SHAPES[piece.shape].words
+    svg = shape_copy(piece.shape, sat_on=piece.sat_on, turned=piece.turned, label=words)
+    return mark_safe(svg)  # noqa: S308 - our own SVG, text escaped
+
+
+def drawings(groups: Iterable[Group]) -> SafeString:
+    """The drawings that the pictures of the groups are copies of."""
+    pieces = (line.piece for group in groups for line in group.lines)
+    return mark_safe(shape_drawings((p.shape, p.sat_on, p.turned) for p in pieces))  # noqa: S308 - our own SVG
+
+
 def size_words(piece: survey.Piece, units: str) -> str:
     """“560 mm × 540 mm × 130 mm”."""
     return " × ".join(show_length(v, units) for v in (piece.length, piece.width, piece.thickness) if v)
@@ -155,7 +168,7 @@ def groups(job: Job, units: str, find: str = "") -> tuple[Group, ...]:
     known = names(job)
     for row in rows(job).filter(wanted):
         piece = value(row, known)
-        found.setdefault(row.group, []).append(Line(row, piece, size_words(piece, units), picture(piece)))
+        found.setdefault(row.group, []).append(Line(row, piece, size_words(piece, units), copied(piece)))
     return tuple(Group(name, tuple(lines)) for name, lines in found.items())
 
 

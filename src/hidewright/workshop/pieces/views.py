@@ -196,8 +196,10 @@ def _page(
     units = the_shop().units
     find = request.GET.get("find", "").strip()[:80]
     listed = gather.pieces(job)
+    groups = gather.groups(job, units, find)
     shown = {
-        "groups": gather.groups(job, units, find),
+        "groups": groups,
+        "drawings": gather.drawings(groups),
         "totals": gather.totals(listed),
         "find": find,
         "at": request.GET.get("at", ""),

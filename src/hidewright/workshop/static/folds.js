@@ -6,7 +6,12 @@
   };
   const wide = window.matchMedia("(min-width: 900px)");
   const unfold = () => {
-    if (wide.matches) for (const box of document.querySelectorAll("details[data-wide]")) box.open = true;
+    if (!wide.matches) return;
+    for (const box of document.querySelectorAll("details[data-wide]")) {
+      // What is fetched when it opens waits until the page's other scripts listen.
+      if (box.hasAttribute("hx-get")) window.addEventListener("load", () => { box.open = true; });
+      else box.open = true;
+    }
   };
   const follow = () => {
     const part = window.location.hash && document.getElementById(window.location.hash.slice(1));

@@ -167,8 +167,12 @@
   window.addEventListener("online", () => { wait = 1000; send(); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden) send(); });
   window.addEventListener("storage", (event) => { if (event.key === KEY) say(); });
-  document.addEventListener("DOMContentLoaded", () => {
+  const showWaiting = () => {
     for (const tap of read()) if (tap.kind !== "snag") show(tap.keys, tap.kind === "done" ? "done" : "open");
+  };
+  document.addEventListener("htmx:afterSwap", showWaiting);
+  document.addEventListener("DOMContentLoaded", () => {
+    showWaiting();
     say();
     send();
   });
