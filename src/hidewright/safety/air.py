@@ -1,6 +1,7 @@
 """Air for solvents: dilution air below an exposure limit, and below a quarter of the lower explosive limit.
 
-Sources: dilution Q′ = 403·10⁶·SG·ER/(MW·C), Q = K·Q′ (ACGIH Industrial Ventilation, general form; cfm, pint/min); fire: stay under 25 % of
+Sources: dilution Q′ = 403·10⁶·SG·ER/(MW·C), Q = K·Q′ (ACGIH Industrial Ventilation, general form; cfm, pint/min; 403·10⁶ = 62.43 lb/ft³ ·
+0.0167 ft³/pint · 387 ft³/lb mol · 10⁶, at 70 °F); fire: stay under 25 % of
 the LEL (29 CFR 1910.94). Steady, well-mixed air; a spray cloud near the gun is far richer than the mean. These figures help to ask the right question;
 they clear nothing. The local limit, the product's data sheet and the authority having jurisdiction rule.
 """
@@ -15,8 +16,6 @@ PINT_ML = US_GALLON_ML / 8
 FOOT3_M3 = 0.3048**3
 MOLAR_M3 = 0.0240550
 """m³/mol of ideal gas at 20 °C and 101 325 Pa (8.314462618 · 293.15 / 101325)."""
-FT3_PER_LB_MOL = 387.0
-"""The volume of a pound-mole that stands behind the 403: 403·10⁶ = 62.43 lb/ft³ · 0.0167 ft³/pint · 387 · 10⁶ (at 70 °F)."""
 FIRE_SHARE = 0.25
 
 
