@@ -17,7 +17,8 @@ from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.generic import generic_set
 from hidewright.colour.pigments.pigment import Base
 
-GOAL = 0.3
+GOAL = 4.0
+"""Times the baseline: .3 s on a core that solves it in .08 s (the one on which the goal was set)."""
 POURS = (
     ("PW6", 30.0),
     ("PY42", 5.0),
@@ -40,7 +41,7 @@ def quickest(work: Callable[[], object], times: int = 5) -> float:
 
 
 def run() -> list[dict[str, object]]:
-    """One row: seconds of an advice, and how many times the baseline that is."""
+    """One row: how many times as long as the baseline an advice takes."""
     lots = tuple(Lot(g.pigment.key, g.pigment, 4.0) for g in generic_set()[:12])
     memory = Memory.of(Knowledge.fresh(Stock(lots, Base(), USUAL, Surface())))
     cup = Cup("cup", tuple(Pour(key, grams, 0.05) for key, grams in POURS))
@@ -55,10 +56,10 @@ def run() -> list[dict[str, object]]:
         {
             "stage": "colour",
             "name": "an advice by eye, 12 bottles, 30 looks",
-            "value": round(ours, 3),
-            "unit": "s of processor",
-            "goal": f"≤ {GOAL}",
-            "holds": ours <= GOAL,
-            "baseline": f"{ours / plain:.1f} times solving 1000 dense unknowns for 1000 right sides ({plain:.2f} s)",
+            "value": round(ours / plain, 2),
+            "unit": "times the baseline, of processor",
+            "goal": f"≤ {GOAL:g}",
+            "holds": ours <= GOAL * plain,
+            "baseline": f"solving 1000 dense unknowns for 1000 right sides, one core: {plain:.2f} s; the advice {ours:.3f} s",
         }
     ]

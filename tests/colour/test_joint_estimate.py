@@ -10,7 +10,7 @@ from hidewright.colour.cups.advice import advise
 from hidewright.colour.cups.colours import Palette
 from hidewright.colour.cups.estimate import estimate
 from hidewright.colour.cups.fresh import fresh_cup
-from hidewright.colour.cups.looks import CAMERA_OFFSET, Looks
+from hidewright.colour.cups.looks import CAMERA_OFFSET, FILM_LEAST, FILM_OFFSET, Looks, film_offset
 from hidewright.colour.cups.memory import Memory
 from hidewright.colour.cups.own import FAMILIES, family, leftover_lot, mix_of
 from hidewright.colour.cups.pours import Table, next_pours
@@ -314,3 +314,15 @@ def test_the_metric_is_that_of_the_target(memory: Memory) -> None:
     labs, _ = found.slopes_of(cup, found.amounts(cup)[0][None])
     off = metric(found.target) @ (labs[0] - found.target)
     assert float(np.linalg.norm(off)) == pytest.approx(float(delta_e00(labs[0], found.target)), rel=0.1)
+
+
+def test_what_no_bottle_explains_is_wider_where_the_bottles_are_known(memory: Memory) -> None:
+    """Between bottles known by drawdowns of their own and an illustrative set the film's offset shrinks without a jump, and never leaves its two bounds."""
+    lots = memory.knowledge.stock.lots
+    sizes = [
+        film_offset(replace(memory.knowledge.stock, lots=tuple(replace(lot, spread=wide) for lot in lots)))
+        for wide in (0.5, 1.0, 1.5, 2.5, 4.0, 10.0)
+    ]
+    assert sizes[0] == sizes[1] == pytest.approx(FILM_OFFSET)
+    assert sizes[-1] == sizes[-2] == pytest.approx(FILM_LEAST)
+    assert sizes[1:-1] == sorted(set(sizes[1:-1]), reverse=True)

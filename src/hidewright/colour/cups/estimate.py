@@ -82,7 +82,11 @@ class Estimate:
     @property
     def film(self) -> Array:
         """ΔLab (3,) by which every cup of the job is believed to differ from its bottles' forecast."""
-        return np.asarray(film_root(self.job) @ self.mean[self.layout.film])
+        return np.asarray(self._film_root @ self.mean[self.layout.film])
+
+    @property
+    def _film_root(self) -> Array:
+        return film_root(self.job, self.memory.knowledge.stock)
 
     def amounts(self, cup: Cup) -> tuple[Array, float]:
         """mL by lot (lots,) and mL of base, now believed to be in a cup."""
@@ -98,7 +102,7 @@ class Estimate:
         looks = self.palette.slopes(amounts)
         out = np.zeros((len(amounts), 3, self.layout.size))
         out[:, :, : self.layout.theta] = looks.by_theta
-        out[:, :, self.layout.film] = film_root(self.job)
+        out[:, :, self.layout.film] = self._film_root
         if cup is not None:
             out[:, :, self.layout.pour(cup.name)] = looks.by_amount @ self._held(cup)[2].T
         return looks.labs + self.film, out

@@ -31,8 +31,10 @@ PHOTO_SHARE = 0.12
 MILK_STEP = 0.02
 """Step of the ln of the milk for its slope."""
 PHOTO_AXES = ("lightness", "red", "yellow")
-FILM_OFFSET = 0.9
-"""sd in ΔE00, along each axis, of what every cup of a job differs by from its forecast in the same way: what no bottle explains. It cancels between cups."""
+FILM_OFFSET, FILM_LEAST = 1.7, 0.9
+"""sd in ΔE00, along each axis, of what every cup of a job differs by from its forecast in the same way: what no bottle explains. It cancels between cups. The first where bottles are known
+by drawdowns of their own; less where they are so wide that they explain most of it, and the second from `WIDE` times as wide on (measured: docs/history.md)."""
+WIDE = 4.0
 WET_OFFSET = (0.6, 1.0)
 """sd in ΔE00 of what wet looks differ by beside the forecast: so much, and so much more from white to black."""
 REPEATED = 0.6
@@ -115,9 +117,16 @@ class State:
 Colours = dict[CupAt, State]
 
 
-def film_root(job: Job) -> Array:
+def film_offset(stock: Stock) -> float:
+    """sd in ΔE00 along each axis of the film's offset, by how far these bottles may be off (geometric mean of their spreads)."""
+    wide = float(np.exp(np.mean([np.log(lot.spread) for lot in stock.lots]))) if stock.lots else 1.0
+    share = np.clip(np.log(wide) / np.log(WIDE), 0.0, 1.0)
+    return float(FILM_OFFSET * (FILM_LEAST / FILM_OFFSET) ** share)
+
+
+def film_root(job: Job, stock: Stock) -> Array:
     """What one sd of a job's offset of the film is in Lab, (3, 3)."""
-    return np.asarray(np.linalg.inv(metric(job.swatches[job.target].lab)) * FILM_OFFSET)
+    return np.asarray(np.linalg.inv(metric(job.swatches[job.target].lab)) * film_offset(stock))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -155,7 +164,7 @@ class Looks:
         self.models = {cup.name: CupModel(stock, cup.pours) for cup in job.cups}
         sides = [side for c in self.comparisons for side in (c.a, c.b) if isinstance(side, CupAt)]
         self.states = list(dict.fromkeys(sides))
-        self.film = film_root(job)
+        self.film = film_root(job, stock)
         self.roots = {name: np.linalg.cholesky(one.covariance) for name, one in job.swatches.items()}
 
     @property
