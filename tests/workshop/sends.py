@@ -458,6 +458,10 @@ JOBFILE: dict[str, Send] = {
     ),
     "make_viewer_link": _job("sheet", **prefixed("link", {"for_whom": "a designer", "days": "7"})),
     "take_link_back": _job("link"),
+    "accept_quote": lambda w: (
+        (w.mine.job.pk, 1),
+        {"name": "A. Owner", "day": timezone.localdate().isoformat(), "note": "by letter"},
+    ),
     "give_quote": lambda w: ((w.mine.job.pk, "surveyed"), {"until": _later()}),
     "charge": _job(**prefixed("line", {"text": "A hinge", "amount": "-12.50"})),
     "learn": _job(**prefixed("lesson", {"text": "Seams take longer"})),

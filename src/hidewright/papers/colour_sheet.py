@@ -19,13 +19,14 @@ UNSIGNED = SignedAs("Agreed: name, day, and the light in which it was judged")
 
 @dataclass(frozen=True)
 class SheetColour:
-    """One variant: its name, sRGB colour, the code of its real panel, what it takes (label, words), and whether it was agreed."""
+    """One variant: its name, sRGB colour, the code of its real panel, what it takes (label, words), and whether it was agreed, and replaced since."""
 
     name: str
     hex: str
     panel: str
     facts: tuple[tuple[str, str], ...] = ()
     agreed: bool = False
+    replaced: bool = False
 
     def __post_init__(self) -> None:
         Swatch(self.hex, self.name)
@@ -44,6 +45,8 @@ class ColourSheet:
     colour: str = ""
     note: str = ""
     agreed: tuple[str, ...] = ()
+    replaced: str = ""
+    """Why what was agreed on it holds no more; empty while it holds."""
     signature: SignedAs = UNSIGNED
     page_url: str = ""
     paper: str = PAPER
@@ -68,12 +71,13 @@ class ColourSheet:
                     "name": c.name,
                     "hex": c.hex,
                     "panel": c.panel,
-                    "agreed": c.agreed,
+                    "agreed": ("Agreed, then replaced" if c.replaced else "Agreed") if c.agreed else "",
                     "facts": [list(f) for f in c.facts],
                 }
                 for c in self.colours
             ],
             "agreed": list(self.agreed),
+            "replaced": self.replaced,
             "signature": {
                 "role": self.signature.role,
                 "words": self.signature.words,

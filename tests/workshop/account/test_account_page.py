@@ -9,7 +9,10 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 from hidewright.takeoff.coats import Stage
+from hidewright.takeoff.products import Product as ProductValue
+from hidewright.takeoff.products import Role
 from hidewright.workshop.account import actions, queries
+from hidewright.workshop.account.material_queries import materials_of
 from hidewright.workshop.account.models import Claim
 from hidewright.workshop.bench.jar_actions import keep_jar, keep_until_day
 from hidewright.workshop.bench.jar_queries import due_jars
@@ -20,7 +23,9 @@ from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.papers.models import GivenQuote
 from hidewright.workshop.pieces.models import JobColour, Piece
 from hidewright.workshop.quantities.models import Use
-from hidewright.workshop.shelf.models import MixVessel
+from hidewright.workshop.shelf import actions as shelf
+from hidewright.workshop.shelf.models import MixEntry, MixVessel, Pigment, Product
+from hidewright.workshop.shelf.vessel_actions import take_back
 from hidewright.workshop.shop.models import Act, Job
 from hidewright.workshop.shop.undo import undo
 from workshop.lean_shop import STEPS, keys, lean_job, mixed
@@ -84,6 +89,36 @@ def test_while_it_goes_on_nothing_is_called_more_or_less(job: Job) -> None:
     assert lines["Hours of hands"].words == "12 % of it used up"
     assert "so far" in lines["Hours of hands"].actual
     assert lines["Ready"].actual == "not yet"
+
+
+def test_materials_are_held_against_the_quote_in_money(visitor: Client, job: Job) -> None:
+    """880 mL of base at 30 a litre, 120 mL of umber at 40, 198 mL of clear at 50: 26.40 + 4.80 + 9.90, worked out by hand."""
+    quoted(job, takes={**TAKES, "materials": "60.00"})
+    shelf.add_product(ProductValue("base", "Clear base", Role.BASE, price=Decimal(30)))
+    cup = mixed(job)
+    Product.objects.filter(role="clear").update(price=50)
+    Use.objects.create(job=job, stage=Stage.CLEAR, done={"C1": 1.0}, items={}, millilitres=198, cup_loss=0)
+    assert materials_of(job).unpriced == ("Umber",)
+    Pigment.objects.create(key="PBr7", name="Umber", price=40)
+    assert (materials_of(job).money, materials_of(job).unpriced) == (Decimal("41.10"), ())
+    line = next(line for line in queries.compared(job) if line.what == "Materials")
+    assert (line.actual, line.words) == ("$41.10 so far, leftovers included", "68 % of it used up")
+    take_back(MixEntry.objects.filter(job=job, moves__component="PBr7").latest("pk").pk)
+    assert materials_of(job).money == Decimal("36.30"), f"what went back out of {cup} costs nothing"
+
+
+def test_the_quote_that_was_accepted_is_what_counts(visitor: Client, job: Job) -> None:
+    first, second = quoted(job), quoted(job, number=2, net=Decimal(900))
+    assert queries.account(job).quote == second
+    at = f"/jobs/{job.pk}/price/given/1/accept/"
+    day = timezone.localdate()
+    for wrong in ({"name": ""}, {"day": day + timedelta(days=1)}, {"day": day - timedelta(days=1)}):
+        assert visitor.post(at, {"name": "Mrs Lind", "day": day, **wrong}).status_code == 422
+    assert visitor.post(at, {"name": "Mrs Lind", "day": day, "note": "order 4711"}).status_code == 302
+    assert queries.account(job).quote == first
+    assert "Mrs Lind" in visitor.get(f"/jobs/{job.pk}/price/").content.decode()
+    undo(Act.objects.latest("pk").pk)
+    assert queries.account(job).quote == second
 
 
 def test_the_account_adds_up_and_names_repairs_that_stand_on_no_line(visitor: Client, job: Job) -> None:

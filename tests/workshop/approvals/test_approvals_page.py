@@ -1,16 +1,18 @@
 """Variants side by side, spraying held until somebody agrees, a later change, and a link for somebody outside."""
 
+import io
 import json
 from datetime import timedelta
 
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pypdf import PdfReader
 
 from hidewright.workshop.approvals.models import Agreement, Sheet, ViewerLink
 from hidewright.workshop.approvals.queries import standing
 from hidewright.workshop.colours import actions as colours
-from hidewright.workshop.colours.models import Colour, ColourVersion
+from hidewright.workshop.colours.models import Colour, ColourVersion, Reading
 from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.days.models import Hold
 from hidewright.workshop.days.request_queries import goes_on
@@ -56,6 +58,26 @@ def test_variants_stand_side_by_side(visitor: Client, job: Job, sheet: Sheet) ->
     assert f"{job.pk}-S1-3" in page
     five = {"sheet-ways": ["was", "now", "lighter", "neutral", "darker"]}
     assert visitor.post(f"/jobs/{job.pk}/approvals/", five).status_code == 422
+
+
+def test_an_older_sheet_says_that_its_agreement_was_replaced(visitor: Client, job: Job, sheet: Sheet) -> None:
+    def paper(row: Sheet) -> str:
+        content = visitor.get(f"/jobs/{job.pk}/approvals/{row.pk}/sheet.pdf").content
+        return " ".join(PdfReader(io.BytesIO(content)).pages[0].extract_text().split())
+
+    assert agree(visitor, sheet, 2) == 302
+    assert "replaced" not in paper(sheet)
+    visitor.post(f"/jobs/{job.pk}/approvals/", {"sheet-ways": ["now", "lighter"]})
+    second = Sheet.objects.get(number=2)
+    assert "replaced" not in paper(sheet), "it holds until somebody agrees to another"
+    assert agree(visitor, second, 2, name="Mr Lind") == 302
+    assert "Agreed, then replaced" in paper(sheet)
+    assert "Replaced by sheet 2: A little lighter, agreed by Mr Lind on 3 Mar 2026." in paper(sheet)
+    assert "replaced" not in paper(second)
+    page = visitor.get(f"/jobs/{job.pk}/approvals/").content.decode()
+    assert page.count("agreed, then replaced") == 1
+    colours.set_target(job, Reading.objects.filter(name="Old").latest("pk").pk, None)
+    assert "The target was changed since" in paper(second)
 
 
 def test_held_until_agreed_and_again_after_a_change(visitor: Client, job: Job, sheet: Sheet) -> None:

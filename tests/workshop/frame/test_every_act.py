@@ -35,6 +35,7 @@ ROWLESS = {"photo": "keeps a picture as a file", "stick_photo": "likewise"}
 ANY_JOB = {
     "rename_job_colour": "a colour is named by its number in the job, which every job counts from one",
     "remove_job_colour": "likewise",
+    "accept_quote": "a quote too is named by its number in the job",
     "remove_lamp": "a lamp is the shop's; the job is where the page leads back to",
     "jar_again": "what is in a jar may be mixed again for any job",
     "pour_jar": "a jar is poured into a cup of any job",

@@ -50,9 +50,15 @@ def test_nothing_leaves_while_a_piece_is_not_named(visitor: Client, packed: Job)
     assert "Care sheet" in text
     assert "Mrs Lind" in text
     assert not job_header(packed).left, "one piece is still here"
+    page = visitor.get(f"/jobs/{packed.pk}/").content.decode()
+    assert "2 of 3 handed over; 1 stays: hinge is on order" in page, (
+        "above every page of the job, and on its way"
+    )
+    assert page.count("hinge is on order") >= 2
     assert pack(visitor, packed, "B1") == 302, "it goes with the next"
     assert visitor.post(f"/jobs/{packed.pk}/handover/sign/", SIGNED).status_code == 302
     assert job_header(packed).left
+    assert not job_header(packed).parted, "what stayed has left too"
     assert job_header(packed).outlook is None
     undo(Act.objects.filter(undo_name="handover.signed").latest("pk").pk)
     assert HandOver.objects.filter(signed=None).count() == 1

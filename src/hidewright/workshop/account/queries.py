@@ -11,6 +11,7 @@ from django.utils import timezone
 from hidewright.dates import show_day
 from hidewright.takeoff.coats import Stage
 from hidewright.units import counted, show_volume
+from hidewright.workshop.account.material_queries import materials_of
 from hidewright.workshop.account.models import AccountLine, Claim
 from hidewright.workshop.days.progress_queries import standings
 from hidewright.workshop.days.queries import plan_in_force
@@ -18,7 +19,7 @@ from hidewright.workshop.handover.models import HandOver
 from hidewright.workshop.handover.queries import counted_out, signed
 from hidewright.workshop.inspection.models import Decision, Snag
 from hidewright.workshop.papers.models import GivenQuote
-from hidewright.workshop.papers.quote_queries import quotes
+from hidewright.workshop.papers.quote_queries import quote_in_force
 from hidewright.workshop.quantities.models import Figures, Use
 from hidewright.workshop.quantities.queries import figures
 from hidewright.workshop.shop.door import the_shop
@@ -111,8 +112,8 @@ class Line:
 
 
 def compared(job: Job) -> tuple[Line, ...]:
-    """The newest quote's hours, litres and days against what they came to; none without a quote."""
-    quote = next(iter(quotes(job)), None)
+    """Hours, litres, materials and days of the quote that holds against what they came to; none without a quote."""
+    quote = quote_in_force(job)
     if quote is None:
         return ()
     work, (colour, clear), units = work_of(job), used_of(job), the_shop().units
@@ -136,11 +137,25 @@ def compared(job: Job) -> tuple[Line, ...]:
             _apart(clear, takes["clear"], work.finished),
         ),
     ]  # fmt: skip
+    if "materials" in takes:
+        lines.append(_materials(job, Decimal(takes["materials"]), work.finished))
     if takes.get("hand_days"):
         lines.append(
             Line("Days with work", f"{takes['hand_days']:.0f} of all hands", f"{len(work.days)}{so_far}")
         )
     return (*lines, _ready(job, quote, work))
+
+
+def _materials(job: Job, quoted: Decimal, finished: bool) -> Line:
+    took, currency = materials_of(job), the_shop().currency
+    so_far = "" if finished else " so far"
+    return Line(
+        "Materials",
+        f"{currency}{quoted:,.2f}",
+        f"{currency}{took.money:,.2f}{so_far}, leftovers included"
+        + (f"; {took.words}" if took.words else ""),
+        _apart(float(took.money), float(quoted), finished),
+    )
 
 
 def _apart(actual: float, quoted: float, finished: bool) -> str:
@@ -176,7 +191,7 @@ def _ready(job: Job, quote: GivenQuote, work: Work) -> Line:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """What is to be invoiced: the newest quote, lines beside it, tax; money before tax is `net`."""
+    """What is to be invoiced: the quote that holds, lines beside it, tax; money before tax is `net`."""
 
     quote: GivenQuote | None
     lines: tuple[AccountLine, ...]
@@ -214,7 +229,7 @@ class Account:
 
 def account(job: Job) -> Account:
     """What is to be invoiced of a job."""
-    quote = next(iter(quotes(job)), None)
+    quote = quote_in_force(job)
     lines = tuple(AccountLine.objects.filter(job=job, withdrawn=None).select_related("snag"))
     told: GivenQuote | Figures = quote or figures(job)
     return Account(quote, lines, told.tax_name or "Tax", Decimal(told.tax_rate))

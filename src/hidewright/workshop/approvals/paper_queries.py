@@ -43,12 +43,14 @@ def colour_sheet(shown: SheetShown, *, made_on: date, paper: str, page_url: str 
         the_shop().name,
         made_on,
         tuple(
-            SheetColour(v.row.name, v.takes["hex"], v.code, facts(v.takes), v.agreed) for v in shown.variants
+            SheetColour(v.row.name, v.takes["hex"], v.code, facts(v.takes), v.agreed, v.replaced)
+            for v in shown.variants
         ),
         client=row.job.client,
         colour=colour_numbered(row.job, row.colour_number).label if several(row.job) else "",
         note=row.note,
         agreed=words,
+        replaced=shown.replaced,
         signature=signed_as(role, f"{last.name}, {show_day(last.day)}", last.signature)
         if last
         else SignedAs(role),

@@ -31,10 +31,11 @@ LIGHTS = ("daylight at a window", "the shop’s lamps", "the lamps of the interi
 
 @dataclass(frozen=True, slots=True)
 class VariantShown:
-    """One variant with what it takes; figures are None until they are worked out. `agreed`: the newest agreement on its sheet is to it."""
+    """One variant with what it takes; figures are None until they are worked out. `agreed`: the newest agreement on its sheet is to it; `replaced`: and it holds no more."""
 
     row: Variant
     agreed: bool
+    replaced: bool = False
 
     @property
     def takes(self) -> Mapping[str, Any]:
@@ -55,6 +56,8 @@ class SheetShown:
     variants: tuple[VariantShown, ...]
     agreements: tuple[Agreement, ...]
     links: tuple[ViewerLink, ...] = ()
+    replaced: str = ""
+    """Why the agreement of this sheet holds no more, in a sentence; empty while it holds, or there is none."""
 
     @property
     def agreed(self) -> Agreement | None:
@@ -106,23 +109,41 @@ def sheets(job: Job, number: int = 0) -> list[SheetShown]:
     rows = Sheet.objects.filter(job=job, colour_number=number, withdrawn=None).prefetch_related(
         "variants", "agreements__variant", "agreements__person", "links"
     )
-    return [_shown(row) for row in rows]
+    now = standing(job, number)
+    return [_shown(row, now) for row in rows]
 
 
 def sheet(row: Sheet) -> SheetShown:
     """One sheet."""
-    return _shown(row)
+    return _shown(row, standing(row.job, row.colour_number))
 
 
-def _shown(row: Sheet) -> SheetShown:
+def _replaced(row: Sheet, now: Standing) -> str:
+    """Why what was agreed on a sheet holds no more, as the colour stands now."""
+    last = now.agreement
+    if last is None:
+        return ""
+    if last.sheet_id != row.pk:
+        who = f"{last.variant.name}, agreed by {last.name} on {show_day(last.day)}"
+        return f"Replaced by sheet {last.sheet.number}: {who}."
+    return "The target was changed since: it needs a new agreement." if now.changed else ""
+
+
+def _shown(row: Sheet, stands: Standing) -> SheetShown:
     agreements = tuple(row.agreements.all())
     live = [each.variant_id for each in agreements if each.withdrawn is None][:1]
     now = timezone.now()
+    replaced = _replaced(row, stands) if live else ""
     return SheetShown(
         row,
-        tuple(VariantShown(v, v.pk in live) for v in row.variants.all() if v.withdrawn is None),
+        tuple(
+            VariantShown(v, v.pk in live, v.pk in live and bool(replaced))
+            for v in row.variants.all()
+            if v.withdrawn is None
+        ),
         agreements,
         tuple(link for link in row.links.all() if link.withdrawn is None and link.expires > now),
+        replaced,
     )
 
 

@@ -7,7 +7,7 @@ from datetime import date
 from hidewright.takeoff.enough import Status
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.days.promise_queries import Outlook, Promise, promise_of
-from hidewright.workshop.handover.queries import counted_out
+from hidewright.workshop.handover.queries import out_of
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.quantities import queries as quantities
 from hidewright.workshop.shelf import vessel_queries as mixing
@@ -50,6 +50,8 @@ class JobHeader:
     odds: Promise | None = None
     left: bool = False
     """Every piece that came in was handed over."""
+    parted: str = ""
+    """Some pieces were handed over and others were not: how many, and why those that were named stay."""
     outrun: bool = False
     """The plan's last day is past, and work of it is not done."""
     left_over: int = 0
@@ -123,7 +125,7 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
     acts = days.today(job, today)
     done, total, following = acts if acts else (0, None, "")
     finish = days.finish_day(job)
-    gone, of = counted_out(job)
+    out = out_of(job)
     held = mixing.in_hand(job)
     colours = tuple(_colours(job, held))
     needed = [each.needed for each in colours if each.needed is not None]
@@ -141,7 +143,8 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
         promised=job.promised,
         days_left=(job.promised - today).days if job.promised else None,
         odds=promise_of(days.plan_row(job), job.promised),
-        left=0 < of <= gone,
+        left=0 < out.of <= out.gone,
+        parted=out.words if out.gone < out.of else "",
         outrun=finish is not None and finish < today and bool(following),
         left_over=days.left_over(job, today),
         unplanned=days.unplanned(job),

@@ -78,9 +78,9 @@ def _agreed(job: Job) -> Waypoint:
 
 
 def _handed_over(job: Job) -> Waypoint:
-    gone, of = handover.counted_out(job)
-    words = f"{gone} of {of} handed over." if gone else "Pack every piece that came in, and have it signed."
-    return Waypoint("handover", "Hand it over", words, 0 < of <= gone)
+    out = handover.out_of(job)
+    words = f"{out.words}." if out.words else "Pack every piece that came in, and have it signed."
+    return Waypoint("handover", "Hand it over", words, 0 < out.of <= out.gone)
 
 
 def _target(job: Job) -> Waypoint:

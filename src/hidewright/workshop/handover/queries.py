@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, IntegerField, OuterRef, QuerySet, Subquery, Value
+from django.db.models import Count, Exists, IntegerField, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
 from hidewright.dates import show_day
@@ -134,19 +134,60 @@ def kit(job: Job) -> list[str]:
     return [*found, "Touch-up sheet", "Care sheet"]
 
 
-@remembered
+@dataclass(frozen=True, slots=True)
+class Out:
+    """How many pieces left, of how many that came in; how many were named as staying when others left, and the reason of the first of them."""
+
+    gone: int
+    of: int
+    stays: int
+    why: str
+
+    @property
+    def words(self) -> str:
+        """In a sentence; empty while nothing left."""
+        if not self.gone:
+            return ""
+        stays = f"; {self.stays} stay{'s' if self.stays == 1 else ''}: {self.why}" if self.stays else ""
+        return f"{self.gone} of {self.of} handed over{stays}"
+
+
 def counted_out(job: Job) -> tuple[int, int]:
-    """How many pieces left, of how many that came in (or are on the list, where no delivery was written down): one question to the database, since every page of a job asks it."""
+    """How many pieces left, of how many that came in (or are on the list, where no delivery was written down)."""
+    found = out_of(job)
+    return found.gone, found.of
+
+
+@remembered
+def out_of(job: Job) -> Out:
+    """What left and what stays: one question to the database, since every page of a job asks it."""
     left = PackedPiece.objects.filter(
         hand_over__job=OuterRef("pk"), hand_over__withdrawn=None, hand_over__signed__isnull=False, withdrawn=None, stays=""
     )  # fmt: skip
     came = Arrival.objects.filter(piece__job=OuterRef("pk"), withdrawn=None)
     listed = Piece.objects.filter(job=OuterRef("pk"), removed=None, by_us=True)
-    found = Job.objects.filter(pk=job.pk).annotate(
-        left=_count(left), came=_count(came), listed=_count(listed)
+    later = PackedPiece.objects.filter(
+        piece=OuterRef("piece"), pk__gt=OuterRef("pk"), withdrawn=None, hand_over__withdrawn=None, hand_over__signed__isnull=False
+    )  # fmt: skip
+    stays = (
+        PackedPiece.objects.filter(
+            hand_over__job=OuterRef("pk"),
+            hand_over__withdrawn=None,
+            hand_over__signed__isnull=False,
+            withdrawn=None,
+        )
+        .exclude(stays="")
+        .exclude(Exists(later))
     )
-    gone, arrived, ours = found.values_list("left", "came", "listed").get()
-    return gone, arrived or ours
+    found = Job.objects.filter(pk=job.pk).annotate(
+        left=_count(left),
+        came=_count(came),
+        listed=_count(listed),
+        staying=_count(stays),
+        why=Subquery(stays.order_by("id").values("stays")[:1]),
+    )
+    gone, arrived, ours, staying, why = found.values_list("left", "came", "listed", "staying", "why").get()
+    return Out(gone, arrived or ours, staying, why or "")
 
 
 def _count(rows: QuerySet[Any]) -> Coalesce:

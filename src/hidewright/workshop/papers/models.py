@@ -37,6 +37,27 @@ class GivenQuote(models.Model):
         return f"quote {self.number}"
 
 
+class QuoteAcceptance(models.Model):
+    """That the customer accepted a quote: who, and on which day. A later one takes its place; it stays on record."""
+
+    quote = models.ForeignKey(GivenQuote, on_delete=models.CASCADE, related_name="acceptances")
+    name = models.CharField(max_length=120, help_text="who accepted it")
+    day = models.DateField()
+    note = models.CharField(max_length=240, blank=True, help_text="how: a letter, an order number")
+    person = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.SET_NULL, help_text="who took it down"
+    )
+    device = models.ForeignKey(Device, null=True, blank=True, on_delete=models.SET_NULL)
+    made = models.DateTimeField(auto_now_add=True)
+    withdrawn = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"{self.quote} accepted by {self.name}"
+
+
 class Lesson(models.Model):
     """What a job taught, in the shop's own words: shown where the next price is made."""
 

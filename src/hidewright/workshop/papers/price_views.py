@@ -108,7 +108,8 @@ def _page(
         "odds": 100 * row.price_odds,
         "pace_entries": gather.pace_entries(),
         "until": timezone.localdate() + HOLDS,
-        "given": quote_gather.quotes(job),
+        "given": [(quote, quote_gather.acceptance(quote)) for quote in quote_gather.quotes(job)],
+        "today": timezone.localdate(),
         "taught": quote_gather.lessons(leave=job)[:5],
     }
     status = 422 if (form and form.errors) or (rules and rules.errors) else 200

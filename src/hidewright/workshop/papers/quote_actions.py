@@ -1,4 +1,4 @@
-"""Giving a quote: it is kept as it stood, under its number, and can be taken back."""
+"""Giving a quote, and that it was accepted: each is kept as it stood and can be taken back."""
 
 from datetime import date
 from decimal import Decimal
@@ -8,8 +8,9 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.refusals import Refusal
-from hidewright.workshop.papers.models import GivenQuote
+from hidewright.workshop.papers.models import GivenQuote, QuoteAcceptance
 from hidewright.workshop.papers.price_queries import Option
 from hidewright.workshop.papers.quote_queries import quote_of, ready_of, takes_of
 from hidewright.workshop.quantities.queries import figures
@@ -61,3 +62,37 @@ def give(
 @undoes("quotes.give")
 def _take_back(data: dict[str, Any]) -> None:
     GivenQuote.objects.filter(pk=data["quote"]).update(withdrawn=timezone.now())
+
+
+def accept(
+    quote: GivenQuote,
+    name: str,
+    day: date,
+    *,
+    note: str = "",
+    person: Person | None = None,
+    device: Device | None = None,
+) -> QuoteAcceptance:
+    """Note that the customer accepted a quote. Refuses nobody, a day to come, and one before the quote was given."""
+    if not name.strip():
+        raise Refusal("Who accepted it?", where="Name")
+    if not timezone.localdate(quote.made) <= day <= timezone.localdate():
+        raise Refusal("It was accepted between the day it was given and today.", where="Day")
+    with transaction.atomic():
+        GivenQuote.objects.select_for_update().get(pk=quote.pk)
+        made = QuoteAcceptance.objects.create(
+            quote=quote,
+            name=name.strip()[:120],
+            day=day,
+            note=note.strip()[:240],
+            person=person,
+            device=device,
+        )
+        words = f"{made.name} accepted quote {quote.number} on {show_day(day)}"
+        record(quote.job, words, undo="quotes.accept", undo_with={"acceptance": made.pk}, device=device)
+        return made
+
+
+@undoes("quotes.accept")
+def _not_accepted(data: dict[str, Any]) -> None:
+    QuoteAcceptance.objects.filter(pk=data["acceptance"]).update(withdrawn=timezone.now())

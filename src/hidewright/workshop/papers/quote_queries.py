@@ -14,7 +14,7 @@ from hidewright.units import counted, show_area, show_volume
 from hidewright.workshop.colours.queries import target_row
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.days.promise_queries import promise_of
-from hidewright.workshop.papers.models import GivenQuote, Lesson
+from hidewright.workshop.papers.models import GivenQuote, Lesson, QuoteAcceptance
 from hidewright.workshop.papers.price_queries import Option
 from hidewright.workshop.pieces.colour_queries import job_colours, several
 from hidewright.workshop.pieces.queries import listed
@@ -208,7 +208,26 @@ def price_sheet(
 
 def quotes(job: Job) -> list[GivenQuote]:
     """The quotes that count, the newest first."""
-    return list(GivenQuote.objects.filter(job=job, withdrawn=None).select_related("person"))
+    found = GivenQuote.objects.filter(job=job, withdrawn=None)
+    return list(found.select_related("person").prefetch_related("acceptances"))
+
+
+def acceptance(quote: GivenQuote) -> QuoteAcceptance | None:
+    """Who accepted a quote and when; None while nobody has."""
+    return next((row for row in quote.acceptances.all() if row.withdrawn is None), None)
+
+
+def accepted(job: Job) -> QuoteAcceptance | None:
+    """The newest acceptance of any of a job's quotes."""
+    found = [row for quote in quotes(job) if (row := acceptance(quote)) is not None]
+    return max(found, key=lambda row: row.pk, default=None)
+
+
+def quote_in_force(job: Job) -> GivenQuote | None:
+    """The quote that the work is held against: the one accepted last, else the newest."""
+    found = quotes(job)
+    last = max((row for quote in found if (row := acceptance(quote))), key=lambda row: row.pk, default=None)
+    return last.quote if last else next(iter(found), None)
 
 
 def lessons(job: Job | None = None, *, leave: Job | None = None) -> list[Lesson]:

@@ -34,6 +34,20 @@ class GiveForm(forms.Form):
     )
 
 
+class AcceptForm(forms.Form):
+    """Who accepted a quote, and when."""
+
+    name = forms.CharField(label="Accepted by", max_length=120)
+    day = forms.DateField(
+        label="On",
+        initial=timezone.localdate,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+    )
+    note = forms.CharField(
+        label="How", max_length=240, required=False, help_text="Such as: by letter, order 4711."
+    )
+
+
 def _option(job: Job, key: str) -> Option:
     chosen = next((option for option in options(job) if option.key == key), None)
     if chosen is None:
@@ -94,6 +108,24 @@ def give_quote(request: HttpRequest, job_id: int, key: str) -> HttpResponse:
     )
 
 
+@require_POST
+@once
+def accept_quote(request: HttpRequest, job_id: int, number: int) -> HttpResponse:
+    """Note that a quote was accepted."""
+    row = get_object_or_404(GivenQuote, job_id=job_id, number=number, withdrawn=None)
+    form = AcceptForm(request.POST)
+    who = {"person": holder_of(request), "device": device_of(request)}
+    return submitted(
+        form,
+        lambda cleaned: steps.accept(row, cleaned["name"], cleaned["day"], note=cleaned["note"], **who),  # type: ignore[arg-type]
+        lambda _: went(request, row.job, "price", row.job_id),
+        lambda: job_page(
+            request, row.job, "quantities", "quantities/accept.html", {"form": form, "quote": row}, status=422
+        ),
+        {"Name": "name", "Day": "day"},
+    )
+
+
 @require_GET
 def given_quote(request: HttpRequest, job_id: int, number: int) -> HttpResponse:
     """A quote that was given, as PDF, as it was then."""
@@ -108,5 +140,6 @@ urlpatterns = [
     path("jobs/<int:job_id>/price/<slug:key>/quote.pdf", quote, name="quote_pdf"),
     path("jobs/<int:job_id>/price/<slug:key>/sheet.pdf", price_sheet, name="price_sheet_pdf"),
     path("jobs/<int:job_id>/price/<slug:key>/give/", give_quote, name="give_quote"),
+    path("jobs/<int:job_id>/price/given/<int:number>/accept/", accept_quote, name="accept_quote"),
     path("jobs/<int:job_id>/price/given/<int:number>.pdf", given_quote, name="given_quote_pdf"),
 ]
