@@ -41,7 +41,24 @@ CXF = (
     "<cc:ColorValues><cc:ColorCIELab><cc:L>52</cc:L><cc:A>4</cc:A><cc:B>18</cc:B></cc:ColorCIELab></cc:ColorValues></cc:Object>"
     "</cc:ObjectCollection></cc:Resources></cc:CxF>"
 )
-SPLICES = (b"", b"\x00", b"\xff\xfe", b"\r", b'"', b"'", b"<", b"&amp;", b"=1+1", b"1,234.5", b"9" * 60, b"1e999", "½٣".encode(), b"\n" * 30, b";" * 200, b"x" * 3000)
+SPLICES = (
+    b"",
+    b"\x00",
+    b"\xff\xfe",
+    b"\r",
+    b'"',
+    b"'",
+    b"<",
+    b"&amp;",
+    b"=1+1",
+    b"1,234.5",
+    b"9" * 60,
+    b"1e999",
+    "½٣".encode(),
+    b"\n" * 30,
+    b";" * 200,
+    b"x" * 3000,
+)
 
 
 def mutated(data: bytes, dice: random.Random) -> bytes:

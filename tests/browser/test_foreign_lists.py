@@ -8,6 +8,7 @@ from playwright.sync_api import Page
 
 from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pieces.queries import listed
+from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Shop
 from lists.foreign import (
     MERGED_ROWS,
@@ -63,7 +64,9 @@ class Hands:
             if self.page.locator("button[name=take]").count():
                 return self.press("button[name=take]")
             for word, shape in NO_GUESS.items():
-                tile = self.page.locator("fieldset.tiles", has_text=f"“{word}”").locator(f"input[value={shape}]")
+                tile = self.page.locator("fieldset.tiles", has_text=f"“{word}”").locator(
+                    f"input[value={shape}]"
+                )
                 if tile.count():
                     self.taps += 1
                     tile.check(force=True)
@@ -82,6 +85,7 @@ def berths(job: Job) -> dict[int, tuple[float, float, float]]:
 
 
 def test_foreign_lists_come_in_and_are_known_the_second_time(page: Page, tmp_path: Path) -> None:
+    the_shop()
     hands, cases = Hands(page), []
     for name, data, truth, us in (
         ("own.csv", OWN.encode(), OWN_TRUTH, True),
