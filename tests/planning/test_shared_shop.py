@@ -87,6 +87,7 @@ def test_all_anew_by_rank_puts_the_better_rank_first() -> None:
     assert set(plans) == {"A", "B"}
     assert doubles(plans, 6) == []
     assert plans["B"][1].finish < plans["A"][1].finish
+    assert all(each.result.odds is not None for each in made.values()), "each plan has its odds"
     ends = [each.result.finish_day for each in made.values() if each.result.finish_day is not None]
     assert bound <= max(ends)
 

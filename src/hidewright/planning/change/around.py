@@ -17,7 +17,8 @@ from ..problem.kinds import COATS, product_of
 from ..problem.model import GAP, Problem
 from ..solve.floor import OPEN
 from ..solve.foreman import Foreman
-from ..solve.policy import Policy
+from ..solve.lister import Lister
+from ..solve.policy import Listing, Policy
 from ..solve.runs import Chances, Follow, Run, Start
 from ..solve.steps import Group, Shop, Step
 from .holds import CLEAR, Holds, Lain, Spray, overlapping
@@ -225,6 +226,40 @@ class Around(Foreman):
         return self.lain
 
 
+class ListAround(Around, Lister):
+    """The same by a list: whoever is free takes the first work of the list that can be begun beside what the others hold."""
+
+    policy: Listing
+
+    def _do_one(
+        self,
+        person: int,
+        piece: int,
+        step: Step,
+        group: Group,
+        gun: int | None,
+        now: int,
+        until: int,
+        air: int,
+        number: int,
+    ) -> bool:
+        """By way of `_do`, which asks what the others hold."""
+        return self._do(person, [piece], group, gun, now, until, air, number)
+
+
+def around_of(
+    shop: Shop,
+    policy: Policy,
+    start: Start,
+    holds: Holds,
+    reach: Mapping[int, int],
+    follow: Follow | None = None,
+) -> Around:
+    """Whoever runs the job in the way of this policy, around what the others hold."""
+    kind = ListAround if isinstance(policy, Listing) else Around
+    return kind(shop, policy, start, holds, reach, follow=follow)
+
+
 def run_around(
     shop: Shop,
     policy: Policy,
@@ -239,9 +274,8 @@ def run_around(
     reach = dict(known or {})
     for _ in range(AGAIN):
         try:
-            run = Around(shop, policy, start, holds, reach, follow=follow).run(
-                None if limit is None else limit.__lt__
-            )
+            foreman = around_of(shop, policy, start, holds, reach, follow)
+            run = foreman.run(None if limit is None else limit.__lt__)
         except Refusal:
             return None
         if run is None:

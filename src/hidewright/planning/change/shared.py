@@ -19,32 +19,32 @@ from ..problem.calendar import DAY, Calendar
 from ..problem.model import Job, Operation, Problem
 from ..problem.routes import held
 from ..solve.bound import lower_bound
-from ..solve.climb import FIRST, Climber
+from ..solve.climb import FIRST, Climber, order_of
+from ..solve.days import EASY
 from ..solve.explain import bottleneck
-from ..solve.odds import Odds, Spreads, chances
+from ..solve.odds import Odds
 from ..solve.planner import AuditError, Outcome, PlanResult
-from ..solve.policy import Policy
+from ..solve.policy import Listing, Policy
 from ..solve.possible import refuse_impossible
 from ..solve.runs import Follow, Run, Start, plan_of
 from ..solve.steps import Shop
-from .around import Around, run_around, shop_days_of
+from .around import run_around, shop_days_of
 from .follower import FOLLOWING, follow_of
 from .following import shop_at
 from .holds import Holds, holds_of
+from .in_order import odds_in_order
 from .replan import Moved, lapsed_in, moves
 from .standing import Standing, standing_of, whole_plan
 from .together import Joined, Share, joined
 
-PLANS = 0.6
-"""Share of the time after which the plan stands; the rest is for its odds."""
+PLANS = 0.75
+"""Share of the time after which the plan stands; the rest is for its audit and odds."""
+BOUND = 1.0
+"""Seconds that counting the bound of all jobs may take, even where the time is over."""
 CHANCE = 0.35
 """Share of the time for policies by chance, before the climbing."""
 TRIES = 10
 """How many policies are tried, whatever the time, before a job waits until the others hold nothing any more."""
-RUNS = 40
-"""How often the days are run for the odds, where there is time."""
-FEWEST = 12
-"""Runs without which no odds are named."""
 
 Say = Callable[[float, str], None]
 Stop = Callable[[], bool]
@@ -141,7 +141,6 @@ def plan_anew(
             False,
             lambda _, __: None,
             should_stop,
-            must_have_odds=False,
         )
         whole = _with(whole, own)
     again = frozenset(f"{key}: {mark}" for key, each in found.items() for mark in each.again)
@@ -150,8 +149,10 @@ def plan_anew(
     if faults:
         raise AuditError(faults)
 
+    until = max(seconds, time.monotonic() - began + BOUND)
+
     def over() -> bool:
-        return should_stop() or time.monotonic() - began > seconds
+        return should_stop() or time.monotonic() - began > until
 
     bound = lower_bound(joint.problem, done=done, now=now, should_stop=over)
     return found, joint.problem.calendar.start + timedelta(days=bound.day)
@@ -193,8 +194,6 @@ def _fitted(
     keep: bool,
     say: Say,
     should_stop: Stop,
-    *,
-    must_have_odds: bool = True,
 ) -> tuple[Plan, JobPlan]:
     """One share planned around what is held: its plan in the minutes of the shop, and in its own."""
     began = time.monotonic()
@@ -210,13 +209,15 @@ def _fitted(
         room = _room(joint, share, part, theirs, done, now, keep)
         say(0.1, "Fitting the work in around the other jobs")
         tries = _kept(room, over) if keep else _searched(room, over)
-        own, tried, lapsed, thrown = _first_sound(room, tries, theirs, done)
+        own, lapsed, thrown = _first_sound(room, tries, theirs, done)
         if not lapsed:
             break
         again = (*again, *lapsed)
         done = {key: took for key, took in done.items() if key not in lapsed}
     say(PLANS, "Running the days many times, as things may go")
-    odds = _odds(room, tried, over, must=must_have_odds)
+    odds = odds_in_order(
+        room.problem, own, room.shop, room.holds, now=room.start.now, done=room.standing.done
+    )
     marks = tuple(key[len(share.key) + 2 :] for key in again)
     mine = joint.split(own)[share.key]
     return own, JobPlan(
@@ -265,17 +266,23 @@ def _searched(room: _Room, over: Over) -> list[_Try]:
         if tried is not None:
             pool = sorted([*pool, tried], key=lambda each: each.score)[:8]
 
-    for policy in FIRST:
+    for policy in dict.fromkeys(EASY):
         offer(policy)
         if pool and over(CHANCE):
             break
     while not over(CHANCE) or (not pool and tries < TRIES):
-        offer(climber.chance())
+        lists = 0.8 if pool and isinstance(pool[0].policy, Listing) else 0.5
+        offer(climber.moves.chance(lists))
     if not pool:
         return _after_all(room, climber)
+    squeezed: set[int] = set()
     while not over(PLANS):
         chosen = pool[min(len(pool) - 1, int(climber.rng.expovariate(1.2)))]
-        offer(climber.neighbour(chosen.policy), chosen.reach)
+        if id(chosen.run) not in squeezed:
+            squeezed.add(id(chosen.run))
+            offer(order_of(chosen.run, chosen.policy), chosen.reach)
+        else:
+            offer(climber.neighbour(chosen.policy), chosen.reach)
     return pool
 
 
@@ -357,17 +364,17 @@ def _loss(run: Run, follow: Follow) -> float:
 
 def _first_sound(
     room: _Room, tries: Sequence[_Try], theirs: Plan, done: Collection[str]
-) -> tuple[Plan, _Try, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[Plan, tuple[str, ...], tuple[str, ...]]:
     """The first try that passes the audit beside what is held: its plan, what has lapsed, and what was wrong with those before it."""
     thrown: list[AuditError] = []
     for tried in tries:
         own = whole_plan(room.problem, room.standing, plan_of(room.shop, tried.run))
         lapsed = lapsed_in(room.problem, own, done, room.standing.at_work)
         if lapsed:
-            return own, tried, lapsed, ()
+            return own, lapsed, ()
         faults = _new_faults(room, own, theirs)
         if not faults:
-            return own, tried, (), tuple(str(fault) for fault in thrown)
+            return own, (), tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))
     if thrown:
         raise thrown[0]
@@ -391,31 +398,6 @@ def _new_faults(room: _Room, own: Plan, theirs: Plan) -> tuple[Fault, ...]:
         return faults
     known = set(audit(joint.only(others), theirs, done=done, now=now))
     return tuple(fault for fault in faults if fault not in known)
-
-
-def _odds(room: _Room, tried: _Try, over: Over, *, must: bool) -> Odds | None:
-    """The odds of the last day, the other jobs keeping what they hold; None where there was time for too few runs, unless there `must` be as many."""
-    days: list[date] = []
-    for number in range(RUNS):
-        if over(1.0) and (number >= FEWEST or not must):
-            break
-        rng = random.Random(f"0 {number}")
-        foreman = Around(
-            room.shop,
-            tried.policy,
-            room.start,
-            room.holds,
-            tried.reach,
-            follow=tried.follow,
-            happens=chances(room.shop, Spreads(), rng),
-        )
-        try:
-            run = foreman.run()
-        except Refusal:
-            continue
-        if run is not None:
-            days.append(room.problem.calendar.day(run.finish))
-    return Odds(tuple(sorted(days))) if len(days) >= FEWEST else None
 
 
 def _result(

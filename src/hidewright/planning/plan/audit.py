@@ -3,14 +3,17 @@
 Each rule is one function; one list calls them all. A plan that is shown to anybody has passed every one.
 """
 
+from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise, zip_longest
+from itertools import pairwise
 
 from hidewright.units import counted
 
-from ..problem.model import GAP, MIXED, SPRAYED, Job, Kind, Operation, Problem
+from ..problem.calendar import Stretch
+from ..problem.model import GAP, MIXED, SPRAYED, Kind, Operation, Problem
+from .lying import at_once, off_the_tables
 from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
 from .state import Standing, broken_hands, broken_state
@@ -180,10 +183,15 @@ def _hours(case: _Case) -> Iterator[Fault]:
     for p in case.future:
         if p.person not in hours:
             yield Fault("hours", p.operation, f"is given to {p.person or 'nobody'}, who does not work here")
-        elif not any(a <= p.start and p.end <= b for a, b in hours[p.person]):
+        elif not _inside(hours[p.person], p):
             yield Fault(
                 "hours", p.operation, f"at {case.clock(p.start)} lies outside the hours of {p.person}"
             )
+
+
+def _inside(hours: Sequence[Stretch], p: Placement) -> bool:
+    begun = bisect_right(hours, (p.start, 10**9))
+    return begun > 0 and p.end <= hours[begun - 1][1]
 
 
 def _skills(case: _Case) -> Iterator[Fault]:
@@ -280,13 +288,12 @@ def _no_touching(case: _Case) -> Iterator[Fault]:
         by_table[stay.table].append(stay)
     begun = case.begun
     for stays in by_table.values():
-        for a, b in combinations(stays, 2):
+        for a, b in at_once(stays):
             if (a.piece, a.pass_key) in begun and (b.piece, b.pass_key) in begun:
                 continue
-            if a.since < b.until and b.since < a.until:
-                left, right = (a, b) if a.at <= b.at else (b, a)
-                if not right.at >= left.at + left.along + GAP - SLACK:
-                    yield Fault("no touching", right.piece, f"lies too near {left.piece} on {a.table}")
+            left, right = (a, b) if a.at <= b.at else (b, a)
+            if not right.at >= left.at + left.along + GAP - SLACK:
+                yield Fault("no touching", right.piece, f"lies too near {left.piece} on {a.table}")
 
 
 def _one_place(case: _Case) -> Iterator[Fault]:
@@ -306,25 +313,14 @@ def _racks(case: _Case) -> Iterator[Fault]:
     """A piece that has lain on a table and is not done stands in the rack whenever it lies on none."""
     if case.problem.rack is None:
         return
-    standing = [each for job in case.problem.jobs for each in _off_the_table(case, job)]
-    standing.sort()
-    for since, _, piece in standing:
-        there = sum(a <= since < b for a, b, _ in standing)
+    last = {job.piece: max(case.placed[o.key].end for o in job.operations) for job in case.problem.jobs}
+    for since, piece, there in off_the_tables(case.plan.stays, last):
         # What stood there already when planning began is told of by the page; it cannot be planned away.
         if since > case.now and there > case.problem.rack:
             places = f"the racks have {counted(case.problem.rack or 0, 'place')}"
             yield Fault(
                 "rack", piece, f"makes {there} pieces off the tables at {case.clock(since)}; {places}"
             )
-
-
-def _off_the_table(case: _Case, job: Job) -> Iterator[tuple[int, int, str]]:
-    stays = sorted((s for s in case.plan.stays if s.piece == job.piece), key=lambda s: s.since)
-    last = max(case.placed[o.key].end for o in job.operations)
-    for stay, since in zip_longest(stays, [s.since for s in stays[1:]], fillvalue=last):
-        assert isinstance(stay, Stay)
-        if stay.until < since:
-            yield stay.until, since, job.piece
 
 
 def _turned_cured(case: _Case) -> Iterator[Fault]:

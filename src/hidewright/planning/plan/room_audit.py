@@ -1,9 +1,10 @@
 """The audit of the rules of the room: dust and wet coats, changes of a gun, and the minutes that getting ready takes. It shares no code with the planner."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from ..problem.calendar import Stretch
 from ..problem.kinds import COATS, SPRAYED, Kind
@@ -89,15 +90,16 @@ def _dust(
         if p.kind in COATS and (p.piece, p.pass_key) in airs:
             until = p.end + wanted[p.operation][1].wet
             wet[airs[(p.piece, p.pass_key)]].append((p.start, until, p.operation))
+    starts = {air: [start for start, _, _ in coats] for air, coats in wet.items()}
+    latest = {air: list(accumulate((until for _, until, _ in coats), max)) for air, coats in wet.items()}
     for p in placed:
         if p.kind not in problem.rules.dusty or p.operation in done or (p.piece, p.pass_key) not in airs:
             continue
-        for start, until, coat in wet[airs[(p.piece, p.pass_key)]]:
-            if p.start < until and start < p.end:
-                yield Broken(
-                    "no dust beside wet", p.operation, f"makes dust while {coat} is wet in the same air"
-                )
-                break
+        air = airs[(p.piece, p.pass_key)]
+        begun = bisect_left(starts.get(air, ()), p.end)
+        if begun and latest[air][begun - 1] > p.start:
+            coat = next(name for _, until, name in wet[air][:begun] if until > p.start)
+            yield Broken("no dust beside wet", p.operation, f"makes dust while {coat} is wet in the same air")
 
 
 def _changes(

@@ -4,9 +4,11 @@ Common practice, no source: the spreads are starting values. The pace of each pi
 """
 
 import random
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from math import exp, log, sqrt
 
 from hidewright.refusals import Refusal
@@ -83,18 +85,25 @@ class Odds:
         return self.by(0.9)
 
 
+@lru_cache
+def _sigma(spread: float) -> float:
+    """The standard deviation of the logarithm."""
+    return sqrt(log(1 + spread * spread))
+
+
 def factor(rng: random.Random, spread: float) -> float:
     """A log-normal factor with mean 1 and this standard deviation."""
     if spread <= 0:
         return 1.0
-    sigma = sqrt(log(1 + spread * spread))
+    sigma = _sigma(spread)
     return exp(rng.gauss(-sigma * sigma / 2, sigma))
 
 
-def chances(shop: Shop, spreads: Spreads, rng: random.Random) -> Chances:
-    """What happens in one run."""
+def chances(shop: Shop, spreads: Spreads, rng: random.Random, until: int | None = None) -> Chances:
+    """What happens in one run; with `until` the hours end there."""
     shared = factor(rng, spreads.shared)
-    hours = [_there(stretches, spreads.absence, rng) for stretches in shop.hours]
+    all_hours = shop.hours if until is None else [_before(each, until) for each in shop.hours]
+    hours = [_there(stretches, spreads.absence, rng) for stretches in all_hours]
     weather: dict[int, float] = {}
 
     def took(operation: Operation, _person: int, _minute: int) -> int:
@@ -110,6 +119,10 @@ def chances(shop: Shop, spreads: Spreads, rng: random.Random) -> Chances:
         return rng.random() < spreads.snags
 
     return Chances(took, dries, fails, hours)
+
+
+def _before(stretches: tuple[Stretch, ...], until: int) -> tuple[Stretch, ...]:
+    return stretches[: bisect_left(stretches, (until, 0))]
 
 
 def _there(stretches: Sequence[Stretch], absence: float, rng: random.Random) -> tuple[Stretch, ...]:
