@@ -11,6 +11,7 @@ from bench.interiors import interior
 from hidewright.planning.change.around import run_around, shop_days_of
 from hidewright.planning.change.holds import Holds, holds_of
 from hidewright.planning.change.in_order import odds_in_order
+from hidewright.planning.change.owed import owed, with_owed
 from hidewright.planning.change.together import Joined, Share, joined
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.problem.calendar import Calendar
@@ -82,3 +83,29 @@ def test_the_odds_in_order_end_as_planned_where_nothing_scatters_and_later_where
     assert exact.sure <= spread.likely <= spread.sure <= slow.sure
     assert spread.sure < slow.sure
     assert spread == odds_in_order(problem, own, shop, holds), "the same plan has the same odds"
+
+
+def test_hands_and_places_are_kept_for_what_the_first_job_owes(
+    beside: tuple[Joined, Plan, Problem, Shop, Holds],
+) -> None:
+    joint, theirs, *_ = beside
+    now = 3 * 1440
+    late = owed(theirs, (), now)
+    assert late
+    before = holds_of(joint.problem, theirs)
+    kept = with_owed(before, joint.problem, theirs, (), now)
+    for person in joint.problem.people:
+        minutes = sum(p.end - p.start for p in late if p.person == person.key)
+        hours = {m for a, b in joint.problem.calendar.stretches(person) for m in range(a, b)}
+        held = {m for a, b in before.hands.get(person.key, ()) for m in range(a, b)}
+        more = {m for a, b in kept.hands.get(person.key, ()) for m in range(a, b)} - held
+        assert len(more & hours) == minutes, "as many minutes as the work takes"
+        assert min(more, default=now) >= now
+        free = sorted(m for m in hours - held if m >= now)[:minutes]
+        assert set(free) == more & hours, "the first that are free"
+    owing = {p.piece for p in late}
+    over = max(b for stretches in kept.hands.values() for _, b in stretches)
+    lying = [lain for table in kept.tables.values() for lain in table if lain.until > now]
+    assert len(lying) >= len(owing & {s.piece for s in theirs.stays if s.until <= now}) > 0
+    assert over > now
+    assert with_owed(before, joint.problem, theirs, {p.operation for p in late}, now) == before

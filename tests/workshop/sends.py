@@ -11,6 +11,9 @@ from django.utils import timezone
 
 from hidewright import demo
 from hidewright.lists.grid import grid_of_text
+from hidewright.planning.plan.schedule import Placement, plan_to_data
+from hidewright.planning.plan.schedule import Plan as Schedule
+from hidewright.planning.problem.model import Kind
 from hidewright.takeoff.sundries import RULES
 from hidewright.workshop.account import actions as account
 from hidewright.workshop.bench.queries import boxable
@@ -72,6 +75,15 @@ def _later() -> str:
 def _stick() -> SimpleUploadedFile:
     """A photo of a stick."""
     return file("s.png", stick_picture((120, 88, 60), (150, 118, 88)))
+
+
+def _owing(world: World) -> tuple[tuple[Any, ...], dict[str, Any]]:
+    """A plan with a step of a day long past that nobody tapped."""
+    step = Placement("C2/prep/strip", "C2", Kind.STRIP, "top", "prep", "ana", None, 480, 540, 540)
+    data = {"shown": world.mine.plan.data["shown"], "plan": plan_to_data(Schedule((step,), ()))}
+    facts = {"starts": "2026-03-02", "outcome": "proven", "bound_why": "", "bottleneck": ""}
+    Plan.objects.filter(pk=world.mine.plan.pk).update(data=data, facts=facts)
+    return (world.mine.job.pk,), {}
 
 
 def spectra(name: str) -> SimpleUploadedFile:
@@ -246,6 +258,7 @@ DAYS: dict[str, Send] = {
     "settle_milestone away": _job("milestone", away="1"),
     "what_if": _job(),
     "withdraw_plan": _job(),
+    "done_as_planned": _owing,
     "tap_act": _job(act_key="C2/top/strip", kind="done"),
     "tap_act colour": _job(act_key="C2/front/spray colour", kind="done", token="colour"),
     "stop_run": lambda w: ((w.mine.run.pk,), {}),

@@ -1,6 +1,6 @@
 """Planning several jobs into one shop: one job around what the others hold, or all of them anew, by rank.
 
-What the others hold stays theirs to the minute. Planned anew, each job goes around those of a better rank; what lies on a table in the middle of a pass goes first, whatever its rank. No plan counts
+What the others hold stays theirs to the minute, and hands are kept for what they should have done and nobody said is done. Planned anew, each job goes around those of a better rank; what lies on a table in the middle of a pass goes first, whatever its rank. No plan counts
 before it has passed the audit of all jobs together.
 """
 
@@ -33,6 +33,7 @@ from .follower import FOLLOWING, follow_of
 from .following import shop_at
 from .holds import Holds, holds_of
 from .in_order import odds_in_order
+from .owed import with_owed
 from .replan import Moved, lapsed_in, moves
 from .standing import Standing, standing_of, whole_plan
 from .together import Joined, Share, joined
@@ -235,7 +236,8 @@ def _room(
     keep: bool,
 ) -> _Room:
     finished = {key for key in joint.done if joint.owner[key] != share.key}
-    holds = holds_of(joint.problem, theirs, finished)
+    over = _done_keys(joint.problem, finished)
+    holds = with_owed(holds_of(joint.problem, theirs, finished), joint.problem, theirs, over, now)
     calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
     problem = replace(part, calendar=calendar)
     before = joint.of([share.key], joint.before)

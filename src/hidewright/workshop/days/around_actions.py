@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
+from django.utils import timezone
+
 from hidewright.planning.change.shared import JobPlan, plan_around
 from hidewright.planning.change.together import Share
 from hidewright.planning.solve.planner import AuditError
@@ -31,13 +33,26 @@ def planned_around(
     with audited(share.key):
         return plan_around(
             share,
-            [share_of(one) for one in others],
+            _shares(others),
             moment,
             seconds=float(asked["seconds"]),
             keep=not share.loose,
             on_progress=handle.progress,
             should_stop=handle.should_stop,
         )
+
+
+def _shares(others: Sequence[Shared]) -> list[Share]:
+    """The others as they hold the shop; one whose days are all over, and that can no longer be planned, holds nothing."""
+    shares = []
+    for one in others:
+        try:
+            shares.append(share_of(one))
+        except Refusal:
+            if one.row.finish >= timezone.localdate():
+                raise
+            logger.warning("%s owes work and cannot be planned as it is now: no hands are kept", one.label)
+    return shares
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 
 from django.db.models import Max, Subquery
@@ -12,8 +12,10 @@ from django.utils import timezone
 from hidewright.planning.change.shared import JobPlan
 from hidewright.planning.change.together import Share, as_planned
 from hidewright.planning.plan.clashes import Clash, Dated, clashes
+from hidewright.planning.plan.schedule import Placement
 from hidewright.planning.plan.schedule import Plan as Schedule
 from hidewright.planning.plan.schedule import plan_from_data as schedule_from_data
+from hidewright.planning.problem.calendar import DAY
 from hidewright.planning.problem.model import Problem
 from hidewright.refusals import Refusal
 from hidewright.units import counted
@@ -22,6 +24,9 @@ from hidewright.workshop.days.queries import done_in, now_in, problem_of, schedu
 from hidewright.workshop.room.queries import planning_people, planning_tables, rack_holds
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
+
+STALE = timedelta(days=60)
+"""After so many days hands are no longer kept for work that nobody said is done; it is still asked about."""
 
 
 def in_order(jobs: Iterable[Job]) -> list[Job]:
@@ -108,9 +113,16 @@ def holding(today: date | None = None) -> tuple[Shared, ...]:
     return tuple(one for one in shared() if one.row.finish >= day)
 
 
+def busy() -> tuple[Shared, ...]:
+    """The open jobs whose plans still hold something, or owe work of the last days."""
+    owing = {line.job.pk for line in owed_lines() if line.until >= timezone.localdate() - STALE}
+    coming = {one.job.pk for one in holding()}
+    return tuple(one for one in shared() if one.job.pk in coming | owing)
+
+
 def others_of(job: Job) -> tuple[Shared, ...]:
-    """The other open jobs whose plans still hold something."""
-    return tuple(one for one in holding() if one.job.pk != job.pk)
+    """The other open jobs whose plans still hold something, or owe work of the last days."""
+    return tuple(one for one in busy() if one.job.pk != job.pk)
 
 
 def label_of(job: Job) -> str:
@@ -182,6 +194,72 @@ def _done(jobs: Iterable[int]) -> dict[int, frozenset[str]]:
         if kind == TapKind.DONE:
             done.setdefault(job, set()).add(key)
     return {job: frozenset(keys) for job, keys in done.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class OwedLine:
+    """An open job with `steps` of days before that nobody said are done: minutes of them, by plan, from the day `since` to the day `until`, and their `keys`."""
+
+    job: Job
+    label: str
+    keys: tuple[str, ...]
+    minutes: int
+    since: date
+    until: date
+
+    @property
+    def steps(self) -> int:
+        """How many."""
+        return len(self.keys)
+
+    @property
+    def hours(self) -> float:
+        """Hours of hands."""
+        return self.minutes / 60
+
+
+@remembered
+def owed_lines() -> tuple[OwedLine, ...]:
+    """The open jobs that owe work of days before today: it is asked about, not believed to be over."""
+    listed = shared()
+    if not listed:
+        return ()
+    newest = Tap.objects.filter(job__in=[one.job.pk for one in listed]).aggregate(newest=Max("pk"))["newest"]
+    plans = tuple((one.label, one.row.pk, one.row.made) for one in listed)
+    found = _owed(plans, newest, timezone.localdate())
+    return tuple(OwedLine(one.job, one.label, *found[one.row.pk]) for one in listed if one.row.pk in found)
+
+
+@lru_cache(maxsize=4)
+def _owed(
+    plans: tuple[tuple[str, int, datetime], ...], newest: int | None, today: date
+) -> dict[int, tuple[tuple[str, ...], int, date, date]]:
+    """Plan → what it owes; counted anew only when a plan, a tap or the day is another."""
+    wanted = {pk for _, pk, _ in plans}
+    listed = [one for one in shared() if one.row.pk in wanted and one.first < today]
+    schedules = schedules_of(listed)
+    done = _done(one.job.pk for one in listed) if newest is not None else {}
+    found = {}
+    for one in listed:
+        late = _late(schedules[one.row.pk], done.get(one.job.pk, frozenset()), (today - one.first).days * DAY)
+        if late:
+            days = [one.first + timedelta(days=p.start // DAY) for p in late]
+            minutes = sum(p.end - p.start for p in late)
+            found[one.row.pk] = (tuple(p.operation for p in late), minutes, min(days), max(days))
+    return found
+
+
+def _late(plan: Schedule, done: frozenset[str], midnight: int) -> list[Placement]:
+    """What a plan has before a midnight that is not done, nor followed by something that is, on the same piece."""
+    last: dict[str, int] = {}
+    for p in plan.placements:
+        if p.operation in done:
+            last[p.piece] = max(last.get(p.piece, 0), p.start)
+    return [
+        p
+        for p in plan.placements
+        if p.end <= midnight and p.operation not in done and p.start > last.get(p.piece, -1)
+    ]
 
 
 @remembered

@@ -37,7 +37,7 @@ from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
-from hidewright.workshop.days.sharing_queries import clash_lines_of
+from hidewright.workshop.days.sharing_queries import clash_lines_of, owed_lines
 from hidewright.workshop.days.what_if_actions import WHAT_IF_RUN
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
@@ -91,6 +91,7 @@ def _page(
         context["rack"] = verdicts.rack(plan)
         context["row"] = row
         context["clashes"] = clash_lines_of(job)
+        context["owed"] = [line for line in owed_lines() if line.job.pk != job.pk]
         context["odds"] = promise_of(row, job.promised)
         context["everyone"] = "everyone" in request.GET
         context["people"] = list(Person.objects.filter(active=True))

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.refusals import Refusal
 from hidewright.workshop.days.forms import AllForm, RoomForm
 from hidewright.workshop.days.models import Plan
-from hidewright.workshop.days.sharing_queries import clash_lines
+from hidewright.workshop.days.sharing_queries import clash_lines, owed_lines
 from hidewright.workshop.days.weeks_queries import answer_of, job_lines, jobs_to_copy
 from hidewright.workshop.days.weeks_queries import weeks as weeks_of
 from hidewright.workshop.days.whole_actions import ALL_RUN, ROOM_RUN, withdraw_plans
@@ -47,6 +47,7 @@ def _page(
     context: dict[str, Any] = {
         "jobs": job_lines(),
         "clashes": clash_lines(),
+        "owed": owed_lines(),
         "run": all_run,
         "left_out": result.get("left_out", []),
         "bound": date.fromisoformat(result["bound"]) if result else None,

@@ -18,7 +18,7 @@ from hidewright.workshop.days.models import Plan
 from hidewright.workshop.days.queries import done_in, now_in, plannable, problem_of, problem_of_copy
 from hidewright.workshop.days.sharing_queries import (
     Shared,
-    holding,
+    busy,
     labels,
     open_jobs,
     share_of,
@@ -138,7 +138,7 @@ def room_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     job = Job.objects.get(pk=asked["job"])
     start = max(date.fromisoformat(asked["start"]), timezone.localdate())
     share = Share(f"Another like {job.name}", problem_of_copy(job, start), loose=True)
-    others = holding()
+    others = busy()
     moment = max(datetime.combine(start, time(0)), timezone.localtime().replace(tzinfo=None))
     made = planned_around(handle, asked, share, others, moment)
     found = made.result
