@@ -3,7 +3,6 @@
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import zip_longest
 
 from .schedule import Stay
 
@@ -25,8 +24,7 @@ def off_the_tables(stays: Sequence[Stay], last: Mapping[str, int]) -> Iterator[t
             own[stay.piece].append(stay)
     off: list[tuple[int, int, str]] = []
     for piece, each in own.items():
-        for stay, since in zip_longest(each, [s.since for s in each[1:]], fillvalue=last[piece]):
-            assert isinstance(stay, Stay)
+        for stay, since in zip(each, [*(s.since for s in each[1:]), last[piece]], strict=True):
             if stay.until < since:
                 off.append((stay.until, since, piece))
     off.sort()
