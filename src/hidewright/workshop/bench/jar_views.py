@@ -17,6 +17,7 @@ from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import load_actions as portions
 from hidewright.workshop.bench import touch_up_actions as touch_ups
+from hidewright.workshop.bench.on_pieces_queries import on_pieces
 from hidewright.workshop.bench.remake_queries import remake
 from hidewright.workshop.bench.touch_up_queries import like_it, smallest_honest
 from hidewright.workshop.colours.batch_queries import batch_of, newer_batch
@@ -71,6 +72,7 @@ def _page(
         "jar": kept,
         "batch": batch_of(row) if kept.state.volume else None,
         "newer": newer,
+        "on_pieces": on_pieces(row.job, row.colour_number, (row,)) if row.job else (),
         "held": [_held_against(cup) for cup in like_it(row)],
         "remake": remake(row) if kept.state.volume else None,
         "lines": gather.lines_of(row),
@@ -179,10 +181,12 @@ def mix_jar_again(request: HttpRequest, jar_id: int) -> HttpResponse:
 @require_POST
 @once
 def touch_up_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
-    """Begin the smallest honest cup like the jar."""
+    """Begin the smallest honest cup like what is on the pieces, by the batch that is chosen where they are several."""
     row = _find(jar_id)
+    key = request.POST.get("batch", "")
+    batch = int(key) if key.isascii() and key.isdigit() and len(key) < 10 else None
     return tried(
-        lambda: touch_ups.touch_up(row, device=device_of(request)),
+        lambda: touch_ups.touch_up(row, batch=batch, device=device_of(request)),
         lambda cup: _to_cup(request, cup),
         lambda refusal: _page(request, row, status=422, refusal=refusal),
     )

@@ -1,6 +1,6 @@
 """What the bench's pages show: a vessel with its next pour, and whether there is enough."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -20,6 +20,7 @@ from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.products import Role
 from hidewright.workshop.bench.dose import Dose, dose_for
+from hidewright.workshop.bench.on_pieces_queries import batch_under_way, batches_on, two_under_way
 from hidewright.workshop.colours.batch_queries import newest_batch
 from hidewright.workshop.colours.queries import target as colour_target
 from hidewright.workshop.days.queries import plan_in_force
@@ -228,7 +229,8 @@ def usual_crosslinker() -> dict[str, str]:
 class Enough:
     """Colour in hand against what is needed, mL; `stand` and `advice` None while the quantities are not worked out.
 
-    `batch` is the one that was sprayed last, else the fullest cup of good colour, which a top-up is made like; `short_at` the piece that the colour does not reach, at the
+    `batch` is the one on the pieces that are half coated, else that which was sprayed last, else the fullest cup of good colour; a top-up is made like it. `apart` says which batch is on which half
+    coated piece where they are several. `short_at` the piece that the colour does not reach, at the
     middle of the forecast; `top_up` when to box what the take-off says to mix.
     """
 
@@ -238,6 +240,7 @@ class Enough:
     batch: VesselState | None
     short_at: Shortfall | None = None
     top_up: TopUp | None = None
+    apart: str = ""
 
     @property
     def p50(self) -> float | None:
@@ -265,19 +268,24 @@ def enough(job: Job, states: Sequence[VesselState], number: int = 0) -> Enough:
     in_hand = sum(s.volume for s in states if s.counts())
     found = quantities(job, in_hand, number)
     cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
-    batch = _on_the_pieces(job, states, number) or max(cups, key=lambda s: s.volume, default=None)
+    batches = batches_on(job, number)
+    still = still_per_piece(job, number) if batches else {}
+    batch = _on_the_pieces(job, states, number, still) or max(cups, key=lambda s: s.volume, default=None)
     if found is None:
         return Enough(in_hand, None, None, batch)
     stand = found.standing
     short_at, top_up = None, None
     if batch is not None and (stand.mix or stand.status is Status.SHORT):
         short_at, top_up = _top_up(job, batch, stand, number)
-    return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up)
+    apart = two_under_way(job, still, number)
+    return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up, apart)
 
 
-def _on_the_pieces(job: Job, states: Sequence[VesselState], number: int) -> VesselState | None:
-    """The vessel of the batch that was sprayed last, however much is left in it."""
-    newest = newest_batch(job, number)
+def _on_the_pieces(
+    job: Job, states: Sequence[VesselState], number: int, still: Mapping[str, float]
+) -> VesselState | None:
+    """The vessel of the batch that is on the half coated pieces, else of that which was sprayed last, however much is left in it."""
+    newest = batch_under_way(job, still, number) or newest_batch(job, number)
     if newest is None:
         return None
     state = next((state for state in states if state.row.pk == newest.vessel_id), None)

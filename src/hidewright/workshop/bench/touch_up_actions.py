@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.jar_actions import mix_again
+from hidewright.workshop.bench.on_pieces_queries import on_pieces
 from hidewright.workshop.bench.touch_up_queries import kept_jars, smallest_honest
 from hidewright.workshop.colours.batch_queries import newer_batch, newest_batch
 from hidewright.workshop.colours.likeness_queries import look_of
@@ -41,10 +42,21 @@ def mix_from_jar(
         return mix_again(row, job, aim, device=device, **facts)
 
 
-def touch_up(jar: MixVessel, *, device: Device | None = None) -> MixVessel:
-    """Begin the smallest cup that the shop's balance can weigh honestly, like what is on the pieces: the newest batch that was sprayed, or the jar where that is it."""
+def touch_up(jar: MixVessel, *, batch: int | None = None, device: Device | None = None) -> MixVessel:
+    """Begin the smallest cup that the shop's balance can weigh honestly, like what is on the pieces: the `batch` (its key) that is on them, else the newest that was sprayed, or the jar where that is it.
+
+    Refuses a batch that is on no piece, and one whose mix stands in no vessel any more.
+    """
     newer = newer_batch(jar)
     row = newer.vessel if newer is not None else jar
+    if batch is not None:
+        listed = on_pieces(jar.job, jar.colour_number, (jar,)) if jar.job else ()
+        chosen = next((each for each in listed if each.batch.pk == batch), None)
+        if chosen is None or chosen.row is None:
+            raise Refusal(
+                "That batch cannot be made again from here.", remedy="Reload the page and choose another."
+            )
+        row = chosen.row
     return mix_from_jar(jar, smallest_honest(row), like=row, device=device)
 
 

@@ -14,6 +14,7 @@ from hidewright.mixing.jars import JarLine
 from hidewright.papers.mixing_card import CardLine
 from hidewright.papers.touch_up import KitItem, TouchUpSheet
 from hidewright.refusals import Refusal
+from hidewright.workshop.bench.on_pieces_queries import on_pieces
 from hidewright.workshop.bench.remake_queries import remake
 from hidewright.workshop.colours.likeness_queries import contents_of
 from hidewright.workshop.colours.queries import chosen_recipe
@@ -50,11 +51,17 @@ def touch_up_sheet(job: Job, *, made_on: date, page_url: str = "", number: int =
         colour=_words(job, number, f"{chosen.target.name}: {chosen.name}" if chosen else job.name),
         items=tuple(_item(jar) for jar in kept),
         recipe=poured,
-        source=source,
+        source=f"{source} {_on_each(job, number)}".strip(),
         swatches=swatches,
         made_on=made_on,
         page_url=page_url,
     )
+
+
+def _on_each(job: Job, number: int) -> str:
+    """Which batch is on which piece, where they are several; empty else."""
+    listed = on_pieces(job, number)
+    return f"{'; '.join(each.words for each in reversed(listed))}." if len(listed) > 1 else ""
 
 
 def _words(job: Job, number: int, words: str) -> str:
