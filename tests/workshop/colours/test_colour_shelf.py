@@ -16,6 +16,7 @@ from hidewright.workshop.colours import actions as steps
 from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import search_queries as shelf
 from hidewright.workshop.colours.models import Recipe
+from hidewright.workshop.pieces.colour_actions import add_colour
 from hidewright.workshop.pigments import actions as pigments
 from hidewright.workshop.pigments import actions as steps_actions
 from hidewright.workshop.pigments import lamp_queries as shelf_lamp_queries
@@ -99,6 +100,61 @@ def test_a_leftover_jar_is_used_up_and_the_bench_takes_the_recipe(
         if not part["key"].startswith("jar"):
             assert still[part["key"]] == pytest.approx(part["volume_ml_per_l"], abs=0.6)
     assert not shelf.jars_of_recipe(cup)
+
+
+def test_what_is_left_of_one_colour_goes_into_another_of_the_same_job_out_of_its_open_cup(
+    visitor: Client, aimed: Job, django_capture_on_commit_callbacks: pytest.FixtureRequest
+) -> None:
+    search(visitor, aimed, django_capture_on_commit_callbacks)
+    recipe = gather.recipe_value(gather.newest_recipes(aimed)[0].data)
+    made = recipe_of("Seats", recipe.parts)
+    cup = mixing.begin_cup(aimed, made, 300.0, capacity=400.0)
+    for key, amount in made.amounts(300_000).items():
+        mixing.pour(cup, key, amount)
+    trim = add_colour(aimed, "Trim")
+    first = gather.target_row(aimed)
+    assert first is not None
+    steps.set_target(aimed, first.reading_id, None, number=trim.number)
+    assert [one.key for one in shelf.jars_offered(aimed, trim.number)] == [f"jar-{cup.pk}"]
+    assert not shelf.jars_offered(aimed, 0), "a colour is no leftover for itself"
+    page = unescape(visitor.get(f"/jobs/{aimed.pk}/colour/?of={trim.number}").content.decode())
+    assert "300 mL left, in an open cup of another colour of this job" in page
+    asked = {"of": str(trim.number), "batch": "600 mL", f"jar_{cup.pk}": "up"}
+    search(visitor, aimed, django_capture_on_commit_callbacks, **asked)
+    best = gather.newest_recipes(aimed, trim.number)[0]
+    poured = {p["key"]: p["volume_ml_per_l"] for p in best.data["pours"]}
+    wanted = 0.6 * poured.pop(f"jar-{cup.pk}")
+    assert 0.85 * 300 <= wanted <= 300
+    steps.choose(best)
+    chosen = gather.chosen_recipe(aimed, trim.number)
+    assert chosen is not None
+    into = mixing.begin_cup(
+        aimed, recipe_of(chosen.name, chosen.components), 600.0, recipe_id=best.pk, number=trim.number
+    )
+    (begins,) = shelf.jars_of_recipe(into)
+    assert begins.open
+    assert begins.millilitres == pytest.approx(wanted, abs=0.01)
+    shown = unescape(visitor.get(f"/jobs/{aimed.pk}/mixing/{into.pk}/").content.decode())
+    assert f"/jars/{cup.pk}/pour/" in shown
+    sent = {"vessel": str(into.pk), "amount": f"{wanted:.2f} mL"}
+    answer = visitor.post(f"/jars/{cup.pk}/pour/", {**sent, "amount": "400 mL"}, follow=True)
+    assert "Nothing was poured" in unescape(answer.content.decode()), "there are 300 mL in it"
+    assert visitor.post(f"/jars/{cup.pk}/pour/", sent).status_code == 302
+    for key, volume in poured.items():
+        mixing.pour(into, key, round(600 * volume))
+    # By hand: what came out of the first cup, as the part of its 300 mL that was poured, and what is fresh.
+    in_first = {part.key: 300 * part.share for part in made.parts}
+    held = dict.fromkeys({*in_first, *poured}, 0.0)
+    for key in held:
+        held[key] = wanted / 300 * in_first.get(key, 0.0) + 0.6 * poured.get(key, 0.0)
+    book = bench.by_component(bench.ledger_of([into]), into.key)
+    for key, millilitres in held.items():
+        assert book.get(key, 0) / 1000 == pytest.approx(millilitres, abs=0.05), key
+    assert bench.state_of(cup).volume == pytest.approx(300 - wanted, abs=0.02)
+    assert bench.state_of(into).volume == pytest.approx(600, abs=0.05)
+    # A litre of the recipe as pigments and base is the same mix, by the masses that the bench weighs.
+    for part in best.data["parts"]:
+        assert held[part["key"]] == pytest.approx(0.6 * part["volume_ml_per_l"], abs=0.2), part["key"]
 
 
 def test_an_empty_or_vanished_jar_is_refused(visitor: Client, aimed: Job) -> None:

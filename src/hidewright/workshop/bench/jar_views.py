@@ -23,9 +23,9 @@ from hidewright.workshop.bench.touch_up_queries import like_it, smallest_honest
 from hidewright.workshop.colours.batch_queries import batch_of, newer_batch
 from hidewright.workshop.colours.eye_forms import EyeForm
 from hidewright.workshop.colours.shop_queries import colour_of
-from hidewright.workshop.frame.acts import once, submitted, tried
+from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import made
-from hidewright.workshop.frame.pages import device_of, pdf_answer, toast_last, token_of, went
+from hidewright.workshop.frame.pages import device_of, pdf_answer, toast, toast_last, token_of, went
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
@@ -221,8 +221,9 @@ def target_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
 @require_POST
 @once
 def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
-    """Pour some of the jar into a cup."""
-    row = _find(jar_id)
+    """Pour some of a jar, or of a cup that stands open, into a cup."""
+    of = (MixVessel.Kind.JAR, MixVessel.Kind.CUP)
+    row = get_object_or_404(MixVessel.objects.select_related("job"), pk=jar_id, kind__in=of, put_away=None)
     form = fields.JarPourForm(_cups(), request.POST)
 
     def into(told: dict[str, Any]) -> MixVessel:
@@ -231,10 +232,18 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
         return cup
 
     cup = made(form, into)
+    if cup is None and row.kind == MixVessel.Kind.CUP:
+        raise NotDone(lambda: _not_poured(request, row, form))
     if cup is None:
         return _page(request, row, status=422, failed="pour", form=form)
     toast_last(request, row.job)
     return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
+
+
+def _not_poured(request: HttpRequest, row: MixVessel, form: forms.Form) -> HttpResponse:
+    """Back to the cup that was to be poured out of, with what hindered it."""
+    toast(request, "Nothing was poured. " + " ".join(str(w) for each in form.errors.values() for w in each))
+    return redirect("vessel", job_id=row.job_id, vessel_id=row.pk)
 
 
 @require_POST

@@ -319,7 +319,7 @@ def _withdraw_target(data: dict[str, Any]) -> None:
 
 def check_match(job: Job, asked: Mapping[str, Any]) -> None:
     """Refuse a search that cannot be carried out, before it starts."""
-    there = {one.row.pk for one in shelf.jars_asked(asked)}
+    there = {one.row.pk for one in shelf.jars_asked(job, asked)}
     if not {*asked.get("jars", ()), *asked.get("use_up", ())} <= there:
         raise Refusal(
             "A jar that was chosen is empty, put away, or holds something unknown.",
@@ -349,7 +349,7 @@ def _match_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         done, mark, best = text.partition("; ")
         handle.progress(fraction, done, best={"text": best} if mark else None)
 
-    opened = [one.leftover for one in shelf.jars_asked(asked)]
+    opened = [one.leftover for one in shelf.jars_asked(job, asked)]
     result = match(shelf.problem(job, asked), on_progress=say, should_stop=handle.should_stop)
     rows = keep_match(job, result, run=handle.run, jars=opened)
     return {

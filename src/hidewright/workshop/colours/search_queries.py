@@ -10,13 +10,14 @@ from hidewright.colour.recipes.match import MatchProblem, step_per_litre
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import queries as colour
+from hidewright.workshop.pieces.colour_queries import several
 from hidewright.workshop.pigments import knowledge as cups
 from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
 from hidewright.workshop.shelf.stock_queries import left_ml as left_ml
-from hidewright.workshop.shelf.vessel_queries import jars
+from hidewright.workshop.shelf.vessel_queries import jars, job_vessels, states_of
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Run
 
@@ -28,7 +29,7 @@ JAR = "jar-"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JarOffered:
-    """A leftover jar as a search may use it: its row, its screen colour, and what it is worth as a thing to pour."""
+    """A leftover as a search may use it, in a jar or an open cup: its row, its screen colour, and what it is worth as a thing to pour."""
 
     row: MixVessel
     hex: str
@@ -36,24 +37,43 @@ class JarOffered:
     leftover: Leftover
 
     @property
+    def open(self) -> bool:
+        """Whether it stands in an open cup."""
+        return self.row.kind == MixVessel.Kind.CUP
+
+    @property
     def key(self) -> str:
         """How a search knows it."""
         return self.leftover.pigment.key
 
 
-def jars_offered() -> list[JarOffered]:
-    """Every jar on the shelf whose pigments are all known, the newest first; K and S by what is known of the lots in it."""
+def jars_offered(job: Job | None = None, number: int = 0) -> list[JarOffered]:
+    """Every jar on the shelf whose pigments are all known, the newest first, and the open cups of the job's other colours; K and S by what is known of the lots in it."""
+    listed = [(shown.row, shown.hex, shown.past, shown.state.volume) for shown in jars()]
     found = []
-    for shown in jars():
-        held = cups.pours_of(shown.row)
+    for row, hex_, past, volume in (*listed, *_open_cups(job, number)):
+        held = cups.pours_of(row)
         lots = {lot for lot, _ in held if lot != BASE}
-        if not lots or shown.state.volume < LEAST_JAR:
+        if not lots or volume < LEAST_JAR:
             continue
         known = {p.key: p for p in memory.known(lots).pigments()}
         if not lots <= set(known):
             continue
-        found.append(JarOffered(shown.row, shown.hex, shown.past, _leftover(shown.row, held, known)))
+        found.append(JarOffered(row, hex_, past, _leftover(row, held, known)))
     return found
+
+
+def _open_cups(job: Job | None, number: int) -> list[tuple[MixVessel, str, bool, float]]:
+    """The cups that stand open with another of the job's colours, mixed and not crosslinked: row, screen colour, whether past its day, mL."""
+    if job is None or not several(job):
+        return []
+    rows = [row for row in job_vessels(job) if row.kind == MixVessel.Kind.CUP]
+    states = states_of(row for row in rows if row.colour_number != number)
+    return [
+        (state.row, (state.row.plan or {}).get("hex", ""), False, state.volume)
+        for state in states
+        if state.finished and state.volume and not state.crosslinked
+    ]
 
 
 def _leftover(row: MixVessel, held: Sequence[tuple[str, float]], known: Mapping[str, Any]) -> Leftover:
@@ -90,10 +110,12 @@ def newest_search(job: Job, number: int = 0) -> Run | None:
     return next((run for run in runs if run.asked.get("number", 0) == number), None)
 
 
-def jars_asked(asked: Mapping[str, Any]) -> list[JarOffered]:
-    """The jars that a search was asked to look at."""
+def jars_asked(job: Job, asked: Mapping[str, Any]) -> list[JarOffered]:
+    """The jars and open cups that a search was asked to look at."""
     wanted = set(asked.get("jars", ())) | set(asked.get("use_up", ()))
-    return [one for one in jars_offered() if one.row.pk in wanted] if wanted else []
+    return (
+        [one for one in jars_offered(job, asked.get("number", 0)) if one.row.pk in wanted] if wanted else []
+    )
 
 
 def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
@@ -109,7 +131,7 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
             where="pigments",
             remedy="Bring drawdowns on the page Pigments, and find K and S.",
         )
-    opened = jars_asked(asked)
+    opened = jars_asked(job, asked)
     there = {p.key for p in known}
     shelf = {key: left for key, left in left_ml().items() if key in there} if on_shelf else {}
     shelf |= {one.key: one.leftover.millilitres for one in opened}
@@ -142,11 +164,12 @@ def problem(job: Job, asked: Mapping[str, Any]) -> MatchProblem:
 
 @dataclass(frozen=True, slots=True)
 class JarFirst:
-    """A leftover jar that a cup's recipe begins with: its key, its name and how many mL of it are still to be poured."""
+    """A leftover that a cup's recipe begins with: its key, its name, how many mL of it are still to be poured, and whether it stands in an open cup."""
 
     key: int
     name: str
     millilitres: float
+    open: bool = False
 
 
 def jars_of_recipe(vessel: MixVessel) -> list[JarFirst]:
@@ -159,9 +182,13 @@ def jars_of_recipe(vessel: MixVessel) -> list[JarFirst]:
         for move in MixMove.objects.filter(target=vessel.key, entry__countered_by=None, entry__counters=None)
     }
     scale = millilitres(vessel.aim) / 1000.0
+    numbers = [key.removeprefix(JAR) for key in told["jars"]]
+    cups_open = set(
+        MixVessel.objects.filter(pk__in=numbers, kind=MixVessel.Kind.CUP).values_list("pk", flat=True)
+    )
     found = []
     for part in colour.pours_of_recipe(told):
         number = part.key.removeprefix(JAR)
         if part.key in told["jars"] and f"v{number}" not in poured:
-            found.append(JarFirst(int(number), part.name, part.volume * scale))
+            found.append(JarFirst(int(number), part.name, part.volume * scale, int(number) in cups_open))
     return found

@@ -102,7 +102,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
     aimed = gather.target(job, number)
     readings = gather.readings(job)
     shelf = _shelf()
-    jars = shelf_gather.jars_offered() if shelf and aimed else []
+    jars = shelf_gather.jars_offered(job, number) if shelf and aimed else []
     run = shelf_gather.newest_search(job, number)
     chosen = gather.choice_row(job, number)
     found = gather.newest_recipes(job, number)
@@ -247,7 +247,8 @@ def _aimed(request: HttpRequest, job: Job) -> HttpResponse:
 def find_recipes(request: HttpRequest, job_id: int) -> HttpResponse:
     """Start a search for recipes."""
     job = get_object_or_404(Job, pk=job_id)
-    form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=shelf_gather.jars_offered())
+    jars = shelf_gather.jars_offered(job, number_of(request))
+    form = match_form.MatchForm(request.POST, pigments=_shelf(), jars=jars)
     places = {"load": "load_low", "most": "most", "old colour": "coats", "batch": "batch"}
     return submitted(
         form,
