@@ -1,16 +1,20 @@
 """Mixing by hand: figures that anybody can work out on paper, and what is refused."""
 
+import math
+
 import pytest
 
-from hidewright.mixing import MixPart, MixRecipe
+from hidewright.mixing import MixPart, MixRecipe, acts
 from hidewright.mixing.again import Again
-from hidewright.mixing.amounts import millilitres, share_out
+from hidewright.mixing.amounts import microlitres_of_mass, millilitres, share_out
 from hidewright.mixing.grain import EndsOff, balance_grains, ends_off, smallest_cup, too_small
+from hidewright.mixing.ledger import volume
 from hidewright.mixing.needed import still_needed
 from hidewright.mixing.portions import gun_loads
 from hidewright.mixing.recipe import recipe_of
 from hidewright.mixing.topup import Part, plan_top_up, runs_short
 from hidewright.refusals import Refusal
+from mixing.bench import bench
 
 ML = 1000
 
@@ -113,3 +117,19 @@ def test_without_a_piece_there_is_nothing_to_top_up() -> None:
     assert plan_top_up(made, [], 0.0) is None
     assert plan_top_up(made, [], 0.0, mix=50.0) is None
     assert plan_top_up(made, [Part("p", "P", "", 100.0)], 0.0, mix=50.0) is not None
+
+
+@pytest.mark.parametrize("grams", [math.nan, math.inf, -math.inf, -0.001])
+def test_grams_that_no_balance_shows_are_not_weighed(grams: float) -> None:
+    assert microlitres_of_mass(12.0, 1.2) == 10 * ML
+    with pytest.raises(Refusal, match="cannot be weighed"):
+        microlitres_of_mass(grams, 1.2)
+
+
+def test_no_more_is_drawn_off_than_is_there() -> None:
+    ledger = bench()
+    ledger = ledger.added(acts.pour(ledger, "cup", "base", 50 * ML))
+    assert volume(ledger.added(acts.split(ledger, "cup", "gun", 50 * ML)), "gun") == 50 * ML
+    for too_much in (50 * ML + 1, 200 * ML):
+        with pytest.raises(Refusal):
+            acts.split(ledger, "cup", "gun", too_much)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,8 +14,8 @@ from hidewright.survey import make_piece
 from hidewright.survey.csv_in import read_pieces
 from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import take_off
-from hidewright.takeoff.odds import Spread
-from hidewright.takeoff.price import price
+from hidewright.takeoff.odds import Spread, sigma_of
+from hidewright.takeoff.price import LABOUR_SD, price
 from hidewright.takeoff.products import Product, Role
 from hidewright.takeoff.shopping import Want
 from hidewright.takeoff.sundries import RULES, rules_with, sundries, work_of
@@ -132,3 +133,14 @@ def test_a_full_change_takes_more_than_a_recoat() -> None:
     recoat = take_off([replace(p, strip=False) for p in PIECES], Assumptions(colour_coats=1))
     assert change.colour.p50 > 1.5 * recoat.colour.p50
     assert recoat.stripper.p50 == 0
+
+
+def test_the_margin_is_that_of_a_simulation() -> None:
+    """100 000 draws of hours and two materials that err each by itself (log-normal), read at nine in ten; medians add up to the price without a margin."""
+    dear = Product("d", "Dear", Role.BASE, pack=500, price=Decimal("90.00"))
+    wants = [Want("Clear", CLEAR, Spread(4000, 0.5)), Want("Dear", dear, Spread(1500, 0.4))]
+    found = price(8, Decimal(50), wants, Decimal(0), odds=0.9)
+    draws = np.random.default_rng(4).standard_normal((3, 100_000))
+    sizes, sigmas = (400.0, 160.0, 270.0), (sigma_of(LABOUR_SD), 0.5, 0.4)
+    whole = sum(size * np.exp(sigma * draw) for size, sigma, draw in zip(sizes, sigmas, draws, strict=True))
+    assert float(found.risk) == pytest.approx(np.quantile(whole, 0.9) - sum(sizes), rel=0.03)

@@ -239,3 +239,16 @@ def test_at_the_very_first_look_there_are_looks_to_come() -> None:
     model = model_of(pieces, ASSUMED, uses=[used(pieces[:2], 1.0)])
     between = (EARLY + LATE) / 2
     assert standing(model, areas, standing(model, areas, 0.0).still.at(between)).status is Status.WATCH
+
+
+def test_a_piece_that_took_more_is_expected_to_take_more() -> None:
+    """Its own share of what was seen stays with it; the others follow by what the job has in common."""
+    pieces = panels(6)
+    model = model_of(pieces, ASSUMED)
+    model.see(Use(Stage.COLOUR, {pieces[2].key: 1.0}, 1.5 * base(pieces[2:3]) + 25.0))
+    of_colour = [n for n, item in enumerate(model.items) if item.stage is Stage.COLOUR]
+    ratios = {model.items[n].piece: model.expected(n) / model.items[n].base for n in of_colour}
+    others = [ratio for key, ratio in ratios.items() if key != pieces[2].key]
+    assert max(others) == pytest.approx(min(others))
+    assert 1.4 < ratios[pieces[2].key] < 1.52
+    assert 1.0 < max(others) < ratios[pieces[2].key]
