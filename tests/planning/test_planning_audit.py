@@ -20,6 +20,8 @@ from hidewright.planning.problem.rules import RoomRules
 from hidewright.planning.problem.work import Hold, WorkPiece
 from hidewright.planning.solve.dispatch import plan_of
 from hidewright.planning.solve.listplan import careful
+from planning.test_zones import BROKEN as BROKEN_ZONES
+from planning.zoned_room import PROBLEM as ZONED
 
 MONDAY = date(2026, 3, 2)
 FULL = ((8 * 60, 12 * 60), (12 * 60 + 30, 17 * 60))
@@ -443,6 +445,7 @@ def test_without_a_rule_some_breakage_goes_unnoticed(
         ("rack", GOOD, replace(PROBLEM, rack=most_in_the_rack() - 1), 0),
         ("not in the past", GOOD, PROBLEM, GOOD.finish),
         ("no dust beside wet", GOOD, replace(PROBLEM, rules=RoomRules()), 0),
+        *((rule, broken(), ZONED, 0) for rule, broken in BROKEN_ZONES),
     ]
     monkeypatch.setattr(module, "RULES", tuple(r for r in RULES if r is not dropped))
     assert any(rule not in rules(plan, problem, now) for rule, plan, problem, now in cases)

@@ -5,10 +5,12 @@ from collections.abc import Iterator
 from datetime import date
 
 from hidewright.charts.plan import ActShown, LyingShown, PlanShown
+from hidewright.charts.sessions import SIDES
 from hidewright.charts.tables import TableTop
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
 from hidewright.planning.problem.calendar import open_hours
 from hidewright.planning.problem.model import NAMED, Kind, Operation, Problem
+from hidewright.survey.zones import zone_keys
 
 CAUTIONS = {
     "strip": "Gloves and moving air; the data sheet of the product rules.",
@@ -53,16 +55,14 @@ def _acts(problem: Problem, plan: Plan) -> Iterator[ActShown]:
     names = {p.key: p.name for p in problem.people}
     tables = {t.key: t.name for t in problem.tables}
     stays = {(s.piece, s.pass_key): s for s in plan.stays}
-    turned = {p.piece for p in plan.placements if p.pass_key == "back"}
+    parts, masks = _parts(problem, plan), _masks(problem)
     for p in plan.placements:
         stay = stays.get((p.piece, p.pass_key))
         yield ActShown(
             key=p.operation,
             piece=p.piece,
-            part={"front": "first side", "back": "second side"}.get(p.pass_key, "")
-            if p.piece in turned
-            else "",
-            act=act_words(p.operation),
+            part=parts.get((p.piece, p.pass_key), ""),
+            act=act_words(p.operation) + masks.get(p.operation, ""),
             person=names.get(p.person, p.person),
             start=problem.calendar.moment(p.start),
             end=problem.calendar.moment(p.end),
@@ -71,6 +71,27 @@ def _acts(problem: Problem, plan: Plan) -> Iterator[ActShown]:
             kind="gun" if p.gun is not None else "hands",
             caution=CAUTIONS.get(str(p.kind), ""),
         )
+
+
+def _parts(problem: Problem, plan: Plan) -> dict[tuple[str, str], str]:
+    """(piece, pass) → what of the piece is coated in it, where it is not coated in one go: which side, or the name of the zone."""
+    found: dict[tuple[str, str], str] = {}
+    for piece in {p.piece for p in plan.placements if p.pass_key == "back"}:
+        found |= {(piece, "front"): SIDES[0], (piece, "back"): SIDES[1]}
+    for job in problem.jobs:
+        keys = zip(zone_keys(job.zones), job.zones, strict=True)
+        found |= {(job.piece, key): zone.name for key, zone in keys}
+    return found
+
+
+def _masks(problem: Problem) -> dict[str, str]:
+    """Masking before a zone → what is masked or held up, to follow its words."""
+    return {
+        operation.key: f": {zone.masked}"
+        for job in problem.jobs
+        for operation in (job.operations if job.zones else ())
+        if operation.kind is Kind.MASK and (zone := job.zone(operation.pass_key)) and zone.masked
+    }
 
 
 NUMBERS = (

@@ -18,6 +18,8 @@ WORDS = {
 """What a session of each family is called on lists and sheets."""
 
 
+SIDES = ("first side", "second side")
+"""Which side of a piece is worked on; any other words name a zone of it."""
 PART = ", part "
 """Before the number of a part, in the key and the words of work that comes in several."""
 
@@ -69,6 +71,16 @@ def step_words(run: Sequence[ActShown]) -> str:
 def _work(act: ActShown) -> str:
     """What is done, without the number of its part."""
     return act.act.partition(PART)[0]
+
+
+def zone_of(act: ActShown) -> str:
+    """The name of the zone that is worked on; empty where the piece is coated in one go or side by side."""
+    return "" if act.part in SIDES else act.part
+
+
+def with_zone(name: str, act: ActShown) -> str:
+    """A piece's name with the zone that is worked on: “Seat 3: back and face”."""
+    return ": ".join(filter(None, (name, zone_of(act))))
 
 
 def pieces_of(run: Sequence[ActShown]) -> list[str]:

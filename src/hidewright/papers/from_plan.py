@@ -15,7 +15,7 @@ from hidewright.charts.plan import (
     tables_in_use,
 )
 from hidewright.charts.racks import Rack, placed, racks_on
-from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
+from hidewright.charts.sessions import session_name, session_runs, step_words, with_zone, zone_of
 from hidewright.dates import short_day
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
 from hidewright.papers.table_maps import MapDay, TableMaps
@@ -150,8 +150,8 @@ def _item(
     return DayItem(
         start=f"{first.start:%H:%M}",
         end=f"{max(act.end for act in run):%H:%M}",
-        piece=", ".join(filter(None, (_about(mark, names) for mark in pieces_of(run)))),
-        part=steps if many else parts.pop() if len(parts) == 1 else "",
+        piece=", ".join(filter(None, dict.fromkeys(with_zone(_about(act.piece, names), act) for act in run))),
+        part=steps if many else parts.pop() if len(parts) == 1 and not zone_of(first) else "",
         act=first.act[:1].upper() + first.act[1:] if alike else session_name(run),
         place=", ".join(filter(None, tables))
         if many

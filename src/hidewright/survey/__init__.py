@@ -8,3 +8,4 @@ from .shapes import CURVES as CURVES
 from .shapes import SHAPES as SHAPES
 from .shapes import Face as Face
 from .shapes import faces_of as faces_of
+from .zones import Zone as Zone

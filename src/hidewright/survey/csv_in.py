@@ -1,9 +1,10 @@
 """Pieces from a CSV file and back.
 
-Columns: key, name, group, shape, length, width, thickness, area, material, condition, sat_on, turned, strip, count, notes, colour. Of these key, name,
+Columns: key, name, group, shape, length, width, thickness, area, material, condition, sat_on, turned, strip, count, notes, colour, zones. Of these key, name,
 shape, length and width must be there. A bare number in a dimension is in the file's unit (`unit` below) or in the one its heading names, such as
 "length (cm)"; "18 in" or "45 cm" in a cell always work. `area` is the whole coated area taken off a template, in m² unless a unit stands with it.
-`colour` names one of the job's colours, or says “not by us”; empty is the job's first. `count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
+`colour` names one of the job's colours, or says “not by us”; empty is the job's first. `zones` says in which zones it is coated one
+after the other, as `hidewright.survey.zones` reads them; empty is in one go. `count` above 1 makes that many pieces marked key-1, key-2 …. Faults are named by line and column, all of them at once; nothing is half-imported.
 """
 
 import re
@@ -14,10 +15,11 @@ from hidewright.sheets import Row, Sheet, SheetWriter, at_line, read_sheet
 from hidewright.units import LENGTHS, read_area, read_length
 
 from .piece import Piece, make_piece
+from .zones import zones_as_text, zones_of_text
 
 COLUMNS = (
     "key", "name", "group", "shape", "length", "width", "thickness", "area", "material", "condition", "sat_on", "turned", "strip", "count",
-    "notes", "colour",
+    "notes", "colour", "zones",
 )  # fmt: skip
 MUST = ("key", "name", "shape", "length", "width")
 SIZES = ("length", "width", "thickness")
@@ -124,6 +126,7 @@ def _pieces(row: Row, units: dict[str, str], comma: bool) -> list[Piece]:
         notes=row.get("notes"),
         measured=_area(row, comma),
         colour=row.get("colour"),
+        zones=zones_of_text(row.get("zones")),
     )
     count = _count(row)
     if count == 1:
@@ -169,6 +172,7 @@ def write_pieces(pieces: Sequence[Piece]) -> str:
                 1,
                 p.notes,
                 p.colour,
+                zones_as_text(p.zones),
             ]
         )
     return writer.getvalue()

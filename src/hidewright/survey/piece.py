@@ -6,6 +6,7 @@ from enum import StrEnum
 from hidewright.refusals import Refusal
 
 from .shapes import Face, faces_of
+from .zones import Zone, checked_zones, shares, zone_keys
 
 
 class Material(StrEnum):
@@ -57,6 +58,8 @@ class Piece:
     """Coated area in m² taken off a template; 0 where it is worked out from the shape."""
     colour: str = ""
     """The name of its colour among those of the job; empty for the job's first, `NOT_BY_US` where it is not coated here."""
+    zones: tuple[Zone, ...] = ()
+    """The zones in which it is coated one after the other; empty where it is coated side by side."""
 
     def __post_init__(self) -> None:
         if not self.key.strip() or len(self.key) > 40:
@@ -81,6 +84,7 @@ class Piece:
             )
         if not self.faces:
             raise Refusal("A piece has at least one face that is coated.", where=self.key)
+        checked_zones(self.zones)
 
     @property
     def by_us(self) -> bool:
@@ -112,6 +116,22 @@ class Piece:
         """Coated area in m² of the faces that lie up in the pass of `side` (front or back)."""
         return sum(face.area for face in self.faces if face.side == side)
 
+    def pass_share(self, pass_key: str, *, sat_on: bool = False) -> float:
+        """What share 0..1 of its coated area (of what is `sat_on`) gets its coats in a pass: front, back, or zone1, zone2 …; 0 in any other."""
+        if self.zones:
+            keys = zone_keys(self.zones)
+            if pass_key not in keys or (sat_on and not any(face.sat_on for face in self.faces)):
+                return 0.0
+            return shares(self.zones, sat_on=sat_on)[keys.index(pass_key)]
+        faces = [face for face in self.faces if face.sat_on or not sat_on]
+        whole = sum(face.area for face in faces)
+        return sum(face.area for face in faces if face.side == pass_key) / whole if whole else 0.0
+
+    @property
+    def passes(self) -> tuple[str, ...]:
+        """The passes in which it is coated, in order."""
+        return zone_keys(self.zones) or (("front", "back") if self.turned else ("front",))
+
     @property
     def lies(self) -> tuple[float, float]:
         """Length and depth in m that the piece takes up on a table, the longer along the table."""
@@ -140,6 +160,7 @@ def make_piece(
     notes: str = "",
     measured: float = 0.0,
     colour: str = "",
+    zones: tuple[Zone, ...] = (),
 ) -> Piece:
     """A piece from what a survey says; refuses bad values, naming the field.
 
@@ -181,4 +202,5 @@ def make_piece(
         notes.strip(),
         measured,
         colour.strip(),
+        zones,
     )

@@ -120,6 +120,7 @@ PIECES = ListKind(
         Meaning("count", "How many", Sort.COUNT, ("qty", "quantity", "pcs", "how many", "anzahl", "stück", "menge", "number of", "no of", "off", "ea", "x", "nombre", "cantidad", "how many alike")),
         Meaning("notes", "Notes", words=("note", "remark", "remarks", "comment", "comments", "bemerkung", "bemerkungen", "notiz", "info")),
         Meaning("colour", "Colour", words=("color", "farbe", "finish", "couleur", "shade")),
+        Meaning("zones", "Coated in zones", words=("coating zones", "coated in zones", "in zones", "zonen")),
     ),
     one=lambda row: tuple(pieces_of_row(row)),
     completed=completed,

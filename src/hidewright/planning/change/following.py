@@ -51,6 +51,7 @@ def shop_at(problem: Problem, standing: Standing) -> tuple[Shop, Start]:
         stay = standing.lying.get(job.piece)
         if stay is not None and stay.table in tables:
             lies: Lies = (tables[stay.table], stay.at, stay.along, stay.across)
+            curing.pop(job.piece, None)
             begun[number] = Begun(ready, (lies,), stay.since)
             under[number] = stay.pass_key
         elif problem.rack is not None and job.piece in curing:

@@ -125,7 +125,7 @@ def replan(
     `touched` are pieces that may move anyway (failed, changed); new pieces and pieces whose operations changed are found by themselves. Raises `Refusal`
     for what is impossible and `AuditError` if a plan broke a rule. Where the log and the old plan cannot both be true, the log is believed.
     """
-    if problem.rules != FREE_ROOM:
+    if problem.rules != FREE_ROOM or any(job.zones for job in problem.jobs):
         return _in_sessions(problem, before, done, now, seconds, keep_days, touched, should_stop)
     began = time.monotonic()
     refuse_impossible(problem, done=done, now=now)

@@ -55,10 +55,13 @@ def standing_of(
         ready[job.piece] = max([now, *(p.dry_until for p in past)])
         longer = problem.rack is not None and count < len(job.operations)
         for stay in _stays(job, count, before, past, longer=longer):
-            if count < len(job.operations) and job.operations[count].pass_key == stay.pass_key:
+            coming = job.operations[count].pass_key if count < len(job.operations) else ""
+            if coming == stay.pass_key:
                 lying[job.piece] = stay
-            else:
-                ended.append(stay)
+                continue
+            ended.append(stay)
+            if job.zones and coming in job.stays and stay.pass_key == job.operations[count - 1].pass_key:
+                lying[job.piece] = replace(stay, pass_key=coming, since=stay.until, until=stay.until + 1)
     placements.sort(key=lambda p: (p.start, p.person, p.end))
     open_ = {piece: replace(stay, until=FOR_NOW) for piece, stay in lying.items()}
     stays = _one_after_the_other([*open_.values(), *ended])

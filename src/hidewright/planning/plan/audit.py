@@ -17,6 +17,7 @@ from .lying import at_once, off_the_tables
 from .room_audit import broken_rules, day_at, day_openings
 from .schedule import Placement, Plan, Stay
 from .state import Standing, broken_hands, broken_state
+from .zone_audit import broken_zones
 
 SLACK = 1e-6  # m by which lengths may differ from rounding
 
@@ -152,9 +153,8 @@ def _order(case: _Case) -> Iterator[Fault]:
             if b.start < a.end:
                 yield Fault("order", after.key, f"starts before {before.kind} has ended")
             elif b.start < a.dry_until:
-                yield Fault(
-                    "dry before the next", after.key, f"starts {a.dry_until - b.start} min before it is dry"
-                )
+                words = f"starts {a.dry_until - b.start} min before it is dry"
+                yield Fault("dry before the next", after.key, words)
 
 
 def _windows(case: _Case) -> Iterator[Fault]:
@@ -164,11 +164,8 @@ def _windows(case: _Case) -> Iterator[Fault]:
                 continue
             gap = case.placed[after.key].start - case.placed[before.key].end
             if gap > before.window:
-                yield Fault(
-                    "window",
-                    after.key,
-                    f"starts {gap} min after {before.kind}; {before.window} min are allowed",
-                )
+                words = f"starts {gap} min after {before.kind}; {before.window} min are allowed"
+                yield Fault("window", after.key, words)
 
 
 def _releases(case: _Case) -> Iterator[Fault]:
@@ -331,11 +328,8 @@ def _turned_cured(case: _Case) -> Iterator[Fault]:
                 turn = case.placed[operation.key]
                 cured = max((max(p.end, p.dry_until) for p in front), default=0)
                 if turn.start < cured:
-                    yield Fault(
-                        "turn after cure",
-                        operation.key,
-                        f"is turned {cured - turn.start} min before it has cured",
-                    )
+                    words = f"is turned {cured - turn.start} min before it has cured"
+                    yield Fault("turn after cure", operation.key, words)
 
 
 def _masks(case: _Case) -> Iterator[Fault]:
@@ -409,6 +403,11 @@ def _room(case: _Case) -> Iterator[Fault]:
         yield Fault(one.rule, one.where, one.words)
 
 
+def _zones(case: _Case) -> Iterator[Fault]:
+    for one in broken_zones(case.problem, case.plan, case.placed, case.done):
+        yield Fault(*one)
+
+
 def _due(case: _Case) -> Iterator[Fault]:
     for job in case.problem.jobs:
         if job.due is not None:
@@ -438,6 +437,7 @@ RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (
     _pot_life,
     _fan,
     _room,
+    _zones,
 )
 """Every rule of the shop that no plan may break; `due_faults` apart, since a late plan is still a plan."""
 

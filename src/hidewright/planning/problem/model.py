@@ -11,6 +11,7 @@ from datetime import date
 from enum import StrEnum
 
 from hidewright.refusals import Refusal
+from hidewright.survey.zones import Zone, zone_keys
 
 from .calendar import EVERY_NIGHT, NO_NIGHT, Calendar, Person, Stretch, without
 from .kinds import BREAKABLE as BREAKABLE
@@ -113,7 +114,8 @@ class Operation:
 class Job:
     """A piece with everything that must be done to it, in order. `length` and `depth` m as it lies; `due` the day by which it must be done.
 
-    `colour` the name of its colour, each of which has a mix of its own (empty: the one colour of the job); `rank` how its job counts among several that share the room: lower goes first.
+    `colour` the name of its colour, each of which has a mix of its own (empty: the one colour of the job); `rank` how its job counts among several that share the room: lower goes first;
+    `zones` those in which it is coated, each in a pass of its own: zone1, zone2 …
     """
 
     piece: str
@@ -125,6 +127,7 @@ class Job:
     due: date | None = None
     colour: str = ""
     rank: int = 0
+    zones: tuple[Zone, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.operations:
@@ -137,6 +140,16 @@ class Job:
         """Its pass keys in order."""
         keys = [o.pass_key for o in self.operations]
         return tuple(k for i, k in enumerate(keys) if i == 0 or keys[i - 1] != k)
+
+    def zone(self, pass_key: str) -> Zone | None:
+        """The zone that is coated in a pass; None where that is no zone."""
+        return dict(zip(zone_keys(self.zones), self.zones, strict=True)).get(pass_key)
+
+    @property
+    def stays(self) -> frozenset[str]:
+        """The passes for which it stays on the spot of the table on which it was coated in the pass before."""
+        keys = zip(zone_keys(self.zones), self.zones, strict=True)
+        return frozenset(key for number, (key, zone) in enumerate(keys) if number and not zone.moved)
 
     def on(self, table: Table) -> tuple[float, float] | None:
         """(along, across) m as it lies on `table`: crosswise where that is shorter and the table deep enough; None where it may not or cannot lie."""

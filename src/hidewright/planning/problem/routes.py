@@ -11,6 +11,7 @@ from math import ceil
 
 from hidewright.defaults import CURE, TOUCH_DRY
 from hidewright.refusals import Refusal
+from hidewright.survey.zones import zone_keys
 
 from .calendar import Calendar
 from .model import BREAKABLE, COATS, NAMED, OWN, Job, Kind, Operation
@@ -129,6 +130,12 @@ def placed_steps(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[P
     route = piece.route or route_for(piece.material, piece.condition, piece.strip, routes)
     found = [("prep", step) for step in route.part(Part.PREP) if _done(step, piece, piece.front_sat)]
     side_steps = route.side_steps(piece.colour_coats, piece.clear_coats)
+    end = [step for step in route.part(Part.END) if _done(step, piece, piece.front_sat)]
+    if piece.zones:
+        found += in_zones(piece, side_steps)
+        if any(zone.masked for zone in piece.zones) and not any(step.kind is Kind.UNMASK for step in end):
+            end.insert(0, RouteStep(Part.END, Kind.UNMASK))
+        return (*found, *(("end", step) for step in end))
     for side, area, sat in (
         ("front", piece.front, piece.front_sat),
         ("back", piece.back, piece.back_sat),
@@ -136,7 +143,7 @@ def placed_steps(piece: WorkPiece, routes: Iterable[Route] = SHIPPED) -> tuple[P
         if area > 0:
             second = side == "back" and piece.front > 0
             found += [(side, step) for step in _on_side(side_steps, piece, sat and piece.wiped, second)]
-    return (*found, *(("end", step) for step in route.part(Part.END) if _done(step, piece, piece.front_sat)))
+    return (*found, *(("end", step) for step in end))
 
 
 def _done(step: RouteStep, piece: WorkPiece, sat: bool) -> bool:
@@ -146,12 +153,33 @@ def _done(step: RouteStep, piece: WorkPiece, sat: bool) -> bool:
 def _on_side(steps: Sequence[RouteStep], piece: WorkPiece, sat: bool, second: bool) -> list[RouteStep]:
     """What is done on one side: turned only before the second side, masked only before the first, and nothing wiped down that gets no coat."""
     left_out = {Kind.MASK} if second else {Kind.TURN}
-    done = [step for step in steps if step.kind not in left_out and _done(step, piece, sat)]
+    return _followed([step for step in steps if step.kind not in left_out and _done(step, piece, sat)])
+
+
+def _followed(steps: Sequence[RouteStep]) -> list[RouteStep]:
+    """The steps without a wipe-down or a tack that no coat follows."""
     return [
         step
-        for step, after in zip_longest(done, done[1:])
+        for step, after in zip_longest(steps, steps[1:])
         if step.kind not in (Kind.WIPE_DOWN, Kind.TACK) or (after is not None and after.kind in COATS)
     ]
+
+
+def in_zones(piece: WorkPiece, steps: Sequence[RouteStep]) -> list[Placed]:
+    """What is done in each zone: turned only where the piece is moved for it, masked where something is masked for it, and in the first as any piece."""
+    found: list[Placed] = []
+    for number, (key, zone) in enumerate(zip(zone_keys(piece.zones), piece.zones, strict=True)):
+        ready = [step for step in steps if step.kind is Kind.TURN][:1] or [RouteStep(Part.SIDE, Kind.TURN)]
+        ready = ready if zone.moved else []
+        mask = next((step for step in steps if step.kind is Kind.MASK), RouteStep(Part.SIDE, Kind.MASK))
+        if zone.masking is not None:
+            mask = replace(mask, fixed=float(zone.masking), per_m2=0.0)
+        if zone.masked or (not number and mask in steps and _done(mask, piece, piece.front_sat)):
+            ready.append(mask)
+        sat = (piece.front_sat or piece.back_sat) and zone.sat_on and piece.wiped
+        others = [s for s in steps if s.kind not in (Kind.TURN, Kind.MASK) and _done(s, piece, sat)]
+        found += ((key, step) for step in (*ready, *_followed(others)))
+    return found
 
 
 MOST_AT_ONCE = 150
@@ -206,7 +234,7 @@ def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[
         release = max(waits.pop(str(step.kind), 0), waits.pop(tail, 0))
         last = last_coats.get(pass_key, -1)
         dries = times.dries(step, last_coat=number == last, coat_follows=number < last)
-        area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
+        area = piece.area_in(pass_key)
         whole = Operation(
             f"{piece.key}/{tail}",
             step.kind,
@@ -235,6 +263,7 @@ def job_of(piece: WorkPiece, times: Times, calendar: Calendar, routes: Iterable[
         piece.due,
         piece.colour,
         piece.rank,
+        piece.zones,
     )
 
 

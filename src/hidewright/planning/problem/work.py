@@ -7,6 +7,7 @@ from datetime import date
 from hidewright.defaults import CLEAR_COATS, COLOUR_COATS, WIPED_IN
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Piece
+from hidewright.survey.zones import Zone, checked_zones, shares, zone_keys
 
 from .route import Route
 
@@ -27,7 +28,8 @@ class WorkPiece:
     `length`, `depth` m as it lies; `front`, `back` m² coated on each side (back 0: not turned); `front_sat`, `back_sat` whether that side has a face that is sat on;
     `strip`, `repair`, `mask` what it needs; `prime` a first coat of primer (bare plastic or metal); `holds` what it waits for; `due` the day by which it must be done;
     `colour_coats`, `clear_coats` how many coats are sprayed; `wiped` whether faces that are sat on get colour wiped in first; `route` a route of its own in place of the shop's;
-    `colour` the name of its colour where the job has several; `rank` of its job among several: lower goes first.
+    `colour` the name of its colour where the job has several; `rank` of its job among several: lower goes first;
+    `zones` in which it is coated one after the other in place of its sides, each with its share of the area.
     """
 
     key: str
@@ -53,6 +55,7 @@ class WorkPiece:
     route: Route | None = None
     colour: str = ""
     rank: int = 0
+    zones: tuple[Zone, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.key.strip():
@@ -69,6 +72,7 @@ class WorkPiece:
                 where=self.key,
                 remedy="0 to 12 of colour, 0 to 8 of clear.",
             )
+        checked_zones(self.zones)
 
     @property
     def turned(self) -> bool:
@@ -79,6 +83,13 @@ class WorkPiece:
     def area(self) -> float:
         """m² on both sides."""
         return self.front + self.back
+
+    def area_in(self, pass_key: str) -> float:
+        """m² that are worked on in a pass: that of the side or the zone, else the whole."""
+        if pass_key in ("front", "back"):
+            return self.front if pass_key == "front" else self.back
+        of_zones = dict(zip(zone_keys(self.zones), shares(self.zones) if self.zones else (), strict=True))
+        return self.area * of_zones.get(pass_key, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +134,7 @@ def work_piece(
         clear_coats=coats.clear,
         wiped=coats.wiped,
         route=route,
+        zones=piece.zones,
     )
 
 

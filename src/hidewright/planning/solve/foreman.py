@@ -431,7 +431,10 @@ class Foreman(Choice):
         for wave in self.waves:
             if piece in wave.members:
                 wave.pass_on(piece, self.shop, steps, at)
-        if step.closes:
+        if step.stays:
+            self.floor.go_on(piece, step.pass_key, dry)
+            self.on[piece] = steps[at + 1].pass_key
+        elif step.closes:
             self.floor.close(piece, step.pass_key, dry, last=last)
             self.on.pop(piece, None)
         self.left[step.group] -= step.total

@@ -30,7 +30,7 @@ def plan(
     that breaks a rule or breaks down is thrown away and told of in `PlanResult.faults`. Raises `AuditError` when no try at all passed the audit (a fault of
     ours); an impossible problem is an outcome, not an error. `workers` are threads of the solver, which only bare operations use.
     """
-    if problem.rules == FREE_ROOM:
+    if problem.rules == FREE_ROOM and not any(job.zones for job in problem.jobs):
         return plan_bare(
             problem,
             seconds=seconds,

@@ -55,7 +55,8 @@ class Group:
 
 @dataclass(slots=True)
 class Step:
-    """One step of a piece. `dry` min until its next step; `wet` min after its end in which it gives off vapour; `ahead` min of work from its start to the end of the pass."""
+    """One step of a piece. `dry` min until its next step; `wet` min after its end in which it gives off vapour; `ahead` min of work from its start to the end of the pass;
+    `stays` when its pass ends with it and the next begins on the same spot."""
 
     group: int
     operations: tuple[Operation, ...]
@@ -70,6 +71,7 @@ class Step:
     tied: int
     first: int
     after: tuple[str, ...] = ()
+    stays: bool = False
 
 
 class Shop:
@@ -152,6 +154,7 @@ class Shop:
         levels = _levels(whole, self.rules.dusty)[len(whole) - len(operations) :]
         steps: list[Step] = []
         parts = list(runs(tuple(operations)))
+        stays = job.stays if job.zones else frozenset()
         at = 0
         for number, run in enumerate(parts):
             group = self._group(job, run, levels[at])
@@ -168,12 +171,13 @@ class Shop:
                     max((o.wet for o in run if o.kind in COATS), default=0),
                     max(o.release for o in run),
                     pass_key,
-                    table and last != pass_key,
+                    table and last != pass_key and not (last and pass_key in stays),
                     table and after != pass_key,
                     sum(minutes) + sum(o.dry for o in run[:-1]),
                     min((o.window for o in run if o.window is not None), default=10**9),
                     minutes[0],
                     tuple(name for o in run for name in o.after),
+                    after != pass_key and after in stays,
                 )
             )
             at += len(run)

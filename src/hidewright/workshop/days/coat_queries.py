@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from hidewright.charts.sessions import kind_of
-from hidewright.planning.problem.model import Kind, piece_of
+from hidewright.planning.problem.model import COATS, Kind, piece_of
 from hidewright.survey import Piece
 from hidewright.takeoff.coats import Assumptions, Stage
 from hidewright.workshop.days.models import Redo
@@ -12,6 +12,7 @@ from hidewright.workshop.days.progress_queries import standings
 from hidewright.workshop.days.request_queries import redos
 from hidewright.workshop.pieces.colour_queries import job_colours
 from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.pieces.zone_queries import says_begun
 from hidewright.workshop.quantities.coat_sources import Shares, says_coats
 from hidewright.workshop.quantities.queries import assumptions
 from hidewright.workshop.shop.models import Job
@@ -62,26 +63,21 @@ def coat_acts(job: Job, keys: Iterable[str]) -> list[CoatAct]:
         piece, number, assumed = one
         pass_key = key.rsplit("/", 2)[1]
         again = pass_key.startswith("redo")
-        share = _share(piece, _side(piece, pass_key), stage, assumed)
+        share = _share(piece, _coated_in(piece, pass_key), stage, assumed)
         if share > 0:
             found.append(CoatAct(key, piece.key, number, stage, share, again))
     return found
 
 
-def _side(piece: Piece, pass_key: str) -> str:
-    """The side that lies up in a pass; what is done again is done on the side that was coated last."""
-    if pass_key.startswith("redo"):
-        return "back" if piece.turned else "front"
-    return pass_key
+def _coated_in(piece: Piece, pass_key: str) -> str:
+    """The pass of the side or zone that is coated; what is done again is done on the one that was coated last."""
+    return piece.passes[-1] if pass_key.startswith("redo") else pass_key
 
 
-def _share(piece: Piece, side: str, stage: Stage, assumed: Assumptions) -> float:
-    """The share of a stage's coats that one of them on one side is, by area."""
-    faces = [face for face in piece.faces if stage is not Stage.WIPED or face.sat_on]
-    whole = sum(face.area for face in faces)
+def _share(piece: Piece, pass_key: str, stage: Stage, assumed: Assumptions) -> float:
+    """The share of a stage's coats that one of them on one side or zone is, by area."""
     coats = {Stage.COLOUR: assumed.colour_coats, Stage.CLEAR: assumed.clear_coats, Stage.WIPED: 1}[stage]
-    here = sum(face.area for face in faces if face.side == side)
-    return here / whole / max(coats, 1) if whole else 0.0
+    return piece.pass_share(pass_key, sat_on=stage is Stage.WIPED) / max(coats, 1)
 
 
 @says_coats
@@ -107,6 +103,13 @@ def coats_by_taps(job: Job) -> Shares | None:
         mark = (act.piece, act.stage.value)
         found[mark] = found.get(mark, 0.0) - act.share
     return found
+
+
+@says_begun
+def coated_pieces(job: Job) -> frozenset[str]:
+    """The pieces on which a coat is tapped done."""
+    done = (key for key, standing in standings(job).items() if standing.done)
+    return frozenset(piece_of(key) for key in done if kind_of(key) in COATS)
 
 
 def pending_again(asked: Iterable[Redo], done: set[str]) -> list[str]:

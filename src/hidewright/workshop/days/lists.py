@@ -6,7 +6,7 @@ from datetime import date, datetime
 from zlib import crc32
 
 from hidewright.charts.plan import ActShown, Unit, like_acts, places_of
-from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words
+from hidewright.charts.sessions import pieces_of, session_name, session_runs, step_words, with_zone, zone_of
 from hidewright.planning.problem.rest import once_for
 from hidewright.units import counted
 from hidewright.workshop.days.progress_queries import Standing
@@ -92,7 +92,7 @@ class Group:
     def part(self) -> str:
         """The face that is worked on, where it is the same for all."""
         parts = {line.act.part for line in self.lines}
-        return parts.pop() if len(parts) == 1 else ""
+        return parts.pop() if len(parts) == 1 and not zone_of(self.first) else ""
 
     @property
     def pieces(self) -> list[str]:
@@ -102,12 +102,12 @@ class Group:
     @property
     def named(self) -> list[tuple[str, str]]:
         """(mark, name) of the pieces in order, each once."""
-        return list(dict.fromkeys((line.act.piece, line.name) for line in self.lines))
+        return list(dict.fromkeys((line.act.piece, with_zone(line.name, line.act)) for line in self.lines))
 
     @property
     def open_named(self) -> list[tuple[str, str]]:
         """(mark, name) of the pieces on which something is still to be done."""
-        return list(dict.fromkeys((line.act.piece, line.name) for line in self.tapped))
+        return list(dict.fromkeys((line.act.piece, with_zone(line.name, line.act)) for line in self.tapped))
 
     @property
     def state(self) -> str:

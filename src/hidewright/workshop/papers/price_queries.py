@@ -198,8 +198,7 @@ def minutes_of(
     total = 0
     for piece in pieces:
         for pass_key, step in placed_steps(piece, routes):
-            area = {"front": piece.front, "back": piece.back}.get(pass_key, piece.area)
-            total += times.minutes(step, area)
+            total += times.minutes(step, piece.area_in(pass_key))
     return total
 
 

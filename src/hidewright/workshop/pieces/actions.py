@@ -14,6 +14,7 @@ from hidewright.units import counted
 from hidewright.workshop.pieces.colour_actions import numbers_for
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import rows, value
+from hidewright.workshop.pieces.zone_queries import zone_facts
 from hidewright.workshop.shop.models import Act, Job
 from hidewright.workshop.shop.undo import record, undoes
 
@@ -180,7 +181,7 @@ def facts(piece: survey.Piece) -> dict[str, Any]:
 
 def facts_of_row(row: Piece) -> dict[str, Any]:
     """The same of a row, so that a change can be undone."""
-    return {name: getattr(row, name) for name in (*FACTS, "colour_number", "by_us")}
+    return {name: getattr(row, name) for name in (*FACTS, "colour_number", "by_us", "zones")}
 
 
 def add(job: Job, pieces: Iterable[survey.Piece], first: int) -> list[int]:
@@ -194,7 +195,8 @@ def add(job: Job, pieces: Iterable[survey.Piece], first: int) -> list[int]:
     new = []
     for n, piece in enumerate(made):
         number = numbers[piece.colour] if piece.colour else of_group.get(piece.group, 0)
-        row = Piece(job=job, order=first + n, colour_number=number, by_us=piece.by_us, **facts(piece))
+        of_row = {**facts(piece), "zones": zone_facts(piece.zones)}
+        row = Piece(job=job, order=first + n, colour_number=number, by_us=piece.by_us, **of_row)
         new.append(row)
     return [row.pk for row in Piece.objects.bulk_create(new)]
 

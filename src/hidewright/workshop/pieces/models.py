@@ -28,6 +28,9 @@ class Piece(models.Model):
         default=0, help_text="which of the job's colours it gets"
     )
     by_us = models.BooleanField(default=True, help_text="false where it is listed and somebody else coats it")
+    zones = models.JSONField(
+        default=list, blank=True, help_text="in which it is coated, as pieces/zone_queries.py reads them"
+    )
     order = models.PositiveIntegerField(default=0)
     removed = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=0)

@@ -12,6 +12,7 @@ from hidewright.charts.shapes import shape_copy, shape_drawings, shape_picture
 from hidewright.units import show_length
 from hidewright.workshop.pieces.colour_queries import names, words_of
 from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.pieces.zone_queries import zones_of
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import remembered
 
@@ -39,6 +40,7 @@ def value(row: Piece, colours: Mapping[int, str] | None = None) -> survey.Piece:
         notes=row.notes,
         measured=row.measured,
         colour=words_of(row, colours or {}),
+        zones=zones_of(row.zones),
     )
 
 
@@ -109,6 +111,7 @@ class Group:
         """What is out of the ordinary, counted: “2 both sides”, “1 damaged”, “2 vinyl”."""
         pieces = [line.piece for line in self.lines]
         words = Counter("both sides" for p in pieces if p.turned)
+        words.update("in zones" for p in pieces if p.zones)
         words.update("to strip" for p in pieces if p.strip)
         words.update(str(p.condition) for p in pieces if p.condition is survey.Condition.DAMAGED)
         words.update(str(p.material) for p in pieces if p.material is not survey.Material.LEATHER)

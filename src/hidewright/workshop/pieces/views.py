@@ -31,10 +31,10 @@ UNFOLDED = 12
 """A list of up to so many pieces is shown unfolded."""
 EXAMPLE = (
     ",".join(f"{column} (mm)" if column in SIZES else column for column in COLUMNS) + "\n"
-    "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back,\n"
-    "C1-back,back shell,Chair 1,shell,720,560,,,leather,overcoated,yes,yes,,1,,\n"
-    "C1-arm,arm,Chair 1,arm,520,95,180,,leather,worn,yes,no,,2,,\n"
-    "TP,window panel,Trim,panel,1180,260,,,vinyl,sound,no,no,,8,,\n"
+    "C1-seat,seat cushion,Chair 1,cushion,560,540,130,,leather,overcoated,yes,yes,,1,zip at the back,,\n"
+    "C1-back,back shell,Chair 1,shell,720,560,,,leather,overcoated,yes,yes,,1,,,\n"
+    "C1-arm,arm,Chair 1,arm,520,95,180,,leather,worn,yes,no,,2,,,\n"
+    "TP,window panel,Trim,panel,1180,260,,,vinyl,sound,no,no,,8,,,\n"
 )
 CONDITIONS = {
     "sound": "sound",

@@ -75,8 +75,8 @@ def spray_acts(job: Job, number: int = 0) -> tuple[str, list[SprayAct]]:
     acts = []
     for line in (line for person in listed.people for line in person.lines if not line.standing.done):
         piece, _, rest = line.act.key.partition("/")
-        side, _, kind = rest.partition("/")
-        takes = min(each.get((piece, side), 0.0), left.get(piece, 0.0))
+        pass_key, _, kind = rest.partition("/")
+        takes = min(each.get((piece, pass_key), 0.0), left.get(piece, 0.0))
         if kind.startswith(SPRAYED) and takes > 0.01:
             left[piece] -= takes
             acts.append(SprayAct(piece, line.act.start, line.act.end, takes))
@@ -84,7 +84,7 @@ def spray_acts(job: Job, number: int = 0) -> tuple[str, list[SprayAct]]:
 
 
 def _per_coat(found: quantities.Quantities) -> dict[tuple[str, str], float]:
-    """(piece, side) → mL of sprayed colour that one coat on that side takes."""
+    """(piece, pass) → mL of sprayed colour that one coat on that side or zone takes."""
     pieces = {p.key: p for p in found.pieces}
     coats = max(found.sourced.assumed.colour_coats, 1)
     each = {}
@@ -92,9 +92,8 @@ def _per_coat(found: quantities.Quantities) -> dict[tuple[str, str], float]:
         if item.stage is not Stage.COLOUR:
             continue
         piece = pieces[item.piece]
-        whole = sum(face.area for face in piece.faces)
-        for side in ("front", "back"):
-            each[item.piece, side] = found.model.expected(n) / coats * piece.side_area(side) / whole
+        for pass_key in piece.passes:
+            each[item.piece, pass_key] = found.model.expected(n) / coats * piece.pass_share(pass_key)
     return each
 
 
