@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hidewright.planning.change.replan import replan
+from hidewright.planning.change.standing import standing_of
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.plan.schedule import Placement, Plan
 from hidewright.planning.problem.model import COATS, Kind
@@ -174,19 +175,23 @@ def test_no_broken_zone_passes_the_audit(index: int, by: int, at: float) -> None
     assert audit(PROBLEM, broken) or not wrong_by_hand(broken)
 
 
-@pytest.mark.parametrize("rack", [None, 4])
-def test_planning_again_goes_on_where_the_seats_lie(rack: int | None) -> None:
+@pytest.mark.parametrize(("rack", "now"), [(None, MONDAY_NIGHT), (4, MONDAY_NIGHT), (4, 1440 + 11 * 60)])
+def test_planning_again_goes_on_where_the_seats_lie(rack: int | None, now: int) -> None:
+    """At night between two zones, and in the middle of the second."""
     problem = replace(PROBLEM, rack=rack)
     before = good()
-    done = {p.operation: (p.start, p.end) for p in before.placements if p.end <= MONDAY_NIGHT}
+    done = {p.operation: (p.start, p.end) for p in before.placements if p.end <= now}
     assert any("/zone1/" in key for key in done)
-    again = replan(problem, before, done, MONDAY_NIGHT, seconds=0.5)
+    again = replan(problem, before, done, now, seconds=0.5)
     plan = again.result.plan
     assert plan is not None
-    assert audit(problem, plan, done=frozenset(done), now=MONDAY_NIGHT) == ()
+    assert (
+        audit(problem, plan, done=frozenset(done), now=now, standing=standing_of(problem, before, done, now))
+        == ()
+    )
     assert wrong_by_hand(plan) == []
     for piece in ("S1", "S2"):
-        was, now = before.stay_of(piece, "zone1"), plan.stay_of(piece, "zone2")
+        was, goes_on = before.stay_of(piece, "zone1"), plan.stay_of(piece, "zone2")
         assert was is not None
-        assert now is not None
-        assert (was.table, was.at) == (now.table, now.at)
+        assert goes_on is not None
+        assert (was.table, was.at) == (goes_on.table, goes_on.at)

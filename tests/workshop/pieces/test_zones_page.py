@@ -13,6 +13,7 @@ from hidewright.survey import make_piece
 from hidewright.takeoff.coats import Stage
 from hidewright.workshop.days import actions as planning
 from hidewright.workshop.days import queries as days
+from hidewright.workshop.days.changes import changed_since
 from hidewright.workshop.days.coat_queries import coats_by_taps
 from hidewright.workshop.days.progress_actions import tap
 from hidewright.workshop.pieces import queries as gather
@@ -105,6 +106,10 @@ def test_from_the_plan_to_the_last_tap(visitor: Client, seats: Job, monkeypatch:
     kept = days.plan_row(seats)
     assert kept is not None
     assert audit(days.problem_of(seats), plan_from_data(kept.data["plan"])) == ()
+    assert changed_since(seats, kept) == ()
+    keep(visitor, seats, **{"share-0": "40"})
+    assert changed_since(seats, kept) == ("S1-1 is coated in other zones",)
+    keep(visitor, seats)
     shown = days.plan_in_force(seats)
     assert shown is not None
     acts = [act for act in shown.acts if act.piece == "S1-1"]

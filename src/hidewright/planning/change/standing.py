@@ -145,6 +145,8 @@ def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement], *, lon
             continue
         placed = [p for p in past if p.pass_key == pass_key]
         since = min(p.start for p in placed)
+        if found and job.zones and pass_key in job.stays:
+            since = min(since, found[-1].until)
         until = max(max(p.end, p.dry_until) for p in placed)
         if longer and pass_key == passes[-1]:
             until = max(until, stay.until)

@@ -46,6 +46,7 @@ from hidewright.workshop.days.sharing_queries import (
 )
 from hidewright.workshop.days.what_if_actions import find_relief, seconds_for_relief
 from hidewright.workshop.pieces.queries import rows as piece_rows
+from hidewright.workshop.pieces.zone_queries import zone_texts
 from hidewright.workshop.room.changes import room_told
 from hidewright.workshop.shop.models import Job, Run
 from hidewright.workshop.shop.runs import RunHandle, runner
@@ -167,6 +168,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
     return {
         "slack": _surveyed(job, slack_per_piece(problem, found.plan)),
         "rest": rest_told(job),
+        "zones": zone_texts(job),
         "starts": job.starts.isoformat(),
         "coats": coats_of(job).words,
         "room": room_told(job),

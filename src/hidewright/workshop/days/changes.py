@@ -14,6 +14,7 @@ from hidewright.workshop.days.rest_queries import milestones, rest_differences
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.pieces.route_queries import route_choices
+from hidewright.workshop.pieces.zone_queries import zone_texts
 from hidewright.workshop.room.changes import differences, room_told
 from hidewright.workshop.room.models import DryingSeen
 from hidewright.workshop.shop.models import Job
@@ -38,7 +39,7 @@ def concerned(job: Job, row: Plan) -> frozenset[str]:
     asked = [each.piece for each in holds(job) if each.lifted is None or each.lifted > row.made]
     asked += [each.piece for each in dues(job) if each.lifted is None or each.lifted > row.made]
     routed = [choice.piece for choice in route_choices(job) if _chosen_since(choice, row)]
-    return frozenset(piece for piece in (*asked, *routed) if piece)
+    return frozenset(piece for piece in (*asked, *routed, *_rezoned(job, row)) if piece)
 
 
 def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
@@ -48,6 +49,8 @@ def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
 
 def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _pieces(job, row)
+    for piece in _rezoned(job, row):
+        yield f"{piece} is coated in other zones"
     yield from _waiting(job, row.made)
     for due in dues(job):
         if due.lifted is None and due.made > row.made:
@@ -114,6 +117,17 @@ def _pieces(job: Job, row: Plan) -> Iterator[str]:
         yield f"not planned yet: {_some(now - planned)}"
     if planned - now:
         yield f"no longer on the list: {_some(planned - now)}"
+
+
+def _rezoned(job: Job, row: Plan) -> list[str]:
+    """The pieces whose zones are not those of the plan."""
+    if "zones" not in row.facts:
+        return []
+    then, now = row.facts["zones"], zone_texts(job)
+    planned = row.facts.get("slack") or ()
+    return sorted(
+        piece for piece in then.keys() | now.keys() if piece in planned and then.get(piece) != now.get(piece)
+    )
 
 
 def _some(marks: set[str], most: int = 6) -> str:

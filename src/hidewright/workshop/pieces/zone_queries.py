@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from hidewright.survey.zones import Zone
+from hidewright.survey.zones import Zone, zones_as_text
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.models import Job
 
@@ -33,6 +33,12 @@ def zones_of(kept: Sequence[Mapping[str, Any]]) -> tuple[Zone, ...]:
 def zone_facts(zones: Sequence[Zone]) -> list[dict[str, Any]]:
     """The zones as a row keeps them."""
     return [asdict(zone) for zone in zones]
+
+
+def zone_texts(job: Job) -> dict[str, str]:
+    """The zones of each piece that has some, in words, by its mark."""
+    listed = Piece.objects.filter(job=job, removed=None).exclude(zones=[]).values_list("key", "zones")
+    return {key: zones_as_text(zones_of(kept)) for key, kept in listed}
 
 
 def alike(row: Piece) -> list[Piece]:
