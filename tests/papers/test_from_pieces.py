@@ -8,7 +8,7 @@ from hidewright.charts.faces import unfolded
 from hidewright.papers.from_pieces import SIDES_OF, spray_order_of
 from hidewright.papers.spray_order import spray_order_pdf
 from hidewright.refusals import Refusal
-from hidewright.survey import SHAPES, Piece, make_piece
+from hidewright.survey import SHAPES, Piece, Zone, make_piece
 
 DAY = date(2026, 3, 2)
 
@@ -78,3 +78,15 @@ def test_both_passes_together_visit_every_edge_and_corner_of_a_turned_cushion_on
 def test_no_pieces_no_card() -> None:
     with pytest.raises(Refusal, match="nothing to spray"):
         spray_order_of([], job="x", colour="x", made_on=DAY)
+
+
+def test_a_piece_in_zones_has_one_order_that_says_what_comes_first_and_what_is_masked() -> None:
+    zones = (Zone("flap and arms", 0.4, "face"), Zone("back and face", 0.6, "arms", moved=True))
+    seats = [
+        make_piece(key=f"S{n}", name="Seat", group="", shape="cushion", length=0.6, width=0.5, thickness=0.1, zones=zones)
+        for n in (1, 2)
+    ]  # fmt: skip
+    (kind,) = spray_order_of(seats, job="Job", colour="Tan", made_on=date(2026, 3, 2)).kinds
+    assert kind.codes == ("S1", "S2")
+    assert kind.name == "Cushion with a border, in zones"
+    assert "first flap and arms (mask face); then, turned, back and face (mask arms)" in kind.lies

@@ -8,6 +8,7 @@ from hidewright.charts.faces import SprayStop, rim_order, usual_order
 from hidewright.papers.spray_order import LikePieces, SprayOrderCard
 from hidewright.refusals import Refusal
 from hidewright.survey import SHAPES, Piece
+from hidewright.survey.zones import zones_as_text
 
 SIDES_OF: Final[Mapping[str, Mapping[str, tuple[str, ...]]]] = {
     "panel": {"front": ("top",), "back": ("bottom",)},
@@ -36,7 +37,8 @@ def spray_order_of(
     listed = list(pieces)
     kinds: list[LikePieces] = []
     for shape in dict.fromkeys(piece.shape for piece in listed):
-        alike = [piece for piece in listed if piece.shape == shape]
+        kinds += _in_zones([piece for piece in listed if piece.shape == shape and piece.zones], coats)
+        alike = [piece for piece in listed if piece.shape == shape and not piece.zones]
         kinds += _passes(alike, "front", "lies with its front or top up.", coats)
         kinds += _passes(
             alike, "back", "turned, its back or underside up, when the first side has cured.", coats
@@ -63,6 +65,34 @@ def _passes(alike: list[Piece], side: str, lies: str, coats: str) -> Iterable[Li
             coats,
             _by_name(group),
         )
+
+
+def _in_zones(alike: list[Piece], coats: str) -> Iterable[LikePieces]:
+    """One block for each set of zones: the same stops zone by zone, each where it belongs to the zone."""
+    groups: dict[tuple[tuple[str, ...], str], list[Piece]] = {}
+    for piece in alike:
+        sides = (*_sides(piece, "front"), *_sides(piece, "back"))
+        groups.setdefault((sides, zones_as_text(piece.zones)), []).append(piece)
+    for (sides, _), group in groups.items():
+        shape = SHAPES[group[0].shape].words.partition(" (")[0]
+        yield LikePieces(
+            f"{shape[:1].upper()}{shape[1:]}, in zones",
+            tuple(piece.key for piece in group),
+            rim_order("top") if group[0].shape in RIMMED else usual_order(sides),
+            f"It is coated in zones, each in this order as far as it goes: {_zone_words(group[0])}.",
+            coats,
+            _by_name(group),
+        )
+
+
+def _zone_words(piece: Piece) -> str:
+    """“first flap and sides (mask back and face); then, turned, back and face”."""
+    words = []
+    for number, zone in enumerate(piece.zones):
+        turned = ", turned," if zone.moved else ""
+        masked = f" (mask {zone.masked})" if zone.masked else ""
+        words.append(f"{'then' if number else 'first'}{turned} {zone.name}{masked}")
+    return "; ".join(words)
 
 
 def _by_name(group: list[Piece]) -> tuple[tuple[str, tuple[str, ...]], ...]:

@@ -76,15 +76,8 @@ def audit(
     Nothing may be planned before minute `now`. `standing` is how things stand now: with it nothing that lies there may be moved, laid onto or cut short in its drying.
     """
     wanted = {o.key: (job.piece, o) for job, o in problem.operations()}
-    case = _Case(
-        problem,
-        plan,
-        wanted,
-        {p.operation: p for p in plan.placements},
-        {(s.piece, s.pass_key): s for s in plan.stays},
-        done,
-        now,
-    )
+    placed = {p.operation: p for p in plan.placements}
+    case = _Case(problem, plan, wanted, placed, {(s.piece, s.pass_key): s for s in plan.stays}, done, now)
     whole = tuple(_everything_once(case))
     if whole:
         return whole
