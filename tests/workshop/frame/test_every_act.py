@@ -86,7 +86,7 @@ def test_a_row_of_another_job_is_not_there(name: str, world: World, browser: Bro
     assert not changes(before, rows())
 
 
-SHOWN = {"vessel": "cup", "own_cup": "own", "cup_colour": "cup", "stick_photo": "cup", "brought_job_list": "file", "edit_piece": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
+SHOWN = {"vessel": "cup", "own_cup": "own", "cup_colour": "cup", "stick_photo": "cup", "brought_job_list": "file", "edit_piece": "piece", "piece_zones": "piece", "snag_picture": "snag", "snag_letter_pdf": "snag", "recipe_curves": "recipe", "piece_in": "piece", "sign_receipt": "delivery", "receipt_pdf": "delivery", "agree": "sheet", "colour_sheet_pdf": "sheet", "panel_tags_pdf": "sheet"}  # fmt: skip
 """Pages about one row of a job."""
 
 
