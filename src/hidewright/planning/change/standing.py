@@ -137,7 +137,7 @@ def _past(
 
 def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement], *, longer: bool) -> list[Stay]:
     """Where a piece lay and lies; `longer` when it may lie on as it was planned after it has cured, the rack being full."""
-    found = []
+    found: list[Stay] = []
     passes = tuple(dict.fromkeys(o.pass_key for o in job.operations[:count] if o.on_table))
     for pass_key in passes:
         stay = before.stay_of(job.piece, pass_key)

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("workshop", "0003_repairs"),
+        ("workshop", "0004_quote_accepted"),
     ]
 
     operations = [
