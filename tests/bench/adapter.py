@@ -105,9 +105,12 @@ def no_set_ups(problem: Problem) -> Problem:
 
 def planned_with_odds(
     problem: Problem, *, seconds: float, logged: int
-) -> tuple[Plan, tuple[date, date] | None]:
-    """A plan with the planner's own likely and sure day (None where it gives none), snags, absence and weather left out; `logged` jobs have taught the shop's bias."""
+) -> tuple[Plan, tuple[date, date, float, float] | None]:
+    """A plan with the planner's own likely and sure day and the chance 0..1 that it gives each (None where it gives none), snags, absence and weather left out; `logged` jobs have taught the shop's bias."""
     spreads = Spreads(logged=logged, snags=0.0, absence=0.0, weather=0.0)
     result = plan_days(problem, seconds=seconds, spreads=spreads)
     assert result.plan is not None
-    return result.plan, (result.odds.likely, result.odds.sure) if result.odds else None
+    odds = result.odds
+    if odds is None:
+        return result.plan, None
+    return result.plan, (odds.likely, odds.sure, odds.chance(odds.likely), odds.chance(odds.sure))

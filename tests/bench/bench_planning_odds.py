@@ -28,7 +28,7 @@ LOGGED = 5
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """A plan with the working days by which it is done one time in two and nine times in ten, before and after jobs were logged."""
+    """A plan with the working days by which it is done one time in two and nine times in ten, before and after jobs were logged; `chances` 0..1 that the planner itself gives the two days before."""
 
     shop: Shop
     plan: Record
@@ -37,6 +37,7 @@ class Promise:
     sure: int
     likely_after: int
     sure_after: int
+    chances: tuple[float, float]
 
     def days(self, spread: Spread) -> list[int]:
         """The working day on which it ends in each simulated shop."""
@@ -57,9 +58,10 @@ def promise(case: Case) -> Promise | None:
     shop, record = shop_of(problem), record_of(problem, plan)
     reading = best_reading(shop, record).reading
     numbers = [
-        shop.days_until((day - problem.calendar.start).days * DAY + DAY - 1) for day in (*before, *after)
+        shop.days_until((day - problem.calendar.start).days * DAY + DAY - 1)
+        for day in (*before[:2], *after[:2])
     ]
-    return Promise(shop, record, reading, *numbers)
+    return Promise(shop, record, reading, *numbers, before[2:])
 
 
 def share(days: list[list[int]], limits: list[int]) -> float:
@@ -87,6 +89,12 @@ def run() -> list[dict[str, Any]]:
             row(f"odds: likely day holds ({name})", fifty, "% of shops", "45 to 55" if spread is EACH_TIME else "", 45 <= fifty <= 55 if judge else None, told),
             row(f"odds: sure day holds ({name})", ninety, "% of shops", "85 to 95" if spread is EACH_TIME else "", 85 <= ninety <= 95 if judge else None, told),
         ]  # fmt: skip
+    own = [100 * sum(p.chances[which] for p in made) / len(made) for which in (0, 1)]
+    told = "days are whole: the first with a chance of .5 or more has more than .5, so that no forecast in days holds one time in two"
+    rows += [
+        row("odds: chance that the planner gives its likely day", own[0], "%", "as often as it holds", None, told),
+        row("odds: chance that the planner gives its sure day", own[1], "%", "as often as it holds", None, told),
+    ]  # fmt: skip
     before = sum(p.sure - p.likely for p in made)
     after = sum(p.sure_after - p.likely_after for p in made)
     days = [p.days(SHOPS_BIAS) for p in made]

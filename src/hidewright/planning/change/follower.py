@@ -19,7 +19,7 @@ from ..problem.model import GAP, Problem
 from ..solve.floor import Lies, Stayed
 from ..solve.line import IN_ORDER, line_of
 from ..solve.lister import foreman_of
-from ..solve.policy import Policy
+from ..solve.policy import Listing, Policy
 from ..solve.runs import Done, Follow, Run, Start, plan_of
 from ..solve.steps import Shop
 from .standing import Standing, whole_plan
@@ -27,6 +27,8 @@ from .standing import Standing, whole_plan
 HALF_HOUR = 30
 MOST = 0.8
 """Share of a session's minutes that must keep their day, or their person, for the session to have kept it."""
+SHIFTS = 0.5
+"""Share of the tries near the best way that move a session among the others of its day, where work dries longer than it was planned to."""
 LATER = 0.04
 """What a day after the earliest end costs, against 1 for all sessions that keep their start."""
 
@@ -83,6 +85,7 @@ class Follower:
         self.book = Book(problem, before, standing.done, free)
         self.follow = follow_of(problem, shop, before, free)
         self.rng = random.Random(0)
+        self.shifts = 0.0
 
     def best(self, over: Callable[[], bool]) -> Run | None:
         """The run that keeps most; None when none ends within the calendar."""
@@ -111,7 +114,21 @@ class Follower:
         there = line_of(self.problem, self.shop, self.before)
         line = replace(follow, starts=there.starts, early=there.early)
         in_order = replace(IN_ORDER, starts=line.starts)
+        sooner = sooner_starts(self.shop, self.before, line.starts)
+        ahead = replace(line, starts=sooner)
+        in_time = replace(IN_ORDER, starts=sooner)
+        slower = [
+            (in_time, ahead),
+            (FOLLOWING, replace(follow, starts=sooner, wait=90)),
+            (FOLLOWING, replace(follow, wait=90)),
+            (in_time, replace(ahead, after=False)),
+            (in_time, replace(ahead, wait=10)),
+        ]
+        if sooner == line.starts:
+            slower = []
+        self.shifts = SHIFTS if slower else 0.0
         return [
+            *slower,
             (in_order, replace(line, after=False)),
             (in_order, line),
             (in_order, replace(line, after=False, lead=0)),
@@ -153,6 +170,8 @@ class Follower:
         """A way near this one: a few more pieces are let go, or fewer, or hands wait for more or less time."""
         rng, follow = self.rng, way.follow
         bound = self.follow.loose
+        if rng.random() < self.shifts:
+            return self._shifted(way)
         what = rng.random()
         if what < 0.55:
             slipped = (
@@ -172,6 +191,32 @@ class Follower:
                 after=rng.random() < 0.3,
             )
         return way.policy, follow
+
+    def _shifted(self, way: _Way) -> tuple[Policy, Follow]:
+        """A way in which some session of a day that is not kept comes sooner or later among the others of that day."""
+        rng, starts = self.rng, way.follow.starts
+        late = set(self._slipped(way))
+        days = {
+            int(starts[o.key]) // DAY
+            for piece in late
+            for step in self.shop.steps[piece]
+            for o in step.operations[:1]
+            if o.key in starts
+        }
+        first = sorted(days)[: rng.choice((1, 2, 4))]
+        found = [keys for session, keys in self.book.sessions if session.start // DAY in first]
+        if not found:
+            return way.policy, way.follow
+        new = dict(starts)
+        by = rng.choice((-120, -60, -30, -15, 15, 30, 60, 120))
+        for keys in rng.sample(found, min(len(found), rng.choice((1, 1, 2)))):
+            for key in keys:
+                day = int(new[key]) // DAY * DAY
+                new[key] = min(max(new[key] + by, day), day + DAY - 1)
+        policy = way.policy
+        if isinstance(policy, Listing):
+            policy = replace(policy, starts=new)
+        return policy, replace(way.follow, starts=new)
 
     def _slipped(self, way: _Way) -> list[int]:
         """The pieces that do not keep their day though they were to, those of the first such days: let go, they make room for the others."""
@@ -261,6 +306,31 @@ def follow_of(problem: Problem, shop: Shop, before: Plan, free: Collection[str])
         places=_places(problem, shop, before),
         loose=frozenset(number for number, job in enumerate(problem.jobs) if job.piece in free),
     )
+
+
+def sooner_starts(shop: Shop, before: Plan, starts: Mapping[str, float]) -> dict[str, float]:
+    """The starts of a plan, each so much sooner that what follows on the same piece and day still begins when it was to, though what comes before it dries longer now; none before its day opens."""
+    placed = {p.operation: p for p in before.placements}
+    openings = {day.number: day.opening for day in shop.days}
+    found = dict(starts)
+    for steps in shop.steps:
+        later, sooner = None, 0
+        for step in reversed(steps):
+            first, last = (placed.get(step.operations[at].key) for at in (0, -1))
+            if first is None or last is None:
+                later, sooner = None, 0
+                continue
+            day = first.start // DAY
+            if later is None or later.start // DAY != day:
+                sooner = 0
+            else:
+                sooner = max(0, last.end + step.dry + sooner - later.start)
+            opening = openings.get(day, 0)
+            sooner = max(0, min(sooner, first.start - opening))
+            key = step.operations[0].key
+            found[key] = starts.get(key, first.start) - sooner
+            later = first
+    return found
 
 
 def run_of(problem: Problem, shop: Shop, start: Start, before: Plan) -> Run | None:
