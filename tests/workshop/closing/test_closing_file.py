@@ -13,6 +13,7 @@ from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 from pytest_django import Settings
 
@@ -30,6 +31,8 @@ from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.handover import actions as handover
 from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
+from hidewright.workshop.papers import quote_actions
+from hidewright.workshop.papers.quote_queries import quotes
 from hidewright.workshop.sessions.actions import tell
 from hidewright.workshop.sessions.models import SessionDone
 from hidewright.workshop.shelf.models import MixMove, MixVessel
@@ -73,6 +76,7 @@ def with_the_customer(world: World) -> None:
         )  # fmt: skip
     handover.hand_over(mine.job, to="Élodie Brandão", day=TODAY, signature=STROKES, kit=["50 mL"])
     account.claim(mine.job, "A scuff by the door", [mine.piece], day=TODAY)
+    quote_actions.accept(quotes(mine.job)[0], "Mrs Lind", timezone.localdate(), note="order 4711")
 
 
 Rows = dict[str, dict[Any, dict[str, Any]]]
@@ -117,6 +121,7 @@ def test_in_an_empty_shop_it_is_equal_field_by_field(closed: tuple[World, io.Byt
         "HandOver",
         "PackedPiece",
         "GivenQuote",
+        "QuoteAcceptance",
         "AccountLine",
         "Lesson",
         "Claim",
@@ -335,7 +340,7 @@ def test_a_bit_that_flips_anywhere_is_noticed(closed: tuple[World, io.BytesIO]) 
 
 
 CUSTOMER = (
-    "Mrs Lind: 2 seats", "Quote 1 of", "1 piece, brought by A driver", "signed by A driver", "Nothing was noted of: C1", "Listed and never came in: C2",
+    "Mrs Lind: 2 seats", "Quote 1 of", "Quote 1 was accepted by Mrs Lind on", "1 piece, brought by A driver", "signed by A driver", "Nothing was noted of: C1", "Listed and never came in: C2",
     "north window, on a panel", "Mr Lind", "to Élodie Brandão", "Went along: 50 mL", "Hours of hands", "Arms take longer", "A scuff by the door",
 )  # fmt: skip
 """What the customer's side of the job leaves on the paper."""

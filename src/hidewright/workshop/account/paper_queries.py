@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from hidewright.dates import show_day
 from hidewright.papers.record import Record, RecordPart, RecordTable
 from hidewright.sheets import SheetWriter
 from hidewright.workshop.account import queries as gather
@@ -66,7 +67,7 @@ def after_parts(job: Job) -> tuple[RecordPart, ...]:
         found.append(RecordPart("What it taught", tuple(each.text for each in taught)))
     if kept := gather.claims(job):
         ended = tuple(
-            (str(row.number), f"{row.day:%d %b %Y}", row.what, ", ".join(row.pieces), _ended(row.whose, row.outcome))
+            (str(row.number), show_day(row.day), row.what, ", ".join(row.pieces), _ended(row.whose, row.outcome))
             for row in reversed(kept)
         )  # fmt: skip
         table = RecordTable(

@@ -245,7 +245,7 @@ def deliveries(job: Job) -> tuple[str, ...]:
     """When what was handed over to whom, the oldest first."""
     return tuple(
         f"{counted(row.lines.filter(withdrawn=None, stays='').count(), 'piece')} handed over to {row.to}"
-        + (f" on {row.day:%d %b %Y}" if row.day else "")
+        + (f" on {show_day(row.day)}" if row.day else "")
         for row in reversed(signed(job))
     )
 

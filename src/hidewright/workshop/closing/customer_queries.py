@@ -2,7 +2,10 @@
 
 from collections.abc import Iterator
 
+from django.utils import timezone
+
 from hidewright.charts.signature import signature_of
+from hidewright.dates import show_day
 from hidewright.papers.record import RecordDrawing, RecordPart, RecordTable
 from hidewright.units import counted
 from hidewright.workshop.approvals.models import Agreement, Sheet
@@ -11,7 +14,7 @@ from hidewright.workshop.calls.queries import ballpark_of, counted_words
 from hidewright.workshop.handover.models import HandOver
 from hidewright.workshop.handover.queries import signed
 from hidewright.workshop.intake.models import Arrival, Delivery
-from hidewright.workshop.papers.quote_queries import quotes
+from hidewright.workshop.papers.quote_queries import acceptance, quotes
 from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.door import the_shop
@@ -27,15 +30,18 @@ def first_call(job: Job) -> RecordPart | None:
     for row in Call.objects.filter(job=job, withdrawn=None).order_by("id"):
         made = ballpark_of(row)
         lines.append(
-            f"{row.made:%d %b %Y}, {row.who}: {counted_words(row.counts)}, {row.material}. Told: likely {sign}{made.money.likely:,.0f} "
+            f"{show_day(timezone.localdate(row.made))}, {row.who}: {counted_words(row.counts)}, {row.material}. Told: likely {sign}{made.money.likely:,.0f} "
             f"({sign}{made.money.low:,.0f} to {sign}{made.money.high:,.0f}), {made.days.likely:.0f} working days ({made.days.low:.0f} to {made.days.high:.0f})."
         )
     for quote in reversed(quotes(job)):
-        ready = f", ready by {quote.sure_on:%d %b %Y} nine times in ten" if quote.sure_on else ""
+        ready = f", ready by {show_day(quote.sure_on)} nine times in ten" if quote.sure_on else ""
         lines.append(
-            f"Quote {quote.number} of {quote.made:%d %b %Y}: {quote.name.lower()}, {sign}{quote.net:,.2f} before tax, "
-            f"holds until {quote.valid_until:%d %b %Y}{ready}."
+            f"Quote {quote.number} of {show_day(timezone.localdate(quote.made))}: {quote.name.lower()}, {sign}{quote.net:,.2f} before tax, "
+            f"holds until {show_day(quote.valid_until)}{ready}."
         )
+        if yes := acceptance(quote):
+            how = f" ({yes.note})" if yes.note else ""
+            lines.append(f"Quote {quote.number} was accepted by {yes.name} on {show_day(yes.day)}{how}.")
     return RecordPart("First call and quotes", tuple(lines)) if lines else None
 
 
@@ -58,7 +64,7 @@ def came_in(job: Job) -> RecordPart | None:
         name = f", signed by {row.signed_by}" if row.signed else ", not signed"
         note = f" {row.note}" if row.note else ""
         lines.append(
-            f"Delivery {row.number}, {row.day:%d %b %Y}: {many}, brought by {row.brought_by}{taken}{name}.{note}"
+            f"Delivery {row.number}, {show_day(row.day)}: {many}, brought by {row.brought_by}{taken}{name}.{note}"
         )
     rows = tuple(
         (one.piece.key, one.piece.name, str(one.delivery.number), one.condition)
@@ -104,7 +110,7 @@ def agreements(job: Job) -> RecordPart | None:
             str(row.sheet.number),
             row.variant.name,
             row.name,
-            f"{row.day:%d %b %Y}",
+            show_day(row.day),
             f"{row.light}, {JUDGED.get(row.judged_on, row.judged_on)}",
             f"{row.tolerance:g}",
             "taken back" if row.withdrawn else str(row.version or ""),
@@ -116,7 +122,7 @@ def agreements(job: Job) -> RecordPart | None:
         "What was agreed",
         tuple(lines) if found else (*lines, "Nobody agreed to a colour."),
         RecordTable(head, rows, (0.6, 1.6, 1.5, 1.1, 1.6, 0.9, 1.5)) if rows else None,
-        tuple(_drawn(f"{row.name}, {row.day:%d %b %Y}", row.signature) for row in found if row.signature),
+        tuple(_drawn(f"{row.name}, {show_day(row.day)}", row.signature) for row in found if row.signature),
     )
 
 
@@ -128,7 +134,7 @@ def handed_over(job: Job) -> RecordPart | None:
     return RecordPart(
         "Handed over",
         tuple(line for row in rows for line in _went(row)),
-        pictures=tuple(_drawn(f"{row.to}, {row.day:%d %b %Y}" if row.day else row.to, row.signature) for row in rows if row.signature),
+        pictures=tuple(_drawn(f"{row.to}, {show_day(row.day)}" if row.day else row.to, row.signature) for row in rows if row.signature),
     )  # fmt: skip
 
 
@@ -136,7 +142,7 @@ def _went(row: HandOver) -> Iterator[str]:
     lines = list(row.lines.filter(withdrawn=None).select_related("piece").order_by("piece__order", "id"))
     gone = [line.piece.key for line in lines if not line.stays]
     by = f" by {row.person.name}" if row.person else ""
-    day = f"{row.day:%d %b %Y}" if row.day else ""
+    day = show_day(row.day) if row.day else ""
     yield f"Hand-over {row.number}, {day}: {counted(len(gone), 'piece')} to {row.to}{by}: {', '.join(gone)}."
     for line in lines:
         if line.stays:

@@ -5,7 +5,9 @@ from datetime import date
 from pathlib import Path
 
 from django.conf import settings
+from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.papers.record import Record, RecordPart, RecordPicture, RecordTable
 from hidewright.units import show_area, show_volume
 from hidewright.workshop.account.paper_queries import after_parts
@@ -47,7 +49,7 @@ def closing_record(
             job.client and f"For {job.client}",
             job.kind,
             job.registration and f"Registration {job.registration}",
-            f"{the_shop().name}, {made_on.isoformat()}",
+            f"{the_shop().name}, {show_day(made_on)}",
         )
         if word
     ]
@@ -117,7 +119,7 @@ def _colours(job: Job) -> RecordPart | None:
             str(row.reading),
             str(row.version or ""),
             f"{row.tolerance:g}",
-            f"{row.made:%d %b %Y}",
+            show_day(timezone.localdate(row.made)),
             "withdrawn" if row.withdrawn else "",
         )
         for row in Target.objects.filter(job=job).select_related("reading", "version__colour").order_by("id")
@@ -149,7 +151,13 @@ def _poured(job: Job) -> RecordPart | None:
 
 def _readings(job: Job) -> RecordPart | None:
     rows = tuple(
-        (row.name, row.source, row.state, f"{row.made:%d %b %Y}", "struck out" if row.struck else row.note)
+        (
+            row.name,
+            row.source,
+            row.state,
+            show_day(timezone.localdate(row.made)),
+            "struck out" if row.struck else row.note,
+        )
         for row in job.readings.all()
     )
     head = ("Reading", "From", "State", "Day", "Note")
@@ -159,7 +167,13 @@ def _readings(job: Job) -> RecordPart | None:
 def _used(job: Job) -> RecordPart | None:
     units = the_shop().units
     rows = tuple(
-        (row.stage, str(len(row.done)), show_volume(row.millilitres, units), f"{row.made:%d %b %Y}", row.note)
+        (
+            row.stage,
+            str(len(row.done)),
+            show_volume(row.millilitres, units),
+            show_day(timezone.localdate(row.made)),
+            row.note,
+        )
         for row in Use.objects.filter(job=job, struck=None)
     )
     head = ("Stage", "Pieces", "Used", "Day", "Note")
@@ -177,10 +191,10 @@ def _plan(job: Job) -> RecordPart | None:
         planned[act.piece] = (done + bool(act.key in stands and stands[act.key].done), of + 1)
     made = Plan.objects.filter(job=job).count()
     last = max((one.at for one in stands.values() if one.done and one.at), default=None)
-    lines = [f"{made} plan{'s' if made > 1 else ''} made; the one in force ends on {plan.finish:%d %b %Y}."]
+    lines = [f"{made} plan{'s' if made > 1 else ''} made; the one in force ends on {show_day(plan.finish)}."]
     if job.promised:
-        lines.append(f"Promised: {job.promised:%d %b %Y}.")
-    lines.append(f"Last work noted: {last:%d %b %Y}." if last else "No work is noted as done.")
+        lines.append(f"Promised: {show_day(job.promised)}.")
+    lines.append(f"Last work noted: {show_day(last)}." if last else "No work is noted as done.")
     rows = tuple((piece, f"{done} of {of}") for piece, (done, of) in sorted(planned.items()))
     return RecordPart("Plan and what was done", tuple(lines), RecordTable(("Piece", "Steps done"), rows))
 
