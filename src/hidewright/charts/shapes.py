@@ -6,6 +6,10 @@ from functools import lru_cache
 from hidewright.charts import ink
 
 _PLAIN, _EDGE = "#f4f4f4", "#d9d9d9"
+_FILLED = "#8fbf98"
+_SQUARE: tuple[str, tuple[str, ...]] = ("M12,8 H58 V40 H12 Z", ())
+_FOOT, _HIGH = 42.0, 36.0
+"""Where the drawings end below, and how high they are at most."""
 _DRAWN: dict[str, tuple[str, tuple[str, ...]]] = {
     "panel": ("M10,38 L20,8 H60 L50,38 Z", ()),
     "cushion": ("M8,24 Q8,20 14,19 L24,9 Q27,7 32,7 H56 Q62,7 60,12 L52,22 Q50,25 45,25 H12 Q8,25 8,24 Z", ("M8,24 V35 Q8,38 12,38 H45 Q50,38 52,35 L60,24 V12",)),
@@ -36,6 +40,25 @@ def shape_drawings(kinds: Iterable[tuple[str, bool, bool]]) -> str:
     return f'<svg xmlns="http://www.w3.org/2000/svg" width="0" height="0" class="drawings" aria-hidden="true">{drawn}</svg>'
 
 
+def shape_filled(shape: str, share: float) -> str:
+    """SVG of a shape filled from below up to a share of it, 0 to 1; it says nothing by itself: words stand beside it."""
+    face, lines = _DRAWN.get(shape, _SQUARE)
+    paths = (*lines, face)
+    key = ink.key_of("filled", shape)
+    high = _HIGH * min(max(share, 0.0), 1.0)
+    body = "".join(f'<path d="{path}" fill="{_PLAIN}"/>' for path in paths)
+    clip = f'<clipPath id="{key}">{"".join(f"""<path d="{path}"/>""" for path in paths)}</clipPath>'
+    filled = f'<g clip-path="url(#{key})">{ink.rect(0, _FOOT - high, 76, high, _FILLED)}</g>'
+    outline = "".join(
+        f'<path d="{path}" fill="none" stroke="{ink.INK}" stroke-width="1.2" stroke-linejoin="round"/>'
+        for path in paths
+    )
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 76 48" width="76" height="48" class="shape" '
+        f'aria-hidden="true">{body}{clip}{filled}{outline}</svg>'
+    )
+
+
 def _key(shape: str, sat_on: bool, turned: bool) -> str:
     return ink.key_of("shape", shape, sat_on, turned)
 
@@ -49,7 +72,7 @@ def _framed(body: str, label: str) -> str:
 
 @lru_cache(maxsize=64)
 def _drawing(shape: str, sat_on: bool, turned: bool) -> str:
-    face, lines = _DRAWN.get(shape, ("M12,8 H58 V40 H12 Z", ()))
+    face, lines = _DRAWN.get(shape, _SQUARE)
     ids = f"{_key(shape, sat_on, turned)}p"
     fill = ink.pattern_fill("hatch", ids) if sat_on else _PLAIN
     drawn = [ink.pattern_defs(["hatch"], ids)] if sat_on else []

@@ -15,6 +15,7 @@ from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import back_to, job_page, toast, toast_last
 from hidewright.workshop.front import job_actions as steps
 from hidewright.workshop.front.header import job_header
+from hidewright.workshop.front.interior_queries import in_words, interior
 from hidewright.workshop.front.summary_queries import job_page_of
 from hidewright.workshop.front.way import way
 from hidewright.workshop.shop import undo as acts
@@ -87,7 +88,13 @@ def job(request: HttpRequest, job_id: int) -> HttpResponse:
     """A job's first page: the way through it, its facts and what was done lately."""
     found = get_object_or_404(Job, pk=job_id)
     header = job_header(found)
-    shown = {"acts": found.acts.all()[:30], "way": way(found, header, the_shop().units)}
+    groups = interior(found)
+    shown = {
+        "acts": list(found.acts.all()[:30]),
+        "way": way(found, header, the_shop().units),
+        "interior": groups,
+        "interior_words": in_words(one for group in groups for one in group.pieces),
+    }
     return job_page(request, found, "job", "jobs/job.html", shown)
 
 

@@ -9,6 +9,7 @@ from hidewright.workshop.intake.models import Arrival, Delivery, Picture, Pictur
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.queries import rows
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import remembered
 
 SHOWN = 60
 """Pictures on one page."""
@@ -110,6 +111,7 @@ class CountedIn:
     ours: int
 
 
+@remembered
 def counted_in(job: Job) -> CountedIn:
     """The same in two numbers, with two questions to the database."""
     ours = rows(job).filter(by_us=True)
