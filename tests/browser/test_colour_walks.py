@@ -275,6 +275,7 @@ def test_the_target_is_shifted_looked_at_first_and_comes_back(phone: Page, aimed
     expect(phone.locator("section[aria-labelledby=target-h] p strong").first).to_have_text(
         lighter.target.name
     )
+    phone.locator("#find details.more > summary").click()
     phone.locator("[name=most]").select_option("3")
     press(phone, "Find recipes")
     press(phone, "Choose Recipe 2-1")

@@ -17,6 +17,7 @@ from hidewright.workshop.colours import queries as gather
 from hidewright.workshop.colours import search_forms as match_form
 from hidewright.workshop.colours import search_queries as shelf_gather
 from hidewright.workshop.colours import swatches
+from hidewright.workshop.colours.alike import in_rows
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.models import Choice, Reading, Recipe
 from hidewright.workshop.frame.acts import once, submitted
@@ -107,6 +108,7 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
     chosen = gather.choice_row(job, number)
     found = gather.newest_recipes(job, number)
     wet = swatches.WetCups.now() if found or chosen else None
+    recipes = [swatches.recipe_shown(row, aimed, wet=wet) for row in found]
     target_start = (
         {"target": aimed.target.id, "old": aimed.old.id if aimed.old else "", "tolerance": aimed.tolerance}
         if aimed
@@ -124,7 +126,8 @@ def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: fo
         "downstream": _downstream(chosen.recipe, found[0]) if chosen and found else (),
         "chosen_at": chosen.made if chosen else None,
         "to_choose": _to_choose(found, chosen, aimed),
-        "recipes": [swatches.recipe_shown(row, aimed, wet=wet) for row in found],
+        "recipes": recipes,
+        "recipe_rows": in_rows(recipes, chosen.recipe_id if chosen else None),
         "cups": [row for row in job_vessels(job, number) if row.kind != MixVessel.Kind.JAR],
         "history": Choice.objects.filter(job=job, recipe__target__colour_number=number).select_related(
             "recipe", "device"
