@@ -2,6 +2,7 @@
 
 import os
 
+import pytest
 from hypothesis import Phase, settings
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command and the app do (machine.one_thread)
@@ -18,3 +19,10 @@ settings.register_profile("mutants", settings.get_profile("same"), phases=[Phase
 
 HUNT = os.environ.get("HIDEWRIGHT_HUNT", "")
 settings.load_profile("mutants" if HUNT == "mutants" else "hunt" if HUNT else "same")
+
+
+@pytest.fixture
+def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read the odds of a day off three runs: for tests of what becomes of a plan. The odds themselves are judged in tests/planning, where the runs are not cut."""
+    for module in ("solve.odds", "solve.days", "change.following", "change.shared"):
+        monkeypatch.setattr(f"hidewright.planning.{module}.FEWEST", 3)

@@ -17,8 +17,8 @@ from pathlib import Path
 from types import FrameType
 from urllib.parse import quote
 
-FAST = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=40"
-"""Nothing in this server has to survive anything."""
+FAST = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c jit=off -c max_connections=40"
+"""Nothing in this server has to survive anything, and no query of a test is worth being compiled for."""
 
 
 def programs() -> Path:

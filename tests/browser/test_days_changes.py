@@ -35,7 +35,7 @@ def quickly(plan: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @pytest.fixture
-def job(transactional_db: None, monkeypatch: pytest.MonkeyPatch) -> Job:
+def job(transactional_db: None, few_runs: None, monkeypatch: pytest.MonkeyPatch) -> Job:
     """Five pieces of the demonstration in its shop, planned by nobody yet; work starts on the coming Monday."""
     monkeypatch.setattr(days, "plan", quickly(days.plan))
     monkeypatch.setattr(days, "replan", quickly(days.replan))

@@ -13,15 +13,27 @@ from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.shop.door import make_link
 from hidewright.workshop.shop.models import Job
 
+DATABASE = {"db", "transactional_db", "django_db_setup", "live_server"}
+"""Fixtures through which a test comes to the database; the fixture that blocks it is there for every test."""
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """What makes a SQLite shop of its own, in processes of its own, says the same whatever database the run has: it runs once."""
+    """What says the same whatever database the run has runs once, on SQLite.
+
+    That is what makes a SQLite shop of its own in processes of its own (`own_sqlite`), and what asks for no database at all: pytest-django lets no query through in such a test.
+    """
     if not os.environ.get("DATABASE_URL"):
         return
-    again = [item for item in items if item.get_closest_marker("own_sqlite")]
-    if again:
-        config.hook.pytest_deselected(items=again)
-        items[:] = [item for item in items if item not in again]
+    once = [item for item in items if item.get_closest_marker("own_sqlite") or not has_database(item)]
+    if once:
+        config.hook.pytest_deselected(items=once)
+        items[:] = [item for item in items if item not in once]
+
+
+def has_database(item: pytest.Item) -> bool:
+    """Whether a test, or any fixture that it uses, may ask the database."""
+    fixtures = set(getattr(item, "fixturenames", DATABASE))
+    return bool(DATABASE & fixtures) or item.get_closest_marker("django_db") is not None
 
 
 @pytest.fixture
@@ -47,7 +59,7 @@ def only_coating(db: None) -> None:
 
 
 @pytest.fixture
-def quick_planning(monkeypatch: pytest.MonkeyPatch) -> None:
+def quick_planning(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Planning, and the search for what would end it sooner, take a moment: what is tested is what becomes of the plan."""
     thinking = days.plan
     monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))

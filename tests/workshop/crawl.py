@@ -85,8 +85,8 @@ class Forms(HTMLParser):
             self.select = ""
 
 
-def pages(visitor: Client) -> Iterator[tuple[str, Any, list[Form]]]:
-    """One page of each kind that a link leads to, from the first on: its path, the answer, and its forms."""
+def pages(visitor: Client, *, papers: bool = True) -> Iterator[tuple[str, Any, list[Form]]]:
+    """One page of each kind that a link leads to, from the first on: its path, the answer, and its forms; papers and other files only where they are wanted."""
     waiting, kinds = deque(["/"]), set()
     while waiting:
         path = waiting.popleft()
@@ -94,7 +94,7 @@ def pages(visitor: Client) -> Iterator[tuple[str, Any, list[Form]]]:
             kind = str(resolve(urlsplit(path).path).url_name)
         except Resolver404:
             continue
-        if kind in kinds or urlsplit(path).netloc:
+        if kind in kinds or urlsplit(path).netloc or not (papers or urlsplit(path).path.endswith("/")):
             continue
         kinds.add(kind)
         answer = visitor.get(path)

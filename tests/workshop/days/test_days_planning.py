@@ -53,7 +53,7 @@ def plan_now(visitor: Client, job: Job) -> None:
 
 
 @pytest.fixture
-def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+def quick(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Let planning think for a moment only: what is tested here is what becomes of the plan."""
     from hidewright.workshop.days import actions as days
 

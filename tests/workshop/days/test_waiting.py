@@ -40,7 +40,7 @@ WEEK = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sun
 
 
 @pytest.fixture(autouse=True)
-def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+def quick(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Let planning think for a moment only."""
     thinking, again = day_steps.plan, day_steps.replan
     monkeypatch.setattr(

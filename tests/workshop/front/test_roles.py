@@ -68,12 +68,17 @@ def allowed(name: str, role: Role, method: str) -> bool:
 def test_every_address_by_role_and_method(
     people: dict[Role, Person], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The door decides before any view is called, so what lies behind is taken away."""
+    """The door decides before any view is called, so what lies behind is taken away, and its words, which are read below."""
     from django.http import HttpResponse
 
     from hidewright.workshop.frame import middleware
 
     reached = middleware.door(lambda request: HttpResponse("in"))
+    monkeypatch.setattr(
+        middleware,
+        "render",
+        lambda request, page, context=None, status=200: HttpResponse(page, status=status),
+    )
     from django.test import RequestFactory
 
     wrong = []
