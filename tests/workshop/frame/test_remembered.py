@@ -77,6 +77,19 @@ def test_a_page_costs_so_many_queries_at_most(
         assert visitor.get(f"/jobs/{job.pk}/{page}").status_code == 200
 
 
+def test_a_refused_form_costs_no_more_than_its_page(visitor: Client, job: Job) -> None:
+    """But for the token, the form and the step that was refused: the page is gathered once, as when it is asked for (163 queries without)."""
+    where = f"/jobs/{job.pk}/quantities/"
+    survey.import_csv(job, demo.text("pieces.csv"))
+    products.import_csv(demo.text("products.csv"))
+    visitor.get(where)
+    with CaptureQueriesContext(connection) as page:
+        visitor.get(where)
+    with CaptureQueriesContext(connection) as refused:
+        assert visitor.post(where, {"colour_coats": "many", "act": "a"}).status_code == 422
+    assert len(refused) <= len(page) + 16
+
+
 @pytest.fixture
 def planned(visitor: Client, job: Job, quick_planning: None) -> Job:
     """A small job that starts today, planned in a moment, with taps, a wait, a piece that hurries and one that goes again."""

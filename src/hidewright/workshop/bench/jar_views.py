@@ -31,6 +31,7 @@ from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 
 
 @require_http_methods(["GET"])
@@ -49,6 +50,7 @@ def _find(jar_id: int) -> MixVessel:
     return get_object_or_404(MixVessel.objects.select_related("job"), pk=jar_id, kind=MixVessel.Kind.JAR)
 
 
+@reads_once
 def _page(
     request: HttpRequest,
     row: MixVessel,

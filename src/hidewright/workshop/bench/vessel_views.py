@@ -34,6 +34,7 @@ from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixTurn, MixVessel, Product
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 
 
 @require_http_methods(["GET"])
@@ -48,6 +49,7 @@ def _find(job_id: int, vessel_id: int) -> tuple[Job, MixVessel]:
     return job, get_object_or_404(MixVessel.objects.select_related("job"), pk=vessel_id, job=job)
 
 
+@reads_once
 def _vessel(
     request: HttpRequest,
     job: Job,

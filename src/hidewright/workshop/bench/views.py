@@ -26,6 +26,7 @@ from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.units import shown_volume
 
 
@@ -35,6 +36,7 @@ def mixing(request: HttpRequest, job_id: int) -> HttpResponse:
     return _bench(request, get_object_or_404(Job, pk=job_id))
 
 
+@reads_once
 def _bench(
     request: HttpRequest,
     job: Job,

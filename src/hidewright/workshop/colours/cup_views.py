@@ -31,6 +31,7 @@ from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 
@@ -89,6 +90,7 @@ def advice_shown(advice: Any, measured: Callable[[str, float], str]) -> list[dic
     ]
 
 
+@reads_once
 def _page(
     request: HttpRequest, job: Job, vessel: MixVessel, *, status: int = 200, **sent: Any
 ) -> HttpResponse:

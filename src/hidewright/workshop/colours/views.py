@@ -39,6 +39,7 @@ from hidewright.workshop.pigments.models import Lamp
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shelf.vessel_queries import job_vessels
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 
 
 class ColourForm(TypedColourForm):
@@ -98,6 +99,7 @@ def _to_choose(found: list[Recipe], chosen: Choice | None, aimed: gather.TargetV
     return chosen is None or chosen.recipe_id not in {row.pk for row in found}
 
 
+@reads_once
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
     number = colour_numbered(job, number_of(request)).number
     aimed = gather.target(job, number)

@@ -46,6 +46,7 @@ from hidewright.workshop.pieces.queries import piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
+from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.runs import start_run
 
 SECONDS_EACH = 4
@@ -63,6 +64,7 @@ def days(request: HttpRequest, job_id: int, day: str = "") -> HttpResponse:
     return _page(request, get_object_or_404(Job, pk=job_id), day)
 
 
+@reads_once
 def _page(
     request: HttpRequest,
     job: Job,

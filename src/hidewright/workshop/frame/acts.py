@@ -17,7 +17,7 @@ A view of an act is written so:
 and where the answer leads come to be together or not at all: after a kill nothing is done, and the form can be sent again at once.
 A second send gets the answer of the first. Of two at the same time one does it; the other waits for it (SQLite holds it back at the
 start of its transaction, PostgreSQL at the token's row) and then gets the same answer.
-A refusal rolls everything back, leaves the token free, and is shown outside the transaction.
+A refusal rolls everything back, leaves the token free, and is shown outside the transaction, on a page that gathers each thing once.
 """
 
 from collections.abc import Callable, Mapping
@@ -32,6 +32,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.forms import refuse
 from hidewright.workshop.shop.models import Token
+from hidewright.workshop.shop.page_cache import remembering
 
 View = Callable[..., HttpResponse]
 Page = Callable[[], HttpResponse]
@@ -69,7 +70,8 @@ def once(view: View) -> View:
                 _keep_session(request)
                 return response
         except NotDone as refused:
-            return refused.page()
+            with remembering():
+                return refused.page()
 
     return wrapped
 

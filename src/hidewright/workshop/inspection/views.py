@@ -33,6 +33,7 @@ from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signat
 from hidewright.workshop.inspection.paper_queries import inspection_record
 from hidewright.workshop.inspection.sign_off_queries import hindrances
 from hidewright.workshop.shop.models import Job, Person
+from hidewright.workshop.shop.page_cache import reads_once
 
 BY_READING = (Check.COLOUR, Check.COLOUR_EYE)
 FIGURE_CHECKS = [
@@ -147,6 +148,7 @@ class StrikeForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=240)
 
 
+@reads_once
 def inspection_page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
     """The page, with the forms that were sent in place of the empty ones."""
     shown = gather.pieces(job)

@@ -22,6 +22,7 @@ from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
@@ -191,6 +192,7 @@ def routes(request: HttpRequest) -> HttpResponse:
     return render(request, "routes/list.html", {"lines": lines, "nothing": nothing})
 
 
+@reads_once
 def _page(
     request: HttpRequest,
     key: str,

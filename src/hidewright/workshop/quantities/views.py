@@ -30,6 +30,7 @@ from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 PERCENT = ("solids_colour", "solids_clear", "transfer", "wiped_transfer", "area_sd", "build_sd", "transfer_sd", "piece_sd")  # fmt: skip
@@ -225,6 +226,7 @@ def odds_chart(spread: Spread, in_hand: float, units: str) -> SafeString:
     return mark_safe(to_svg(spec, label=words))  # noqa: S308 - our own SVG, text escaped
 
 
+@reads_once
 def _page(
     request: HttpRequest,
     job: Job,
