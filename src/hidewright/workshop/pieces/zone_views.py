@@ -56,7 +56,7 @@ class ZonesForm(forms.Form):
             ),
             "masked": forms.CharField(label="Masked or held up meanwhile", max_length=120, required=False),
             "masking": forms.IntegerField(
-                label="Minutes of masking",
+                label="Masking, min",
                 min_value=1,
                 max_value=480,
                 required=False,
