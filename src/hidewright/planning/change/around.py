@@ -25,8 +25,6 @@ from .holds import CLEAR, Holds, Lain, Spray, overlapping
 
 REACH = 2 * DAY
 """min for which a stretch must be free where nothing else is known."""
-FAR = 60 * DAY
-"""min beyond which no stretch is looked at: nothing lies for so long."""
 AGAIN = 8
 """How often a run is done again because a piece lay too long."""
 WAKE = 15
@@ -69,15 +67,31 @@ class Around(Foreman):
         self.clears = sorted(
             (s.start, s.end) for sprays in holds.guns.values() for s in sprays if s.product == CLEAR
         )
+        lains = (
+            (index, lain)
+            for index, table in enumerate(shop.problem.tables)
+            for lain in holds.tables.get(table.key, ())
+        )
+        self.lains = sorted(lains, key=lambda each: each[1].since)
+        self.uses = {gun: [s.start for s in sprays] for gun, sprays in holds.guns.items()}
         super().__init__(shop, policy, start, happens=happens, follow=follow)
         self.places = self.floor.rack
         self._racks(start.now)
         for minute in sorted({-(-minute // WAKE) * WAKE for minute in holds.ends}):
-            if minute > start.now:
+            if minute > start.now and self._anybody(minute):
                 heappush(self.events, (minute, len(self.steps) + 999))
         self.hour = -1
         self.lain: list[tuple[int, Lain]] = []
+        self.since: list[int] = []
         self.full: dict[int, tuple[int, int]] = {}
+
+    def _anybody(self, minute: int) -> bool:
+        """Whether any hands are left to the job at a minute: at others there is nothing to look at again."""
+        for hours, ends in zip(self.hours, self.ends, strict=True):
+            place = bisect_right(ends, minute)
+            if place < len(hours) and hours[place][0] <= minute:
+                return True
+        return False
 
     def _racks(self, now: int) -> None:
         if self.places is not None:
@@ -123,7 +137,8 @@ class Around(Foreman):
         """Clear is one mix for all: it is used after the others have used theirs that day, out of what is open."""
         if self.today is None:
             return True
-        today = [use for use in self.clears if self.today.opening <= use[0] < self.today.closing]
+        first = bisect_left(self.clears, (self.today.opening, 0))
+        today = self.clears[first : bisect_left(self.clears, (self.today.closing, 0))]
         if not today:
             return True
         if now < max(end for _, end in today):
@@ -170,7 +185,9 @@ class Around(Foreman):
         today = self.today
         if today is None:
             return []
-        return [s for s in self.holds.guns.get(gun, ()) if today.opening <= s.start < today.closing]
+        starts = self.uses.get(gun, ())
+        here = slice(bisect_left(starts, today.opening), bisect_left(starts, today.closing))
+        return list(self.holds.guns.get(gun, ())[here])
 
     def _changes(self, gun: int, theirs: Sequence[Spray], product: str, now: int) -> int:
         """Changes of product that this gun would have today, the others' later ones included."""
@@ -194,10 +211,11 @@ class Around(Foreman):
         if self.full.get(piece) == (self.floor.freed, now // LOOK):
             return False
         until = now + self.reach.get(piece, REACH)
+        lains = self._lain_from(now)
         kept = [
             (index, (lain.at, lain.end, OPEN))
-            for index, lain in self._lain_from(now)
-            if lain.since < until and lain.until > now
+            for index, lain in lains[: bisect_left(self.since, until)]
+            if lain.until > now
         ]
         for index, stretch in kept:
             insort(self.floor.tables[index], stretch)
@@ -213,16 +231,12 @@ class Around(Foreman):
                 self.floor.no_place.pop(piece, None)
 
     def _lain_from(self, now: int) -> list[tuple[int, Lain]]:
-        """The stretches that are held from about now on, with the index of their table."""
+        """The stretches that are held from about now on, with the index of their table, by the minute from which they are."""
         if self.hour != now // 60:
             self.hour = now // 60
             since = self.hour * 60
-            self.lain = [
-                (index, lain)
-                for index, table in enumerate(self.shop.problem.tables)
-                for lain in self.holds.tables.get(table.key, ())
-                if lain.until > since and lain.since < since + FAR
-            ]
+            self.lain = [each for each in self.lains if each[1].until > since]
+            self.since = [lain.since for _, lain in self.lain]
         return self.lain
 
 

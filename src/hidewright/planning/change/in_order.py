@@ -194,7 +194,8 @@ class _Waits:
         if p.gun is not None:
             if p.gun in self.guns:
                 node.ends.append(self.guns[p.gun])
-            node.held = tuple((s.start, s.end) for s in self.holds.guns.get(p.gun, ()))
+            uses = self.holds.guns.get(p.gun, ())
+            node.held = tuple((s.start, s.end) for s in uses if s.end > node.least)
             self.guns[p.gun] = number
         if p.piece in self.piece:
             node.dries.append(self.piece[p.piece])
@@ -216,7 +217,8 @@ class _Waits:
         mine = self.lying[key] = [number]
         before = [nodes for other, nodes in self.tables[stay.table] if _same_place(other, stay)]
         node.dries += [nodes[-1] for nodes in before[-NEAR:]]
-        node.held = (*node.held, *self._held_by_others(stay))
+        theirs = (each for each in self._held_by_others(stay) if each[1] > node.least)
+        node.held = (*node.held, *theirs)
         node.lies = stay.until - stay.since
         self.tables[stay.table].append((stay, mine))
 
