@@ -3,6 +3,7 @@
 import pytest
 from django.test import Client
 
+from hidewright.colour.learning.lots import STRENGTH_MORE
 from hidewright.colour.pigments.generic import SPREAD, generic_set
 from hidewright.refusals import Refusal
 from hidewright.workshop.pigments import actions as shelf
@@ -33,7 +34,7 @@ def test_the_page_offers_them_and_shows_where_each_comes_from(visitor: Client) -
     white = Pigment.objects.get(key="PW6")
     one = visitor.get(f"/pigments/{white.pk}/").content.decode()
     assert "It stands for no product" in one
-    assert f"100 % ± {10 * SPREAD:.0f} of the set’s strength" in " ".join(one.split())
+    assert f"100 % ± {10 * SPREAD**STRENGTH_MORE:.0f} of the set’s strength" in " ".join(one.split())
 
 
 def test_the_colour_page_of_a_shop_without_pigments_names_both_ways_first_and_comes_back(

@@ -51,6 +51,9 @@ class Prior:
             raise Refusal("The kinship of two lots lies from 0 to below 1.", where="kin")
 
 
+STRENGTH_MORE = 1.4
+"""Strength strays more than the shape of the curves where a pigment is known by another bottle: its sd grows with this power of the spread. At a spread of 4 a bottle may be a factor of 2 off (convention of
+this tool, measured in simulated shops: docs/history.md)."""
 USUAL = Prior()
 """Bottles that differ as usual."""
 ROUGH = Prior(strength=0.20, shape=0.08)
@@ -71,6 +74,10 @@ class Lot:
     def __post_init__(self) -> None:
         if not 0.0 < self.spread <= 20.0:
             raise Refusal(f"A spread of {self.spread} times the usual cannot be.", where=self.key)
+
+    def strength_spread(self, prior: Prior) -> float:
+        """sd of its ln strength before anything was seen."""
+        return prior.strength * self.spread**STRENGTH_MORE
 
     @property
     def kind(self) -> str:
@@ -140,8 +147,8 @@ class Stock:
 
     def spread_of(self, number: int) -> tuple[float, float]:
         """How far a lot may be off: sd of ln strength and of its smooth curves."""
-        times = self.lots[number].spread
-        return self.prior.strength * times, self.prior.shape * times
+        lot = self.lots[number]
+        return lot.strength_spread(self.prior), self.prior.shape * lot.spread
 
     def slopes(self, number: int, curve: Array, *, scattering: bool) -> Array:
         """Slopes (31, width) of a lot's k or s by its unknowns."""
