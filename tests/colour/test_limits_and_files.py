@@ -1,5 +1,6 @@
 """Limits lie where the refusals say, files come back as they went, and jars, lights and shelf count as promised; each checked without the code that is judged."""
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
@@ -13,7 +14,7 @@ from hidewright.colour.cups.words import Words
 from hidewright.colour.learning.cup import Cup, Pour
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
-from hidewright.colour.learning.lots import Lot, Prior, Stock, stock_of
+from hidewright.colour.learning.lots import STRENGTH_MORE, Lot, Prior, Stock, stock_of
 from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab, weights
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.pigments.characterise import characterise
@@ -143,6 +144,18 @@ def test_what_was_learned_comes_back_with_its_doubts() -> None:
         np.testing.assert_allclose(two.reflectance, one.reflectance, atol=1e-6)
         assert two.spread() == pytest.approx(one.spread(), rel=1e-4)
     assert back.readings == known.readings == 1
+    # a file of version 0.1.0 counts in the units of its own prior, in which strength strayed no more than shape
+    data = json.loads(write_json(Library.of(known)))
+    older, at = data["learned"], stock.where(1).start
+    del older["strength_more"]
+    scale = np.ones(stock.size)
+    scale[at] = 2.0 ** (STRENGTH_MORE - 1.0)
+    older["mean"] = (known.mean * scale).tolist()
+    older["covariance"] = (known.covariance * np.outer(scale, scale))[np.tril_indices(stock.size)].tolist()
+    old = read_library(json.dumps(data)).learned
+    assert old is not None
+    np.testing.assert_allclose(old.mean, known.mean, atol=1e-9)
+    assert old.forecast(cup.grams).spread() == pytest.approx(known.forecast(cup.grams).spread(), rel=1e-4)
 
 
 @pytest.mark.parametrize("colour", [(50, 10, 20), (30, -5, -8), (80, 2, 15), (65, 0, 0)])

@@ -23,7 +23,7 @@ from hidewright.sheets import Row, SheetWriter, read_each, read_sheet
 
 from .cup import LOT, kind_of
 from .learn import Knowledge, Odd
-from .lots import Lot, Prior, Stock
+from .lots import STRENGTH_MORE, Lot, Prior, Stock
 
 Array = NDArray[np.float64]
 MARK = "pigments"
@@ -111,6 +111,7 @@ def write_json(library: Library) -> str:
         stock = known.stock
         told["learned"] = {
             "prior": asdict(stock.prior),
+            "strength_more": STRENGTH_MORE,
             "base": {"density": stock.base.density, "solids": stock.base.solids},
             "surface": {"k1": stock.surface.k1, "k2": stock.surface.k2},
             "lots": [
@@ -203,6 +204,14 @@ def _pigment(facts: Mapping[str, Any], curves: Mapping[str, Sequence[float]]) ->
     )
 
 
+def _units(stock: Stock, more: float) -> Array:
+    """What brings unknowns (size,) that were written in units of another prior (`lots.STRENGTH_MORE`; 1 up to version 0.1.0) to those of today's."""
+    scale = np.ones(stock.size)
+    for number, lot in enumerate(stock.lots):
+        scale[stock.where(number).start] = lot.spread ** (more - STRENGTH_MORE)
+    return scale
+
+
 def _learned(told: Mapping[str, Any], pigments: Sequence[Pigment], surface: Surface) -> Knowledge:
     facts = {kind_of(p.key): p for p in pigments}
     lots = []
@@ -223,6 +232,9 @@ def _learned(told: Mapping[str, Any], pigments: Sequence[Pigment], surface: Surf
     low = np.tril_indices(stock.size)
     covariance[low] = np.array(told["covariance"], dtype=float)
     covariance = covariance + np.tril(covariance, -1).T
+    if mean.shape == (stock.size,):
+        scale = _units(stock, float(told.get("strength_more", 1.0)))
+        mean, covariance = mean * scale, covariance * np.outer(scale, scale)
     fits = mean.shape == (stock.size,) and bool(np.all(np.isfinite(mean)) and np.all(np.isfinite(covariance)))
     if not fits or np.abs(mean).max() > 50 or np.linalg.eigvalsh(covariance).min() < -1e-6:
         raise Refusal("What was learned cannot be.", where="learned", remedy=REMEDY)
