@@ -189,13 +189,16 @@ def test_what_is_no_whole_copy_changes_nothing(
 @pytest.mark.django_db
 @pytest.mark.parametrize("data", [b"", b"PK", b"name,length\n", b"\x00" * 200])
 def test_what_is_no_copy_at_all_is_refused(data: bytes) -> None:
-    with pytest.raises(Refusal, match="no copy of a shop"):
+    with pytest.raises(Refusal, match="The copy is torn"):
         steps.bring_back(io.BytesIO(data))
 
 
 def test_a_torn_copy_is_refused(told: Job) -> None:
     with pytest.raises(Refusal, match="no copy of a shop, or it is torn"):
         steps.bring_back(cut_off(a_copy()), over=True)
+    whole = a_copy().getvalue()
+    with pytest.raises(Refusal, match="The copy is torn"):
+        steps.bring_back(io.BytesIO(whole[len(whole) // 3 :]), over=True)
     assert Job.objects.filter(pk=told.pk).exists()
 
 

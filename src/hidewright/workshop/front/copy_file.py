@@ -42,7 +42,15 @@ LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token, ViewerL
 """Tables that only matter to the server they were made on."""
 LARGEST = 8 * 2**30
 """Bytes that a copy may unpack to."""
-UNREADABLE = (zipfile.BadZipFile, zlib.error, OSError, EOFError, NotImplementedError, RuntimeError)
+UNREADABLE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    OSError,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    ValueError,
+)
 """What reading a member of a torn zip may end in."""
 PICTURE = re.compile(r"pictures/[0-9a-f]{32}\.(?:jpg|pdf)")
 
@@ -218,7 +226,7 @@ def opened(file: IO[bytes]) -> zipfile.ZipFile:
     """The file as a zip; refuses one that is none, or that would unpack to more than a shop can hold."""
     try:
         packed = zipfile.ZipFile(file)
-    except (zipfile.BadZipFile, OSError) as error:
+    except UNREADABLE as error:
         raise Refusal(
             "This file is no copy of a shop, or it is torn.", remedy="Fetch it again, or take an older copy."
         ) from error
