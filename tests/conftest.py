@@ -24,5 +24,5 @@ settings.load_profile("mutants" if HUNT == "mutants" else "hunt" if HUNT else "s
 @pytest.fixture
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read the odds of a day off three runs: for tests of what becomes of a plan. The odds themselves are judged in tests/planning, where the runs are not cut."""
-    for module in ("solve.odds", "solve.days", "change.following", "change.shared"):
+    for module in ("solve.odds", "solve.days", "change.following"):
         monkeypatch.setattr(f"hidewright.planning.{module}.FEWEST", 3)
