@@ -17,6 +17,7 @@ PURE = (
     "machine",
     "pictures",
     "units",
+    "money",
     "dates",
     "defaults",
     "sheets",

@@ -64,7 +64,7 @@ class Sheet:
             twice = column in self.columns[:n]
             if column and (twice or column not in known):
                 raise Refusal(
-                    f"The column {column} {'stands there twice' if twice else 'is not known here'}.",
+                    f"The column {column} {'is there twice' if twice else 'is not known here'}.",
                     where=f"line {line}",
                     remedy=f"Known are {', '.join(known)}.",
                 )
@@ -235,7 +235,7 @@ def read_each(rows: Sequence[Row], one: Callable[[Row], _T], *, unique: str = ""
             earlier = first.setdefault(row.get(unique), row.line) if unique else row.line
             if earlier != row.line:
                 raise Refusal(
-                    f"{row.get(unique)} stands on line {earlier} too.",
+                    f"{row.get(unique)} is on line {earlier} too.",
                     where=unique,
                     remedy="Give each its own.",
                 )

@@ -377,7 +377,7 @@ def read_stretches(text: str, *, over_midnight: bool = False) -> tuple[tuple[int
                 remedy="Write it like 08:00-12:00.",
             )
         if found and start < found[-1][1]:
-            raise Refusal("The stretches overlap or stand out of order.", remedy="Put the earlier one first.")
+            raise Refusal("The stretches overlap or are out of order.", remedy="Put the earlier one first.")
         found.append((start, end))
         place = match.end()
     return tuple(found)

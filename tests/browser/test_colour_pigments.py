@@ -32,7 +32,7 @@ def test_a_new_shop_begins_from_the_first_screen(phone: Page, where: str) -> Non
     job = open_job("First try", starts=date(2026, 3, 2))
     address = where.format(job=job.pk)
     phone.goto(address)
-    button = phone.get_by_role("button", name="Take the illustrative pigments")
+    button = phone.get_by_role("button", name="Take the generic pigments")
     expect(button).to_be_in_viewport(ratio=1)
     expect(button).to_have_class("button primary")
     expect(phone.get_by_text("For trying out")).to_be_in_viewport()

@@ -197,7 +197,7 @@ def test_a_promise_that_cannot_be_met_is_said_with_what_would_help(planned: Page
         f"The plan ends {count} day{'s' * (count > 1)} late"
     )
     expect(late).to_contain_text("What holds it up")
-    expect(late).to_contain_text("Why no plan can end before")
+    expect(late).to_contain_text("at the very earliest")
     expect(planned.get_by_role("heading", name="What if")).to_be_visible()
     expect(planned.locator(".job-head")).to_contain_text("late")
 

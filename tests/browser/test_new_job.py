@@ -109,7 +109,7 @@ def stock(hands: Craftsperson) -> None:
     films = page.locator("details.panel").filter(has=page.get_by_role("heading", name="Bring drawdowns"))
     films.get_by_label("File").set_input_files(hands.file("drawdowns.csv", demo.text("drawdowns.csv")))
     hands.press("Bring them in")
-    hands.said("drawdowns told within")
+    hands.said("its drawdowns fit")
 
 
 def open_job(hands: Craftsperson) -> None:

@@ -69,7 +69,7 @@ def test_a_library_is_written_that_match_takes(few: Path, ending: str, pigments:
 def test_without_a_shelf_density_is_said_to_be_a_starting_value(few: Path) -> None:
     done = run(str(few))
     assert done.exit_code == 0
-    assert "starting values" in done.stdout
+    assert "usual figures" in done.stdout
     assert "Dark films want several readings" in done.stdout
 
 

@@ -31,7 +31,7 @@ def test_each_says_that_it_is_illustrative_and_where_it_comes_from() -> None:
     assert {g.pigment.key for g in generic_set() if g.published} == PUBLISHED
     for one in generic_set():
         assert one.pigment.illustrative
-        assert one.words.startswith("Illustrative. ")
+        assert one.words.startswith("Generic, of no maker. ")
         assert ("nvented" in one.source) != one.published
         assert len(one.words) <= 200
 

@@ -40,7 +40,7 @@ FILM = {
         (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, step_g=NAN), "step"),
         (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, step_g=0.0), "step"),
         (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, tolerance=0.0), "tolerance"),
-        (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, load=(NAN, 0.2)), "load window"),
+        (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, load=(NAN, 0.2)), "window of pigment"),
         (lambda: AdjustProblem(HELD, TARGET, PIGMENTS, offset=np.full(3, NAN)), "finite"),
         (lambda: AdjustProblem(HELD, TARGET, [*PIGMENTS, PIGMENTS[0]]), "twice"),
         (lambda: Contents({"PW6": 0.0}, 40.0), "no pigment"),

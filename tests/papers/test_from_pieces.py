@@ -37,9 +37,9 @@ def test_like_pieces_share_one_order_whatever_they_are_called() -> None:
         coats="2 coats of colour",
     )
     assert [(k.name, k.codes) for k in card.kinds] == [
-        ("Cushion with a border, first pass", ("A", "B", "C", "D")),
+        ("Cushion with a border, first side", ("A", "B", "C", "D")),
         ("Cushion with a border, second pass", ("C",)),
-        ("Flat panel, first pass", ("E",)),
+        ("Flat panel, first side", ("E",)),
     ]
     told = card.content()["kinds"][0]
     assert told["groups"] == [

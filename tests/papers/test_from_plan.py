@@ -82,7 +82,10 @@ def test_a_day_without_work_is_refused_with_the_days_that_have_some() -> None:
 
 
 def test_maps_of_every_day() -> None:
-    text = text_of(table_maps_pdf(table_maps_of(PLAN, job="Rail car", made_on=MADE)))
+    mark = PLAN.lying[0].piece
+    maps = table_maps_of(PLAN, job="Rail car", made_on=MADE, names={mark: "Armrest"})
+    text = text_of(table_maps_pdf(maps))
+    assert f"{mark} Armrest" in text
     assert "Monday 2 March" in text
     assert "Tuesday 3 March" in text
 

@@ -52,7 +52,7 @@ def test_the_card_scales_the_recipe_to_the_vessel() -> None:
     assert made.total_g == pytest.approx(500 * RECIPE.density, abs=0.2)
     assert made.lines[1].hex == "#f4f4f4"
     assert made.colour == "Biscuit #1"
-    assert dict(made.facts)["D65, daylight"] == "ΔE00 0.4"
+    assert dict(made.facts)["D65, daylight"] == "an eye hardly sees it (ΔE00 0.4)"
     assert dict(made.facts)["Coats to hide the old colour"] == "2"
     assert mixing_card_pdf(made).startswith(b"%PDF")
 

@@ -119,7 +119,7 @@ class Days:
         result, lines = self.result, []
         if self.likely and self.sure:
             lines.append(f"Likely {self.likely:%a %d %b}, nine times in ten {self.sure:%a %d %b %Y}.")
-        bound = f"; no plan can end before {self.not_before:%a %d %b}" if self.not_before else ""
+        bound = f"; at the very earliest {self.not_before:%a %d %b}" if self.not_before else ""
         lines.append(f"If all goes as planned it ends {self.ends:%a %d %b %Y}{bound}.")
         if self.problem.promised:
             late = f"{counted(result.late_days, 'day')} late" if result.late_days else "in time"

@@ -68,7 +68,7 @@ class Pigments:
         lines = [f"{counted(len(self.pigments), 'pigment')}: {', '.join(p.name for p in self.pigments)}."]
         if any(p.illustrative for p in self.pigments):
             lines.append(
-                "Illustrative: a bottle on your shelf may be several times as strong. Bring your own drawdowns."
+                "Generic, of no maker: a bottle on your shelf may be several times as strong. Bring your own drawdowns."
             )
         worst = [(max(pair), name) for fit in self.fits.values() for name, pair in fit.misfit.items()]
         if worst:
@@ -182,7 +182,5 @@ def generic_pigments(*keys: str) -> Pigments:
     known = {one.pigment.key: one.pigment for one in generic_set()}
     strange = [key for key in keys if key not in known]
     if strange:
-        raise Refusal(
-            f"No illustrative pigment is called {strange[0]}.", remedy=f"There are {', '.join(known)}."
-        )
+        raise Refusal(f"No generic pigment is called {strange[0]}.", remedy=f"There are {', '.join(known)}.")
     return Pigments(tuple(known[key] for key in (keys or known)))

@@ -36,7 +36,7 @@ class ActShown:
 
     def __post_init__(self) -> None:
         if self.end <= self.start:
-            raise Refusal("An act must end after it starts.", where=f"{self.piece}: {self.act}")
+            raise Refusal("A step must end after it starts.", where=f"{self.piece}: {self.act}")
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from hidewright.refusals import Refusal
 COMMANDS = {
     "adjust": "Say what to add to a cup that is a little off.",
     "characterise": "Find what each pigment absorbs and scatters from drawdowns.",
-    "copy": "Write a copy of everything the shop has told.",
+    "copy": "Write a copy of everything the shop has entered.",
     "demo": "Do the whole job on the demonstration files, then serve the app.",
     "doctor": "Look whether the shop's data is sound.",
     "eye": "Say what to do with a cup by what an eye saw of it.",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 
 from .files import IN, read_readings
@@ -50,10 +51,10 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
     console = Console(highlight=False)
     if told["taken_for_within"] is not None:
         console.print(
-            f"Its contents are not known: it is taken for a mix that comes within ΔE00 {told['taken_for_within']:.2f} of its reading. "
+            f"Its contents are not known: it is taken for a mix that differs from its reading by {off_with_figure(told['taken_for_within'], 2)}. "
             "Pour in small steps, and read after each."
         )
-    console.print(f"The cup stands ΔE00 {told['now']:.2f} from the target.")
+    console.print(f"The cup is off the target by {off_with_figure(told['now'], 2)}.")
     if told["guessed"]:
         console.print(guess_words(tuple(told["guessed"])))
     if told["stop"]:
@@ -67,7 +68,7 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
         console.print(table)
         off = f", may be off by {way['may_be_off']:.1f}" if way["may_be_off"] else ""
         console.print(
-            f"Ends at ΔE00 {way['delta_e']:.2f}{off}; grows by {way['growth']:.1%}; {way['load']:.1%} pigment then; "
+            f"Ends off by {off_with_figure(way['delta_e'], 2)}{off}; grows by {way['growth']:.1%}; {way['load']:.1%} pigment then; "
             f"one step too many moves it by up to {way['a_step_too_many']:.2f}."
         )
 
@@ -82,7 +83,7 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
 @click.option("--volume", type=float, help="mL in a cup of unknown content.")
 @click.option("--read", "read_name", default="", help="Name of the cup's own reading; the one marked cup.")
 @click.option("--target", default="", help="Name of the target reading; the one marked target, or the first.")
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
 @click.option(
     "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."

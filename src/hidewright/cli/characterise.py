@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 
 from .files import IN, OUT, deliver, named, read_file, read_list
@@ -138,12 +139,12 @@ def _words(told: dict[str, Any], missing: Sequence[str]) -> list[str]:
         shown = ", ".join(f"{one['name']} {one['readings_advised']}" for one in dark[:6])
         more = f" and {len(dark) - 6} more" if len(dark) > 6 else ""
         words.append(
-            f"Dark films want several readings, each at another place, so that the instrument's noise stays under ΔE00 {PROMISE}: {shown}{more}. "
+            f"Dark films want several readings, each at another place, so that the instrument's noise stays under {off_with_figure(PROMISE)}: {shown}{more}. "
             "Give the rows of one film the same name; they are averaged."
         )
     if missing:
         words.append(
-            f"Density and solids of {', '.join(missing)} are starting values (1.2 g/mL, 40 % by volume): bring the shelf with --shelf before you weigh by it."
+            f"Density and solids of {', '.join(missing)} are the usual figures (1.2 g/mL, 40 % by volume): bring the shelf with --shelf before you weigh by it."
         )
     return words
 
@@ -151,14 +152,18 @@ def _words(told: dict[str, Any], missing: Sequence[str]) -> list[str]:
 def _next_words(proposals: Sequence[Mapping[str, Any]], now: float) -> list[str]:
     if not proposals:
         return [
-            f"Colours of mixes are forecast to ΔE00 {now:.2f} on average. One drawdown more would hardly narrow that."
+            f"The colour of a mix is forecast to within {off_with_figure(now, 2)} on average. One drawdown more would hardly narrow that."
         ]
-    words = [f"Colours of mixes are forecast to ΔE00 {now:.2f} on average. What would narrow that most:"]
+    words = [
+        f"The colour of a mix is forecast to within {off_with_figure(now, 2)} on average. What would narrow that most:"
+    ]
     for one in proposals:
         parts = " : ".join(f"{part:g} {name}" for name, part in one["parts_by_volume"].items())
         again = ", once more" if one["once_more"] else ""
         alone = " alone" if len(one["parts_by_volume"]) == 1 else " by volume"
-        words.append(f"  Draw {parts}{alone}{again}: then ΔE00 {one['mixes_foretold_to']:.2f}.")
+        words.append(
+            f"  Draw {parts}{alone}{again}: then within {off_with_figure(one['mixes_foretold_to'], 2)}."
+        )
     return words
 
 

@@ -17,7 +17,7 @@ WHAT = b"a copy of everything in a Hidewright shop"
 @click.argument("file", type=OUT)
 @click.option("--over", is_flag=True, help="Write over a file that is there.")
 def command(file: Path, over: bool) -> None:
-    """Write a copy of everything the shop has told to FILE, while the server runs or not.
+    """Write a copy of everything the shop has entered to FILE, while the server runs or not.
 
     Jobs, colours, cups, days and pictures are in it; what lets a device in is not. Whoever holds the file can read all of it.
     """

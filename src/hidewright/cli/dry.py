@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
@@ -42,7 +43,9 @@ def _milk(pairs: Path | None, amplitude: float | None, power: float | None, ther
         return start if power is None else replace(start, power=power, power_sd=by_hand)
     if amplitude is not None or power is not None:
         raise Refusal(
-            "Give pairs, or the figures they told, not both.", where="--pairs", remedy="Leave one out."
+            "Give pairs, or the figures that come of them, not both.",
+            where="--pairs",
+            remedy="Leave one out.",
         )
     rows = read_file(pairs, lambda text: read_cups(text, [p.key for p in there.drawn]))
     milk = milk_of(rows, stock_before(rows, there), there.learned)
@@ -119,7 +122,7 @@ def _state(read: "Reading | None", asked: str) -> str:
     told = read.conditions.state if read is not None else ""
     if read is not None and not (asked or told):
         raise Refusal(
-            "It is not told whether the reading is wet or dry.",
+            "Nothing says whether the reading is wet or dry.",
             where=read.name,
             remedy="Say --state wet or --state dry, or write it in a column state.",
         )
@@ -135,7 +138,9 @@ def _state(read: "Reading | None", asked: str) -> str:
 def _show(told: dict[str, Any], light: str) -> None:
     milk = told["milk"]
     where = (
-        f"learned from {counted(milk['pairs'], 'pair')}" if milk["pairs"] else "starting values, from memory"
+        f"learned from {counted(milk['pairs'], 'pair')}"
+        if milk["pairs"]
+        else "the usual figures, from memory"
     )
     if milk["given"]:
         where = "as given"
@@ -151,7 +156,7 @@ def _show(told: dict[str, Any], light: str) -> None:
             lines.append(f"{state.capitalize()}, {how}, under {light}: {shown}")
         lines.append(
             f"It dries by {told['dries_by']['dL']:+.1f} in L*, {told['dries_by']['da']:+.1f} in a*, {told['dries_by']['db']:+.1f} in b*: "
-            f"ΔE00 {told['delta_e00']:.2f}. What is not known of the milk alone may shift the forecast by ΔE00 {told['may_be_off']:.1f}."
+            f"{off_with_figure(told['delta_e00'], 2)}. What is not known of the milk alone may shift the forecast by {off_with_figure(told['may_be_off'])}."
         )
         lines.append("Compare dry with dry. A forecast is no reading: let a drawdown dry before you decide.")
     click.echo("\n".join(lines))
@@ -180,7 +185,7 @@ def _show(told: dict[str, Any], light: str) -> None:
 @click.option(
     "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."
 )
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
 @click.option("--light", default="D65", show_default=True, help="The light for the figures.")
 @click.option("--out", type=OUT, help="Write wet and dry to a CSV of readings.")

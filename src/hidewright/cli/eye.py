@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 
@@ -182,8 +183,8 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
 
     console = Console(highlight=False)
     console.print(
-        f"As far as {told['looks']} look{'s' * (told['looks'] != 1)} tell, {told['cup']} is off by about ΔE00 {told['within']:.1f}; "
-        f"the target is known to ± {told['target_may_be_off']:.1f}."
+        f"As far as {told['looks']} look{'s' * (told['looks'] != 1)} show, {told['cup']} is off by {off_with_figure(told['within'])}; "
+        f"the target is known to within {off_with_figure(told['target_may_be_off'])}."
     )
     if told["words"]:
         console.print(told["words"])
@@ -199,7 +200,7 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
     if told["ways"]:
         way = told["ways"][0]
         console.print(
-            f"Then about ΔE00 {way['expected']:.1f} off; it grows by {way['growth']:.1%}; {way['load']:.1%} pigment then. "
+            f"Then off by {off_with_figure(way['expected'])}; it grows by {way['growth']:.1%}; {way['load']:.1%} pigment then. "
             "Stir, and look again."
         )
 
@@ -208,7 +209,7 @@ def _show(told: dict[str, Any], names: dict[str, str]) -> None:
 @click.argument("looks", type=IN)
 @click.option("--target", required=True, help="A family word such as tan, or L* a* b* that you guess.")
 @click.option("--cup", "at_hand", default="", help="The cup at hand; without it that of the last look.")
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
 @click.option(
     "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."

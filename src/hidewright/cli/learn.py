@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 from hidewright.units import counted
 
@@ -124,7 +125,7 @@ def _show(told: Mapping[str, Any]) -> None:
     if told["foretold"]:
         ahead = told["foretold"]
         console.print(
-            f"Before they were read, the drawdowns alone forecast the cups to ΔE00 {ahead['drawdowns']:.2f} on average; "
+            f"Before they were read, the drawdowns alone forecast the cups to within {off_with_figure(ahead['drawdowns'], 2)} on average; "
             f"with what earlier cups had taught, to {ahead['learned']:.2f}; the later half to {ahead['later_half']:.2f}."
         )
     if told["milk"]["pairs"]:
@@ -140,9 +141,9 @@ def _show(told: Mapping[str, Any]) -> None:
     "--pigments",
     "library",
     type=IN,
-    help="What characterise wrote (or learn: then its drawdowns count, and all cups anew).",
+    help="What characterise wrote (or learn: then its drawdowns count, and all cups again).",
 )
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
 @click.option(
     "--stray",

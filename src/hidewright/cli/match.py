@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from hidewright.money import show_money
 from hidewright.refusals import Refusal
 
 from .files import IN, read_file, read_readings
@@ -31,7 +32,7 @@ def load_window(text: str) -> tuple[float, float]:
         return float(low) / 100, float(high if mark else low) / 100
     except ValueError as error:
         raise Refusal(
-            f"“{text}” is no load window.", where="--load", remedy="Write it like 16-20."
+            f"“{text}” is no window of pigment.", where="--load", remedy="Write it like 16-20."
         ) from error
 
 
@@ -114,7 +115,7 @@ def _light_head(light: str, guessed: tuple[str, ...]) -> str:
 def guess_words(guessed: tuple[str, ...]) -> str:
     """What stands under figures that are guesses, for the lights of these names."""
     return (
-        f"Under {' and '.join(guessed)} ΔE00 is a guess: only a colour under another light is known, and the smoothest spectrum of that colour stands in for it. "
+        f"Under {' and '.join(guessed)} ΔE00 is a guess: only a colour under another light is known, and the smoothest spectrum of that colour is taken instead. "
         "Read it with an instrument before you promise anything there."
     )
 
@@ -137,7 +138,9 @@ def _show(
     for rank, recipe in enumerate(result.recipes, start=1):
         hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
         off = (f"{recipe.delta_e[str(v)]:.2f}" for v in problem.lights)
-        table.add_row(str(rank), _grams(recipe, balance), *off, hides, f"{recipe.drop:.2f}", str(recipe.cost))
+        table.add_row(
+            str(rank), _grams(recipe, balance), *off, hides, f"{recipe.drop:.2f}", show_money(recipe.cost)
+        )
     console.print(table)
     console.print(
         f"{result.tried} sets of pigments tried. A drop: ΔE00 of one drop too many in 150 mL.",
@@ -147,13 +150,13 @@ def _show(
         console.print(guess_words(result.guessed), highlight=False)
     if any(p.illustrative for p in problem.pigments):
         console.print(
-            "The pigments are illustrative and invented: bring your own drawdowns.", highlight=False
+            "The pigments are generic and partly invented: bring your own drawdowns.", highlight=False
         )
 
 
 @click.command()
 @click.argument("readings", type=IN)
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option(
     "--shelf", type=IN, help="CSV of the dispersions: key, name, index, density, solids, price_per_litre."
 )

@@ -16,7 +16,7 @@ import click
 def command(name: str, password_from: TextIO | None) -> None:
     """Make the person NAME an owner of the shop, with a password of at least ten characters.
 
-    From then on each device acts for who signed in on it: owners may do everything, the bench does the work, others look.
+    From then on each device works for who signed in on it: owners may do everything, the bench does the work, others look.
     """
     if password_from is not None:
         password = password_from.read().rstrip("\r\n")

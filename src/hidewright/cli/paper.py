@@ -34,7 +34,7 @@ def _made(path: Path, make: Callable[[dict[str, Any]], bytes]) -> bytes:
         raise Refusal(f"This is no JSON: {error}.", where=path.name) from error
     except ODD as error:
         what = f"This is not what was written with --json: {type(error).__name__}, {error}."
-        raise Refusal(what, where=path.name, remedy="Write it anew, and change nothing in it.") from error
+        raise Refusal(what, where=path.name, remedy="Write it again, and change nothing in it.") from error
 
 
 def _write(pdf: bytes, out: Path) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.refusals import Refusal
 from hidewright.sheets import Row, read_each, read_sheet
 
@@ -125,7 +126,7 @@ def command(
     if leather:
         place = _patch(_numbers(leather, 4, "--leather", BOX), "--leather")
     if place is None:
-        raise Refusal("It is not told where the leather lies.", where="--leather", remedy=BOX)
+        raise Refusal("Nothing says where the leather lies.", where="--leather", remedy=BOX)
     if grey:
         lab = np.array(_numbers(grey_lab, 3, "--grey-lab", "Write it like “49.5 0 0”."))
         known = [*known, KnownPatch(_patch(_numbers(grey, 4, "--grey", BOX), "--grey"), lab)]
@@ -150,7 +151,7 @@ def command(
         lightness, a, b = colour.lab
         click.echo(f"{name}: L* {lightness:.1f}, a* {a:.1f}, b* {b:.1f} (D65, 2°), by {found.method}.")
         click.echo(
-            f"It may be off by about {spread:.1f} CIELAB units each way; the known patches came out within ΔE00 {found.residual:.1f}."
+            f"It may be off by about {spread:.1f} CIELAB units each way; the known patches came out off by {off_with_figure(found.residual)}."
         )
 
     deliver(

@@ -47,7 +47,7 @@ def _next_monday() -> date:
     "--rack",
     default=None,
     type=click.IntRange(0, 10_000),
-    help="Pieces that can stand off the tables between two passes; where it is not said, all of them.",
+    help="Pieces that can stand off the tables between two sides; where it is not said, all of them.",
 )
 @click.option(
     "--coats",
@@ -263,9 +263,9 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     console = Console(highlight=False, width=None if sys.stdout.isatty() else 110)
     ends = problem.calendar.moment(result.finish)
     proven = {
-        Outcome.PROVEN: "no plan can end on an earlier day",
-        Outcome.FEASIBLE: f"no plan can end before {result.bound_day:%a %d %b}; not proven to be the best",
-        Outcome.STOPPED: f"stopped by you; no plan can end before {result.bound_day:%a %d %b}",
+        Outcome.PROVEN: "that is the earliest day there is",
+        Outcome.FEASIBLE: f"at the very earliest {result.bound_day:%a %d %b}; there may be a better plan",
+        Outcome.STOPPED: f"stopped by you; at the very earliest {result.bound_day:%a %d %b}",
     }[result.outcome]
     if result.odds is not None:
         console.print(

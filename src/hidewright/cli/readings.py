@@ -179,7 +179,7 @@ def _show(told: dict[str, Any]) -> None:
     console.print(table)
     if not all(one["spectrum"] for one in told["found"]):
         console.print(
-            "Where there is no spectrum, other lights go by the smoothest spectrum of that colour: a stand-in."
+            "Where there is no spectrum, other lights go by the smoothest spectrum of that colour: a guess."
         )
     for one in told["found"]:
         if one["conditions"]:

@@ -18,7 +18,7 @@ from hidewright.units import counted
 def command(file: Path, over: bool) -> None:
     """Bring back FILE, which `hidewright copy` or the page Copies wrote, into an empty shop.
 
-    It is brought back whole or not at all. Every device must be let in anew: `hidewright link`.
+    It is brought back whole or not at all. Every device must be let in again: `hidewright link`.
     """
     from hidewright.workshop import server
 
@@ -37,7 +37,7 @@ def command(file: Path, over: bool) -> None:
     except DatabaseError as error:
         raise server.unreachable(error) from error
     click.echo(
-        f"All is back as it stood on {about.made.astimezone():%a %d %b %Y, %H:%M}: {counted(about.jobs, 'job')}, "
+        f"All is back as it was on {about.made.astimezone():%a %d %b %Y, %H:%M}: {counted(about.jobs, 'job')}, "
         f"{counted(sum(about.rows.values()), 'row')}, {counted(about.pictures, 'picture')}. "
         "Let each device in with `hidewright link`."
     )

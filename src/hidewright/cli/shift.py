@@ -61,7 +61,7 @@ def _shifted(words: list[str], target: "Reading", light: str) -> "tuple[Shifted,
 @click.option(
     "--recipes", is_flag=True, help="Find recipes for both and tell what changes later: coats, cost, a drop."
 )
-@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped illustrative set when left out.")
+@click.option("--drawdowns", type=IN, help="CSV of drawdowns; the shipped generic set when left out.")
 @click.option("--shelf", type=IN, help="CSV of the dispersions.")
 @click.option(
     "--pigments", "library", type=IN, help="What characterise or learn wrote, instead of drawdowns."

@@ -27,7 +27,7 @@ from hidewright.units import counted
 )
 @click.option("--json", "as_json", is_flag=True, help="Write JSON to standard output.")
 def command(scenario: str, jobs: int, seed: int, forget: bool, plain: bool, as_json: bool) -> None:
-    """Run a simulated shop on the illustrative pigments; the truth is known, so every cup can be judged. Ctrl-C keeps what is done."""
+    """Run a simulated shop on the generic pigments; the truth is known, so every cup can be judged. Ctrl-C keeps what is done."""
     from hidewright.cli.match import Watch
     from hidewright.colour.simulate import SCENARIOS, run_shop
     from hidewright.demo.make_colours import pigments

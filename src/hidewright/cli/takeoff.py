@@ -11,6 +11,7 @@ import click
 
 from hidewright.defaults import BASE_SHARE
 from hidewright.lists.draft import Draft
+from hidewright.money import show_money
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
@@ -181,7 +182,7 @@ def _tables(
         _shopping(console, lines, odds, volume)
     console.print(
         f"Worked out with {assumed.transfer:.0%} of the spray landing, {assumed.colour_um:g} µm dry a colour coat, "
-        f"{assumed.solids_colour:.0%} solids. These are starting values: your products' data sheets rule."
+        f"{assumed.solids_colour:.0%} solids. These are usual figures: your products' data sheets rule."
     )
 
 
@@ -197,7 +198,7 @@ def _shopping(console: Any, lines: Sequence[Line], odds: float, volume: Any) -> 
             continue
         buy = f"{line.packs} × {volume(line.product.pack)}" if line.packs else "none"
         table.add_row(
-            line.what, line.product.name, volume(line.need), volume(line.stock), buy, f"{line.price}"
+            line.what, line.product.name, volume(line.need), volume(line.stock), buy, show_money(line.price)
         )
-    table.add_row("Together", "", "", "", "", f"{sum(line.price for line in lines)}")
+    table.add_row("Together", "", "", "", "", show_money(sum(line.price for line in lines)))
     console.print(table)

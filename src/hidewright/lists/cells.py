@@ -129,7 +129,7 @@ def _number(token: str, text: str, style: Style) -> str:
         likely = whole + rest[0] if style.mark else f"{whole}.{rest[0]}"
         raise CellRefusal(
             f"“{token}” can mean {whole}{rest[0]} or {whole}.{rest[0]}.",
-            remedy="Write which, or say above which mark stands before the decimals.",
+            remedy="Write which, or say above which mark comes before the decimals.",
             proposal=text.replace(token, likely, 1),
         )
     raise CellRefusal(f"“{token}” is not a number.", remedy="Write it like 12.5.")

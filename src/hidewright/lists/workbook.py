@@ -68,7 +68,7 @@ def pages_of(data: bytes) -> tuple[Page, ...]:
         raise Refusal("This spreadsheet is locked by a password.", remedy="Save it without one.")
     if done.returncode == UNREADABLE:
         raise Refusal(
-            "This file is no spreadsheet that can be read.", remedy="Save it anew as xlsx, ods or CSV."
+            "This file is no spreadsheet that can be read.", remedy="Save it again as xlsx, ods or CSV."
         )
     if done.returncode:
         raise Refusal(

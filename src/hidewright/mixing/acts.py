@@ -218,10 +218,10 @@ def counter(ledger: Ledger, number: int, *, at: datetime | None = None, note: st
     """Take back entry `number`: the same amounts move the other way. Refused when they are no longer all there, or were taken back already."""
     entry = ledger.entry(number)
     if entry.act is Act.COUNTER:
-        raise Refusal("A counter-entry is not taken back.", where="entry", remedy="Log the pour again.")
+        raise Refusal("A correction is not taken back.", where="entry", remedy="Log the pour again.")
     if number in ledger.countered():
         raise Refusal(
-            "This was taken back already.", where="entry", remedy="Reload the page to see how things stand."
+            "This was taken back already.", where="entry", remedy="Reload the page to see how things are now."
         )
     back = tuple(move.reversed() for move in entry.moves)
     _need_still_there(ledger, entry, back)

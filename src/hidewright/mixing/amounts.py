@@ -45,7 +45,7 @@ def microlitres_of_mass(grams: float, density: float, *, where: str = "mass") ->
         raise Refusal(f"{grams:,.6g} g cannot be weighed.", where=where, remedy="Write the grams poured.")
     if not 0.3 <= density <= 10:
         raise Refusal(
-            f"A density of {density:g} g/mL is out of range.", where=where, remedy="It lies from 0.3 to 10."
+            f"A density of {density:g} g/mL cannot be right.", where=where, remedy="It lies from 0.3 to 10."
         )
     return microlitres(grams / density, where=where)
 

@@ -108,7 +108,7 @@ class Entry:
         if not self.moves:
             raise Refusal("Nothing would be moved.", where=self.act.value)
         if (self.act is Act.COUNTER) != (self.counters is not None):
-            raise Refusal("A counter-entry names the entry that it takes back.", where="counters")
+            raise Refusal("A correction names the entry that it takes back.", where="counters")
 
     def vessels(self) -> frozenset[str]:
         """The vessels that it touches."""
@@ -175,7 +175,7 @@ class Ledger:
         if self.levels is None:
             numbers = [entry.number for entry in self.entries]
             if any(later <= earlier for earlier, later in pairwise(numbers)):
-                raise Refusal("Entries of a ledger stand in the order of their numbers.", where="ledger")
+                raise Refusal("The entries of a log are in the order of their numbers.", where="ledger")
             object.__setattr__(self, "levels", self._replayed())
 
     def _replayed(self) -> _Levels:
@@ -206,7 +206,7 @@ class Ledger:
     def added(self, entry: Entry) -> "Ledger":
         """The ledger with `entry` at its end. The functions of `acts` make entries that keep the bench's rules."""
         if self.entries and entry.number <= self.entries[-1].number:
-            raise Refusal("Entries of a ledger stand in the order of their numbers.", where="ledger")
+            raise Refusal("The entries of a log are in the order of their numbers.", where="ledger")
         entries = (*self.entries, entry)
         if entry.act is Act.COUNTER:
             return Ledger(self.vessels, entries, self.crosslinkers)

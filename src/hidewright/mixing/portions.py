@@ -31,7 +31,7 @@ class PotLife:
     def __post_init__(self) -> None:
         if not 1 <= self.minutes <= 60 * 24 * 60:
             raise Refusal(
-                f"A pot life of {self.minutes:g} min is out of range.",
+                f"A pot life of {self.minutes:g} min cannot be right.",
                 where="pot life",
                 remedy="Write the minutes from the data sheet of the crosslinker.",
             )
@@ -62,7 +62,7 @@ def crosslinker_for(colour: int, ratio: float) -> int:
     """µL of crosslinker for `colour` µL, `ratio` parts by volume to one part of colour (0 < ratio ≤ 1), as its data sheet says."""
     if not 0 < ratio <= 1:
         raise Refusal(
-            f"A ratio of {ratio:g} is out of range.",
+            f"A ratio of {ratio:g} cannot be right.",
             where="ratio",
             remedy="Write parts of crosslinker to one part of colour, such as 0.03.",
         )

@@ -24,11 +24,11 @@ class MixPart:
             raise Refusal("A part of a recipe needs a key.", where="key")
         if not 0 < self.share <= 1:
             raise Refusal(
-                f"A share of {self.share:g} is out of range.", where=self.name, remedy="It lies from 0 to 1."
+                f"A share of {self.share:g} cannot be right.", where=self.name, remedy="It lies from 0 to 1."
             )
         if not 0.3 <= self.density <= 10:
             raise Refusal(
-                f"A density of {self.density:g} g/mL is out of range.",
+                f"A density of {self.density:g} g/mL cannot be right.",
                 where=self.name,
                 remedy="It lies from 0.3 to 10 g/mL.",
             )

@@ -98,7 +98,7 @@ def plan_top_up(
     if not parts:
         return None
     if in_hand < 0 or not 0 <= reserve <= 1 or remix_de < 0 or unseen_de <= 0:
-        raise Refusal("These figures are out of range.", where="top-up")
+        raise Refusal("These figures cannot be right.", where="top-up")
     total = sum(part.colour for part in parts)
     made = total * (1 + reserve) - in_hand if mix is None else mix
     if made <= 0:
@@ -158,5 +158,5 @@ def _seam(place: _Place, parts: Sequence[Part], unseen_de: float) -> str:
         return "What was coated before may show the step. Compare a dry drawdown of the boxed colour with a coated part before going on."
     before, after = parts[place.index - 1], parts[place.index]
     if before.group == after.group:
-        return f"{before.name} and {after.name} stand together and may show the step. Compare a dry drawdown of both before going on."
+        return f"{before.name} and {after.name} are side by side and may show the step. Compare a dry drawdown of both before going on."
     return f"The step falls between {before.group} and {after.group}. Compare a dry drawdown of both before going on."

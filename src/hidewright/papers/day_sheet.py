@@ -43,7 +43,7 @@ class PersonList:
         starts = [item.start for item in self.items]
         if starts != sorted(starts):
             raise Refusal(
-                "The acts are not in the order of time.", where=self.name, remedy="Sort them by start."
+                "The steps are not in the order of time.", where=self.name, remedy="Sort them by start."
             )
 
 

@@ -1,4 +1,4 @@
-"""Spray order cards out of the list of pieces: like pieces get one order, a pass for each side that is coated."""
+"""Spray order cards out of the list of pieces: like pieces get one order, one for each side that is coated."""
 
 from collections.abc import Iterable, Mapping
 from datetime import date
@@ -47,7 +47,7 @@ def spray_order_of(
 
 
 def _passes(alike: list[Piece], side: str, lies: str, coats: str) -> Iterable[LikePieces]:
-    """One block for each set of faces that is coated in this pass."""
+    """One block for each set of faces that is coated on this side."""
     groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[Piece]] = {}
     for piece in alike:
         front, back = _sides(piece, "front"), _sides(piece, "back")
@@ -58,7 +58,7 @@ def _passes(alike: list[Piece], side: str, lies: str, coats: str) -> Iterable[Li
         shape = SHAPES[group[0].shape].words.partition(" (")[0]
         number = "first" if side == "front" else "second"
         yield LikePieces(
-            f"{shape[:1].upper()}{shape[1:]}, {number} pass",
+            f"{shape[:1].upper()}{shape[1:]}, {number} side",
             tuple(piece.key for piece in group),
             stops,
             f"It {lies}" if side == "front" else f"It is {lies}",
@@ -103,7 +103,7 @@ def _by_name(group: list[Piece]) -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 def _stops(shape: str, front: tuple[str, ...], back: tuple[str, ...]) -> tuple[SprayStop, ...]:
-    """The stops of the first pass, or (with what is coated at the `back`) of the second: corners and edges before the faces."""
+    """The stops of the first side, or (with what is coated at the `back`) of the second: corners and edges before the faces."""
     if shape in RIMMED:
         return rim_order("bottom" if back else "top")
     if not back:

@@ -14,7 +14,7 @@ from hidewright.charts.plan import (
     tables_at,
     tables_in_use,
 )
-from hidewright.charts.racks import Rack, placed, racks_on
+from hidewright.charts.racks import Rack, StandingShown, placed, racks_on
 from hidewright.charts.sessions import session_name, session_runs, step_words, with_zone, zone_of
 from hidewright.dates import short_day
 from hidewright.papers.day_sheet import DayItem, DaySheet, PersonList, TablePicture
@@ -72,8 +72,12 @@ def table_maps_of(
     unit: Unit = "m",
     page_url: str = "",
     racks: Sequence[Rack] = (),
+    names: Mapping[str, str] | None = None,
 ) -> TableMaps:
-    """The maps of every day of the plan: in the morning, as the tables are left overnight, and what stands in the racks through the day."""
+    """The maps of every day of the plan: in the morning, as the tables are left overnight, and what is in the racks through the day.
+
+    `names` says what a piece is called, by its mark: a line above the pictures of a day names those that lie there.
+    """
     stands = placed(plan, racks)
     days = []
     for day in plan.days:
@@ -88,8 +92,17 @@ def table_maps_of(
         )
         standing = racks_on(plan, racks, day, stands=stands)
         in_racks = (TablePicture("In the racks, from when to when", standing),) if standing else ()
-        days.append(MapDay(day, (*pictures, *in_racks)))
+        days.append(MapDay(day, (*pictures, *in_racks), _named(plan, stands, day, names or {})))
     return TableMaps(job=job, days=tuple(days), made_on=made_on, page_url=page_url)
+
+
+def _named(
+    plan: PlanShown, stands: Sequence[StandingShown], day: date, names: Mapping[str, str]
+) -> tuple[str, ...]:
+    """The pieces that lie on a table or are in a rack on a day, by mark and name."""
+    on_tables = {each.piece for each in plan.lying if each.since.date() <= day <= each.until.date()}
+    in_racks = {each.piece for each in stands if each.since.date() <= day <= each.until.date()}
+    return tuple(_about(mark, names) for mark in sorted(on_tables | in_racks) if mark in names)
 
 
 def headline(plan: PlanShown, day: date) -> str:

@@ -6,6 +6,7 @@ from typing import Any
 
 from hidewright.charts.swatches import Swatch
 from hidewright.colour.light.cie import hex_from_lab
+from hidewright.colour.light.far import off_with_figure, with_figure
 from hidewright.colour.recipes.recipe import Recipe
 from hidewright.mixing.grain import USUAL_STEP_G
 from hidewright.mixing.recipe import pouring_order
@@ -80,7 +81,7 @@ def mixing_card_of(
             swatches.append(Swatch(target_hex, "Target", target_note))
         if recipe.get("hex"):
             told = ", ".join(
-                f"ΔE00 {fixed(v, 1)} under {k}{', a guess' if k in recipe.get('guessed', ()) else ''}"
+                f"{with_figure(v)} under {k}{', a guess' if k in recipe.get('guessed', ()) else ''}"
                 for k, v in list(recipe["delta_e"].items())[:1]
             )
             swatches.append(Swatch(recipe["hex"], "Recipe, dry", told))
@@ -152,12 +153,12 @@ def lab_text(values: Sequence[float] | None) -> str:
 
 
 def _facts(recipe: Mapping[str, Any], units: str) -> tuple[tuple[str, str], ...]:
-    facts = [(LIGHT_NAMES.get(light, light), f"ΔE00 {fixed(v, 1)}") for light, v in recipe["delta_e"].items()]
+    facts = [(LIGHT_NAMES.get(light, light), with_figure(v)) for light, v in recipe["delta_e"].items()]
     facts.append(("Pigment in the mix", percent(float(recipe["load"]))))
     coats = recipe.get("coats")
     facts.append(("Coats to hide the old colour", str(coats) if coats else "more than twelve, or not known"))
     if recipe.get("drop_of"):
         facts.append(
-            (f"One drop too many in {volume(150, units)}", f"up to ΔE00 {fixed(float(recipe['drop']), 1)}")
+            (f"One drop too many in {volume(150, units)}", f"up to {off_with_figure(float(recipe['drop']))}")
         )
     return tuple(facts)

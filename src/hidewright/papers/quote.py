@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from hidewright.dates import long_day
+from hidewright.money import show_money
 from hidewright.papers.paper_size import SIZES, check_paper
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
@@ -150,8 +151,7 @@ class Quote:
         }
 
     def _money(self, amount: Decimal) -> str:
-        sign = "−" if amount < 0 else ""
-        return f"{sign}{self.currency}{abs(amount):,.2f}"
+        return show_money(amount, self.currency)
 
 
 def quote_pdf(quote: Quote) -> bytes:

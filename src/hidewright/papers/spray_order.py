@@ -34,7 +34,7 @@ class LikePieces:
             raise Refusal("A spray order needs pieces and stops.", where=self.name)
         names = [stop.name for stop in self.stops]
         if len(set(names)) != len(names):
-            raise Refusal("A stop stands twice in the order.", where=self.name, remedy="Name each stop once.")
+            raise Refusal("A stop is in the order twice.", where=self.name, remedy="Name each stop once.")
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ class MapDay:
 
     day: date
     pictures: tuple[TablePicture, ...]
+    named: tuple[str, ...] = ()
+    """What the marks in the pictures are called, “C1 Seat”."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,7 @@ class TableMaps:
             "days": [
                 {
                     "name": long_day(day.day),
+                    "named": ", ".join(day.named),
                     "pictures": [{"caption": p.caption, "svg": p.svg} for p in day.pictures],
                 }
                 for day in self.days

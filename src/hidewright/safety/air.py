@@ -37,7 +37,7 @@ class Solvent:
         ):  # fmt: skip
             if value is not None and not low <= value <= high:
                 raise Refusal(
-                    f"{value:g} is out of range.",
+                    f"{value:g} cannot be right.",
                     where=f"{self.name}, {field}",
                     remedy=f"It lies from {low:g} to {high:g}; see the data sheet.",
                 )
@@ -47,7 +47,7 @@ def dilution_cfm(specific_gravity: float, pints_per_minute: float, molar: float,
     """Q′ in cfm: 403·10⁶·SG·ER/(MW·C). Multiply by K (3 to 10) for how badly the air mixes."""
     given = (specific_gravity, molar, ppm)
     if not all(0 < figure < inf for figure in given) or not 0 <= pints_per_minute < inf:
-        raise Refusal("These figures are out of range.", where="dilution air")
+        raise Refusal("These figures cannot be right.", where="dilution air")
     return 403e6 * specific_gravity * pints_per_minute / (molar * ppm)
 
 
@@ -76,7 +76,7 @@ def dilution_air(solvent: Solvent, ml_per_hour: float, *, k: float = 5.0) -> Dil
             remedy="Copy it from section 8 of its data sheet.",
         )
     if not 1 <= k <= 10:
-        raise Refusal(f"A mixing factor of {k:g} is out of range.", where="k", remedy="It lies from 3 to 10.")
+        raise Refusal(f"A mixing factor of {k:g} cannot be right.", where="k", remedy="It lies from 3 to 10.")
     cfm = dilution_cfm(solvent.density, ml_per_hour / PINT_ML / 60, solvent.molar, solvent.limit)
     return DilutionAir(cfm * FOOT3_M3 * 60, k)
 
@@ -108,8 +108,8 @@ class RoomVapour:
     def words(self) -> str:
         """What that means, in a sentence."""
         if self.of_lel >= FIRE_SHARE:
-            return f"If all of it evaporated unvented, the room would stand at {self.of_lel:.0%} of its lower explosive limit; 25 % is the line not to cross. Less at a time, and move the air."
-        return f"If all of it evaporated unvented, the room’s mean would stand at {self.of_lel:.0%} of its lower explosive limit. Near the rag or gun it is far more."
+            return f"If all of it evaporated unvented, the room would be at {self.of_lel:.0%} of its lower explosive limit; 25 % is the line not to cross. Less at a time, and move the air."
+        return f"If all of it evaporated unvented, the room’s mean would be {self.of_lel:.0%} of its lower explosive limit. Near the rag or gun it is far more."
 
 
 def room_vapour(solvent: Solvent, millilitres: float, room_m3: float) -> RoomVapour:

@@ -31,7 +31,7 @@ class Specimen:
 
     def __post_init__(self) -> None:
         if min(self.length, self.after, self.drip) < 0 or self.length > 400:
-            raise Refusal("A specimen's figures are out of range.", where="specimen")
+            raise Refusal("A specimen's figures cannot be right.", where="specimen")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,10 +22,10 @@ LEAST_MARGIN = 3.0
 
 def _check(celsius: float, humidity: float | None = None) -> None:
     if not -40 <= celsius <= 60:
-        raise Refusal(f"{celsius:g} °C is out of range.", where="temperature", remedy="Write −40 to 60 °C.")
+        raise Refusal(f"{celsius:g} °C cannot be right.", where="temperature", remedy="Write −40 to 60 °C.")
     if humidity is not None and not 0 < humidity <= 1:
         raise Refusal(
-            f"A relative humidity of {humidity:g} is out of range.",
+            f"A relative humidity of {humidity:g} cannot be right.",
             where="humidity",
             remedy="Write a share above 0 and up to 1, such as 0.5 for 50 %.",
         )
@@ -102,7 +102,7 @@ class Air:
         _check(self.celsius, self.humidity)
         if not 0 <= self.speed <= 5:
             raise Refusal(
-                f"{self.speed:g} m/s is out of range.",
+                f"{self.speed:g} m/s cannot be right.",
                 where="speed",
                 remedy="Write 0 to 5 m/s over the work.",
             )
@@ -135,7 +135,7 @@ def drying_factor(air: Air, reference: Air = REFERENCE) -> float:
     ratio = evaporation_ratio(air, reference)
     if ratio < SLOWEST:
         raise Refusal(
-            "In air this damp a water-borne coat does not dry in a time that can be told.",
+            "In air this damp a water-borne coat does not dry in a time that anybody can forecast.",
             where="humidity",
             remedy="Dry or warm the air, or wait.",
         )

@@ -48,7 +48,7 @@ def voc(
             remedy="Check them against the data sheet.",
         )
     if not 0.5 <= density <= 3 or any(not 0.3 <= e.density <= 3 for e in exempt):
-        raise Refusal("A density is out of range.", where="density", remedy="It lies from 0.5 to 3 g/mL.")
+        raise Refusal("A density cannot be right.", where="density", remedy="It lies from 0.5 to 3 g/mL.")
     grams = 1000 * density * (volatile - water - sum(e.share for e in exempt))
     room = 1 - density * water / water_density - sum(density * e.share / e.density for e in exempt)
     if room <= 1e-9:

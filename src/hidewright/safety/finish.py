@@ -47,7 +47,7 @@ WRITE = {
     Check.WET_RUB: "grey scale grade: 5, 4-5, 4, 3-4 … 1",
     Check.ADHESION: "N/10 mm",
     Check.GLOSS: "gloss units",
-    Check.COLOUR: "ΔE00",
+    Check.COLOUR: "how far off the instrument says it is, such as 0.8",
     Check.COLOUR_EYE: "grey scale grade: 5, 4-5, 4, 3-4 … 1",
 }
 GRADES = ("1", "1-2", "2", "2-3", "3", "3-4", "4", "4-5", "5")
@@ -109,7 +109,7 @@ def compare(check: str, value: str) -> Compared:
         )
     if kind is Check.GLOSS:
         return _gloss(figure)
-    return Compared(f"{figure:g}", f"ΔE00 {figure:g}", None, "CIEDE2000, ISO/CIE 11664-6")
+    return Compared(f"{figure:g}", f"a colour difference of {figure:g}", None, "ISO/CIE 11664-6")
 
 
 def cross_cut_class(percent: float) -> str:

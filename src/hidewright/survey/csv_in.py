@@ -143,7 +143,7 @@ def _doubles(rows: Sequence[Row], found: Sequence[tuple[int, Piece]]) -> list[tu
         first = seen.setdefault(key.casefold(), line)
         if first != line and max(first, line) not in faults:
             faults[max(first, line)] = Refusal(
-                f"The mark {key} stands on line {min(first, line)} too.",
+                f"The mark {key} is on line {min(first, line)} too.",
                 where=f"line {max(first, line)}, column key",
                 remedy="Give each its own mark; counted rows get -1, -2 … added to theirs.",
             )

@@ -89,7 +89,7 @@ def doubles(made: tuple[tuple[int, Piece], ...]) -> tuple[tuple[int, Refusal], .
             faults.setdefault(
                 line,
                 CellRefusal(
-                    f"The mark {piece.key} stands on line {earlier} too.",
+                    f"The mark {piece.key} is on line {earlier} too.",
                     where="key",
                     remedy="Give each its own mark.",
                     proposal=f"{piece.key}-{n}",

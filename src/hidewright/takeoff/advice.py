@@ -49,9 +49,9 @@ def _why(stand: Standing, show: Show) -> str:
     after = f"With it the odds of enough are {_odds(stand.after)}."
     if stand.why is Why.REST:
         known = "Half of the coats are on" if stand.share_done >= 0.5 else "This shop’s yield is well known"
-        return f"{known}: the rest can be told well enough to mix all of it, for {_odds(SURE)} odds."
+        return f"{known}: the rest is known well enough to mix all of it, for {_odds(SURE)} odds."
     if stand.why is Why.WAIT:
-        return "What is in hand carries the next session, and what its pieces take tells how much the rest will. Log it; the rest is mixed once half of the coats are on."
+        return "What is in hand carries the next session, and what its pieces take shows how much the rest will. Log it; the rest is mixed once half of the coats are on."
     lead = (
         "What the first pieces take is not known yet: mixing for certainty at once would leave much over"
         if stand.why is Why.FIRST

@@ -43,7 +43,7 @@ class Used:
             raise Refusal("Something was used or nothing was.", where="amount")
         if not LEAST <= self.amount / self.base <= MOST:
             raise Refusal(
-                f"{self.amount:g} where {self.base:.3g} was reckoned with cannot be.",
+                f"{self.amount:g} where {self.base:.3g} was counted on cannot be.",
                 where="amount",
                 remedy="Check the unit, and for how much of the work it was.",
             )

@@ -62,7 +62,7 @@ class Assumptions:
             value = getattr(self, name)
             if not low <= value <= high:
                 raise Refusal(
-                    f"{value:g} is out of range.", where=name, remedy=f"It lies from {low:g} to {high:g}."
+                    f"{value:g} cannot be right.", where=name, remedy=f"It lies from {low:g} to {high:g}."
                 )
 
     def solids(self, stage: Stage) -> float:

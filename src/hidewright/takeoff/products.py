@@ -66,7 +66,7 @@ class Product:
             value = getattr(self, field)
             if value is not None and not low <= value <= high:
                 raise Refusal(
-                    f"{value:g} is out of range.", where=field, remedy=f"It lies from {low:g} to {high:g}."
+                    f"{value:g} cannot be right.", where=field, remedy=f"It lies from {low:g} to {high:g}."
                 )
         if not self.price.is_finite() or not 0 <= self.price < 10**7:
             raise Refusal("A price is from nothing to ten million.", where="price")

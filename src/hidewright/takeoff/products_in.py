@@ -40,7 +40,7 @@ def _doubles(made: tuple[tuple[int, Product], ...]) -> tuple[tuple[int, Refusal]
                 (
                     line,
                     CellRefusal(
-                        f"{product.key} stands on line {first[product.key]} too.",
+                        f"{product.key} is on line {first[product.key]} too.",
                         where="key",
                         remedy="Give each its own, or leave one out.",
                         proposal=f"{product.key}-2",

@@ -17,7 +17,7 @@ from .howmuch import Takeoff
 
 WORK = {
     "session": "spray session",
-    "load": "gun load",
+    "load": "gun cup",
     "coated": "m² coated",
     "sprayed": "m² sprayed, each coat",
     "stripped": "m² stripped",

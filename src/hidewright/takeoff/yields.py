@@ -209,7 +209,7 @@ class JobModel:
         ]
         if over:
             raise Refusal(
-                f"{', '.join(over[:3])} would get more {use.stage.value} than the coats that are reckoned with.",
+                f"{', '.join(over[:3])} would get more {use.stage.value} than the coats that are counted on.",
                 where="pieces",
                 remedy="Take them out, or raise the number of coats first.",
             )

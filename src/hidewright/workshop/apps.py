@@ -11,7 +11,7 @@ TOLD: dict[type[forms.Field], dict[str, str]] = {
     },
     forms.ChoiceField: {"required": "Choose one."},
     forms.MultipleChoiceField: {
-        "invalid_choice": "“%(value)s” is not one of these any more. Load the page again, then choose."
+        "invalid_choice": "“%(value)s” is not one of these any more. Reload the page, then choose."
     },
     forms.DateField: {"invalid": "This is no day. Write it like 2026-03-02, or pick it from the calendar."},
     forms.IntegerField: {"invalid": "Write a whole number, such as 4."},

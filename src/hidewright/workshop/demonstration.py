@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from hidewright import demo
+from hidewright.colour.light.far import off_with_figure, with_figure
 from hidewright.workshop.shop.models import Job, Person
 
 Watch = Callable[[float, str], None]
@@ -209,7 +210,7 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     sheet = day_sheet_of(
         plan, plan.days[0], job=job.name, made_on=today, page_url=pages["days"], names=piece_names(job)
     )
-    maps = table_maps_of(plan, job=job.name, made_on=today, page_url=pages["days"])
+    maps = table_maps_of(plan, job=job.name, made_on=today, page_url=pages["days"], names=piece_names(job))
     made = []
     for name, pdf in (
         ("mixing-card", mixing_card_pdf(card)),
@@ -258,16 +259,19 @@ def _colour_lines(job: Job) -> list[tuple[str, str]]:
     lab = chosen.target.labs["D65"]
     recipe = chosen.recipe
     poured = ", ".join(f"{p.name} {p.mass:.1f} g" for p in recipe.parts)
-    apart = ", ".join(f"{light} {value:.2f}" for light, value in recipe.delta_e.items())
+    apart = ", ".join(f"{with_figure(value, 2)} under {light}" for light, value in recipe.delta_e.items())
     coats = "more than 12" if recipe.coats is None else str(recipe.coats)
     return [
         ("Target", f"{chosen.target.name}: L* {lab[0]:.1f}  a* {lab[1]:.1f}  b* {lab[2]:.1f}  (D65, 10°)"),
         ("Recipe, one litre", poured),
         (
-            "Predicted ΔE00",
+            "Forecast to match",
             f"{apart};  {coats} coats hide the old colour;  pigment in the mix {recipe.load:.1%}",
         ),
-        ("One drop too many", f"in a 150 mL cup costs up to ΔE00 {recipe.drop:.2f} ({recipe.drop_of})"),
+        (
+            "One drop too many",
+            f"in a 150 mL cup costs up to {off_with_figure(recipe.drop, 2)}, of {recipe.drop_of}",
+        ),
         *_other_colours(job),
     ]
 

@@ -87,7 +87,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "hidewright.workshop.frame.pages.shop_context",
             ],
-            "builtins": ["hidewright.workshop.templatetags.workshop"],
+            "builtins": ["hidewright.workshop.templatetags.workshop", "hidewright.workshop.templatetags.far"],
         },
     }
 ]

@@ -109,7 +109,7 @@ def test_a_stronger_lot_is_poured_less_and_the_page_tells_before_and_after(
     assert now[second] / now[first] < 0.95 * as_it_was[second] / as_it_was[first]
     assert now["base"] == pytest.approx(as_it_was["base"])
     page = visitor.get(f"/jars/{jar.pk}/").content.decode()
-    for words in (f"off by ΔE00 {found.again.before:.1f}", f"off by ΔE00 {found.again.after:.1f}", "A → B"):
+    for words in (f"ΔE00 {found.again.before:.2f}", f"ΔE00 {found.again.after:.2f}", "A → B"):
         assert words in page, words
     answer = visitor.post(f"/jars/{jar.pk}/again/", {"aim": "60 mL", "job": str(job.pk)})
     assert answer.status_code == 302

@@ -186,7 +186,7 @@ def test_drawdowns_are_brought_in_and_found_in_a_run(
     assert len(gather_values.pigments()) == len(FEW)
     shown = page(visitor, "/pigments/")
     assert gather_values.masstone_hex(gather_values.pigments()[0]) in shown
-    assert "drawdowns told within" in shown
+    assert "its drawdowns fit" in shown
 
 
 def test_a_reading_darker_than_the_surface_ends_the_run_refused_with_the_reason(
@@ -339,7 +339,7 @@ def test_recipes_that_wait_to_be_chosen_come_first_with_what_limits_them(
     shown = page(visitor, f"/jobs/{job.pk}/colour/")
     order = [
         "Recipes found, best first",
-        "1 of the 4 pigments here are illustrative",
+        "1 of the 4 pigments here are generic",
         "A dark target, read once",
         'id="target-h"',
         'id="find-h"',
@@ -351,7 +351,7 @@ def test_recipes_that_wait_to_be_chosen_come_first_with_what_limits_them(
     shown = page(visitor, f"/jobs/{job.pk}/colour/")
     order = [
         'id="chosen-h"',
-        "pigments here are illustrative",
+        "pigments here are generic",
         "Mix it on the bench",
         "A dark target, read once",
         'id="find-h"',

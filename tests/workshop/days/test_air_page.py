@@ -52,7 +52,7 @@ def test_a_reading_moves_dew_point_margin_and_drying(visitor: Client, filled: Jo
     assert all(line.now == pytest.approx(slow.factor * line.usual) for line in slow.lines)
     steps.note_air(filled, 20, 0.99)
     assert gather.drying_now(gather.air_now(filled).air).refusal is not None
-    assert "does not dry in a time that can be told" in visitor.get(url(filled)).content.decode()
+    assert "does not dry in a time that anybody can forecast" in visitor.get(url(filled)).content.decode()
 
 
 def test_fresh_air_is_the_published_example(filled: Job) -> None:

@@ -341,7 +341,7 @@ def test_the_page_of_a_piece_shows_all_its_steps_and_what_is_drying(visitor: Cli
 
 def test_a_plan_that_wants_more_places_in_the_rack_than_there_are_says_so(visitor: Client, job: Job) -> None:
     keep_plan(job, replace(PLAN, lying=()))
-    assert "1 piece stands between two passes." in body(visitor, job)
+    assert "1 piece is off the tables between two sides." in body(visitor, job)
     Storage.objects.create(name="Shelf", pieces=1)
     assert "the racks hold 1." in body(visitor, job)
     three = [

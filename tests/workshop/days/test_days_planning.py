@@ -186,7 +186,7 @@ def test_planning_again_keeps_what_is_done_and_the_days_of_what_is_not_concerned
     assert_goes_on(before, after, done, datetime(2026, 3, 2, 15))
     assert float(row.facts["kept"]) >= 0.8
     page = visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
-    assert "Planned again from how the work stood" in page
+    assert "Planned again from where the work was" in page
 
 
 def test_a_first_plan_begins_now_and_not_in_the_past(
@@ -228,7 +228,9 @@ def test_what_is_left_can_be_planned_anew_and_what_is_done_stays(visitor: Client
     assert all(after[key].end == before[key].end for key in done)
     assert_goes_on(before, after, done, datetime(2026, 3, 2, 15))
     assert row.facts["all_new"] == "asked"
-    assert "What was left was planned anew" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert (
+        "What was left was planned from scratch" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    )
 
 
 def test_a_piece_that_failed_goes_through_its_steps_again(visitor: Client, at_work: Job) -> None:
@@ -286,7 +288,7 @@ def test_minutes_that_were_told_are_learned_and_used_in_the_next_plan(visitor: C
     assert sum(after[a.key] for a in strips) > 1.3 * sum(before[a.key] for a in strips)
     cleaned = [key for key in before if key.endswith("/clean")]
     assert all(after[key] == before[key] for key in cleaned), "what was not told is not learned"
-    assert "times the starting value" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
+    assert "times the usual figure" in visitor.get(f"/jobs/{at_work.pk}/days/").content.decode()
 
 
 def test_a_slip_of_the_finger_teaches_nothing(at_work: Job) -> None:
@@ -361,8 +363,8 @@ def test_the_coats_of_the_litres_are_the_coats_of_the_days(
     before = gather.problem_of(surveyed)
     plan_now(visitor, surveyed)
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
-    assert "Planned with 2 coats of colour (starting value), 2 of clear (starting value)" in page
-    assert "now reckon with" not in page
+    assert "Planned with 2 coats of colour (usual figure), 2 of clear (usual figure)" in page
+    assert "now count on" not in page
     set_figures(surveyed, {"colour_coats": 4, "clear_coats": 1}, version=0, odds=0.9)
     after = gather.problem_of(surveyed)
     sprayed = [
@@ -372,7 +374,7 @@ def test_the_coats_of_the_litres_are_the_coats_of_the_days(
     assert sprayed == [2, 4]
     assert after.minutes > before.minutes
     page = visitor.get(f"/jobs/{surveyed.pk}/days/").content.decode()
-    assert "now reckon with 4 coats of colour (set here), 1 of clear (set here)" in page
+    assert "now count on 4 coats of colour (set here), 1 of clear (set here)" in page
     plan_now(visitor, surveyed)
     shown = gather.plan_in_force(surveyed)
     assert shown is not None

@@ -57,7 +57,7 @@ def test_minutes_changed_in_place_reach_days_and_price(visitor: Client, small: J
     grown = (options(small)[0].rest - before) / (weekly / (weekly - daily))
     assert grown == pytest.approx(2 * 60 / 60, abs=0.01)
     page = visitor.get("/other-work/").content.decode()
-    assert "set here; the starting value is 20 min" in page
+    assert "set here; the usual figure is 20 min" in page
     acts.undo(Act.objects.first().pk)  # type: ignore[union-attr]
     assert minutes(small, "take apart") == [20, 20]
 

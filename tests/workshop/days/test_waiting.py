@@ -104,7 +104,7 @@ def test_the_day_goes_on_and_the_next_plan_works_round_it(
     decide(row, Decision.WAIT, in_days(5))
     page = visitor.get(f"/jobs/{job.pk}/days/").content.decode()
     assert "The plan does not know of this yet" in page
-    assert f"C1 waits until {in_days(5):%a} {in_days(5).day} {in_days(5):%b}: Seam open" in page
+    assert f"C1 Seat waits until {in_days(5):%a} {in_days(5).day} {in_days(5):%b}: Seam open" in page
     assert page.count('class="tap-box"') > 0, "the day's list is still there to be tapped"
     second = plan(visitor, job)
     assert second.pk != first.pk
@@ -178,7 +178,7 @@ def test_the_page_of_the_snags_says_that_it_waits(visitor: Client, job: Job) -> 
     sent = {f"{key}-decision": "wait", f"{key}-until": in_days(3).isoformat(), f"{key}-version": "0"}
     assert visitor.post(where, {**sent, "decide": "1"}).status_code == 302
     page = visitor.get(f"/jobs/{job.pk}/snags/").content.decode()
-    assert "C1 waits in the plan" in page
+    assert "C1 Seat waits in the plan" in page
     assert f"C1 waits in the plan until {in_days(3):%a} {in_days(3).day}" in page
     late = {**sent, f"{key}-until": in_days(0).isoformat(), f"{key}-version": "1"}
     answer = visitor.post(where, {**late, "decide": "1"})
@@ -203,7 +203,7 @@ def test_the_list_marks_what_waits(visitor: Client, job: Job, only_coating: None
     row = steps.add(job, "Seam open", piece="C1")
     decide(row, Decision.WAIT, in_days(3))
     page = visitor.get(f"/jobs/{job.pk}/days/").content.decode()
-    assert 'class="act-wait">C1 waits until' in page
+    assert 'class="act-wait">C1 Seat waits until' in page
     assert 'class="act-wait">C2' not in page
 
 
@@ -221,7 +221,7 @@ def test_a_piece_with_a_day_of_its_own_is_done_by_then(visitor: Client, job: Job
     assert max(act.end.date() for act in shown.acts if act.piece == "C2") <= in_days(3)
     due = Due.objects.get()
     visitor.post(f"{where}{due.pk}/lift/")
-    assert changed_since(job, row) == ("C2 has no day of its own any more",)
+    assert changed_since(job, row) == ("C2 Back has no day of its own any more",)
     acts.undo(Act.objects.order_by("-id")[0].pk)
     assert changed_since(job, row) == ()
 
@@ -273,11 +273,11 @@ def test_every_change_that_a_plan_must_take_in_is_told(visitor: Client, job: Job
     note_dry("cure", 900)
     day = f"{in_days(3):%a} {in_days(3).day} {in_days(3):%b}"
     assert changed_since(job, row) == (
-        "not planned yet: C3",
-        f"C2 waits until {day}: thread",
-        "C2 goes again through sand",
-        "C2 takes another route",
-        f"the litres now reckon with {gather.coats_of(job).words}",
+        "not planned yet: C3 Arm",
+        f"C2 Back waits until {day}: thread",
+        "C2 Back goes again through sand",
+        "C2 Back takes another route",
+        f"the litres now count on {gather.coats_of(job).words}",
         "the route Vinyl was changed",
         "1 entry about drying",
     )
@@ -305,7 +305,7 @@ def test_what_the_inspection_wants_done_again_is_work_until_it_is_planned(visito
     row = plan(visitor, job, "anew")
     note_checks(job, ["C1"], "sun", result="again")
     (change,) = changed_since(job, row)
-    assert change.startswith("C1 goes again through sand, ")
+    assert change.startswith("C1 Seat goes again through sand, ")
     assert change in visitor.get(f"/jobs/{job.pk}/days/").content.decode()
     row = plan(visitor, job)
     assert changed_since(job, row) == ()

@@ -158,6 +158,7 @@ PAGES: dict[str, Callable[[World], tuple[object, ...]]] = {
     "bring_job_list": lambda w: (w.mine.job.pk, "pieces"),
     "day": lambda w: (w.mine.job.pk, "2026-03-02"),
     "left_over": lambda w: (w.mine.job.pk, "2026-03-02"),
+    "day_pictures": lambda w: (w.mine.job.pk, "2026-03-02"),
     "piece_days": lambda w: (w.mine.job.pk, "C1"),
     "day_sheet_pdf": lambda w: (w.mine.job.pk, "2026-03-02"),
     "quote_pdf": lambda w: (w.mine.job.pk, "surveyed"),

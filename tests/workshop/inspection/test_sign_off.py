@@ -49,7 +49,7 @@ def test_a_part_that_shows_elsewhere_is_a_row_of_its_own(pieces: Job) -> None:
     steps.note_checks(pieces, ["C1", "C2"], "sun", result="good")
     steps.note_checks(pieces, ["C1", "C2"], "lamp", result="good")
     assert gather.standing(pieces).seen == 2
-    assert hindrances(pieces) == ["Not seen good in both lights: C1 / underside"]
+    assert hindrances(pieces) == ["Not seen good in both lights: C1 Seat / underside"]
     with pytest.raises(Refusal, match="listed already"):
         row_actions.add_hidden(pieces, "C1", "underside", "flap up")
     row_actions.remove_hidden(row)
@@ -91,7 +91,7 @@ def test_again_becomes_work_once_and_is_taken_back_with_its_check(pieces: Job) -
     steps.note_checks(pieces, ["C1"], "lamp", result="again")
     (row,) = Redo.objects.filter(job=pieces, withdrawn=None)
     assert (row.piece, row.kinds, row.why) == ("C1", ["sand", "spray colour", "spray clear"], "a run")
-    assert "Work is not done on: C1" in hindrances(pieces)
+    assert "Work is not done on: C1 Seat" in hindrances(pieces)
     for act in Act.objects.filter(undo_name="inspection.checks", undone=None):
         acts.undo(act.pk)
     assert not Redo.objects.filter(withdrawn=None).exists()
@@ -107,7 +107,11 @@ def test_the_final_sign_off_says_what_it_waits_for(visitor: Client, pieces: Job)
     answer = visitor.post(where, sent)
     assert answer.status_code == 422
     shown = unescape(answer.content.decode())
-    for words in ("must wait", "A blocking snag is open: Seam open (C2)", "Not seen good in both lights: C2"):
+    for words in (
+        "must wait",
+        "A blocking snag is open: Seam open (C2 Seat)",
+        "Not seen good in both lights: C2 Seat",
+    ):
         assert words in shown
     with pytest.raises(Refusals):
         steps.sign(pieces, person, "all", final=True)

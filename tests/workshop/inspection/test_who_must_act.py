@@ -65,7 +65,7 @@ def test_later_ones_are_gathered_and_blocking_ones_kept_apart(job: Job) -> None:
 
 def test_who_must_act_is_of_the_job_and_asked_before_anything_is_ordered(job: Job) -> None:
     row, somebody = steps.add(job, "a"), contact_actions.add_contact(job, "Élodie Brandão", does="seams")
-    with pytest.raises(Refusal, match="who must act"):
+    with pytest.raises(Refusal, match="who it waits for"):
         steps.pass_on(row, version=0, weight="blocks", stage="ordered")
     steps.pass_on(row, version=0, weight="blocks", acts=somebody, stage="ordered", expected=date(2026, 3, 9))
     with pytest.raises(Refusal, match="meanwhile"):

@@ -108,7 +108,7 @@ def test_from_the_plan_to_the_last_tap(visitor: Client, seats: Job, monkeypatch:
     assert audit(days.problem_of(seats), plan_from_data(kept.data["plan"])) == ()
     assert changed_since(seats, kept) == ()
     keep(visitor, seats, **{"share-0": "40"})
-    assert changed_since(seats, kept) == ("S1-1 is coated in other zones",)
+    assert changed_since(seats, kept) == ("S1-1 Seat 1 is coated in other zones",)
     keep(visitor, seats)
     shown = days.plan_in_force(seats)
     assert shown is not None

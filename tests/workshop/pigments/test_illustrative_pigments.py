@@ -25,12 +25,12 @@ def undo_last() -> None:
 
 
 def test_the_page_offers_them_and_shows_where_each_comes_from(visitor: Client) -> None:
-    assert "Take the illustrative pigments" in visitor.get("/pigments/").content.decode()
+    assert "Take the generic pigments" in visitor.get("/pigments/").content.decode()
     page = visitor.post("/pigments/illustrative/", follow=True).content.decode()
-    assert page.count(">illustrative</span>") == len(SET)
+    assert page.count(">generic</span>") == len(SET)
     assert "Mie, rutile of Devore 1951" in page
     assert "Invented: an index and bands in plausible places" in page
-    assert "Take the illustrative pigments" not in page
+    assert "Take the generic pigments" not in page
     white = Pigment.objects.get(key="PW6")
     one = visitor.get(f"/pigments/{white.pk}/").content.decode()
     assert "It stands for no product" in one
@@ -43,11 +43,11 @@ def test_the_colour_page_of_a_shop_without_pigments_names_both_ways_first_and_co
     address = f"/jobs/{job.pk}/colour/"
     page = visitor.get(address).content.decode()
     main = page[page.index("<main") :]
-    ways = [main.index(words) for words in ("Take the illustrative pigments", "Bring pigments and drawdowns")]
+    ways = [main.index(words) for words in ("Take the generic pigments", "Bring pigments and drawdowns")]
     assert max(ways) < main.index("No colour was read yet")
     answer = visitor.post("/pigments/illustrative/", {"job": job.pk})
     assert (answer.status_code, answer.headers["Location"]) == (302, address)
-    assert "Take the illustrative pigments" not in visitor.get(address).content.decode()
+    assert "Take the generic pigments" not in visitor.get(address).content.decode()
 
 
 def test_they_are_known_and_count_as_uncertain() -> None:
@@ -99,9 +99,9 @@ def test_a_film_read_three_times_is_kept_as_such() -> None:
 
 
 def test_the_colour_page_warns_of_them(visitor: Client, job: Job) -> None:
-    assert "here are illustrative" not in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    assert "here are generic" not in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
     generic.load_illustrative()
-    assert "All pigments here are illustrative" in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
+    assert "All pigments here are generic" in visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
     keep.keep_fit("PR101", few_fits()["PR101"])
     page = visitor.get(f"/jobs/{job.pk}/colour/").content.decode()
-    assert f"{len(SET) - 1} of the {len(SET)} pigments here are illustrative" in page
+    assert f"{len(SET) - 1} of the {len(SET)} pigments here are generic" in page

@@ -109,7 +109,7 @@ def test_a_log_sharpens_the_forecast_and_can_be_struck(visitor: Client, filled: 
     used_page = f"/jobs/{filled.pk}/used/"
     page = visitor.get(used_page).content.decode()
     assert "Strike out" in page
-    assert "90 % range" in page
+    assert "nine times in ten" in page
     visitor.post(url(filled, f"use/{Use.objects.get().pk}/strike/"))
     again = gather.quantities(filled)
     assert again

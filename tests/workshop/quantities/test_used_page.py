@@ -56,7 +56,7 @@ def test_stripper_is_drawn_learned_and_no_longer_bought(visitor: Client, filled:
     lines = {line.what: line for line in quantities.shopping(filled, {0: now}, 0.9)}
     assert lines["Stripper"].likely == pytest.approx(0.5 * now.takeoff.stripper.p50)
     page = visitor.get(f"/jobs/{filled.pk}/used/").content.decode()
-    for words in ("× 1.50", "lot S1", "Strike out", "90 % range"):
+    for words in ("× 1.50", "lot S1", "Strike out", "nine times in ten"):
         assert words in page
     visitor.post(f"/jobs/{filled.pk}/used/by-hand/{HandUse.objects.get().pk}/strike/")
     assert products.stock()[strip.key] == pytest.approx(20_000)

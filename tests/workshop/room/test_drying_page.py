@@ -63,7 +63,7 @@ def test_an_entry_is_struck_out_by_a_counter_entry_and_counts_no_more(visitor: C
     assert gather.planning_drying().cure == 840
     page = visitor.get("/drying/").content.decode()
     assert "struck out: wrong clock" in page
-    with pytest.raises(Refusal, match="counter-entry stays"):
+    with pytest.raises(Refusal, match="correction stays"):
         steps.strike(DryingSeen.objects.exclude(strikes=None).get(), "x")
 
 
@@ -99,7 +99,7 @@ def test_warmth_is_taken_in_the_shops_unit(visitor: Client) -> None:
         ({"after": "90 days"}, "Up to a fortnight"),
         ({"humidity": "100"}, "does not dry"),
         ({"humidity": "0"}, "greater than or equal to 1"),
-        ({"warmth": "900"}, "out of range"),
+        ({"warmth": "900"}, "cannot be right"),
         ({"what": "window"}, "valid choice"),
     ],
 )

@@ -66,7 +66,7 @@ def test_a_pigment_s_stock_is_what_came_less_what_was_poured(cup: MixVessel) -> 
     done = steps.pour(cup, "PW6", 60_000)
     assert stock.stock()["PW6"] == pytest.approx(40)
     more = steps.pour(cup, "PW6", 60_000)
-    assert "By the book lot W1 had 40 mL left, 20 mL too little." in more.entry.note
+    assert "By the records lot W1 had 40 mL left, 20 mL too little." in more.entry.note
     assert stock.lots_held("PW6")[0].empty
     steps.take_back(more.entry.pk)
     steps.take_back(done.entry.pk)

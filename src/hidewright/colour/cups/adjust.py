@@ -99,7 +99,9 @@ class AdjustProblem:
                 "The vessel holds less than is in the cup.", where="vessel", remedy="Choose a larger vessel."
             )
         if not 0.0 < self.load[0] <= self.load[1] < 1.0:
-            raise Refusal("The load window cannot be.", where="load", remedy="Write it like 16 % to 20 %.")
+            raise Refusal(
+                "The window of pigment cannot be.", where="load", remedy="Write it like 16 % to 20 %."
+            )
         if not 1 <= self.most <= 4:
             raise Refusal("One to four things can be added.", where="additions")
 
@@ -160,7 +162,7 @@ def _advised(problem: AdjustProblem) -> Advice:
     tried = [option for option in bench.options() if option.delta_e < now - 0.05]
     if not tried:
         words = (
-            "Nothing that may be added brings it nearer inside the vessel and the load window"
+            "Nothing that may be added brings it nearer inside the vessel and the window of pigment"
             f" without making more than {1 + MOST_GROWTH:.0f} times as much: a fresh cup is less."
         )
         return Advice(float(now), (), True, words)

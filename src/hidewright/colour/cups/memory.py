@@ -54,7 +54,7 @@ class Memory:
             raise Refusal(
                 "The memory does not fit the bottles.",
                 where="memory",
-                remedy="Work it out anew from the jobs.",
+                remedy="Work it out again from the jobs.",
             )
 
     @classmethod

@@ -58,7 +58,9 @@ class Table:
         if not all(1e-4 <= step <= 1000.0 for step in (self.step_g, *self.steps.values())):
             raise Refusal("A step of the balance or a drop is 0.0001 to 1000 g.", where="steps")
         if len(self.load) != 2 or not 0.0 < self.load[0] <= self.load[1] < 1.0:
-            raise Refusal("The load window cannot be.", where="load", remedy="Write it like 16 % to 20 %.")
+            raise Refusal(
+                "The window of pigment cannot be.", where="load", remedy="Write it like 16 % to 20 %."
+            )
         if not 0.1 <= self.vessel_ml <= 1e9:
             raise Refusal("A vessel holds 0.1 mL or more.", where="vessel")
         if not 1 <= self.most <= 3:

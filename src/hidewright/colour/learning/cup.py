@@ -100,7 +100,7 @@ class Cup:
         for sight in self.sights:
             if not 1 <= sight.after <= len(self.pours):
                 raise Refusal(
-                    f"A reading of {self.name} stands after {sight.after} pours; there are {len(self.pours)}.",
+                    f"A reading of {self.name} comes after {sight.after} pours; there are {len(self.pours)}.",
                     where=self.name,
                 )
 

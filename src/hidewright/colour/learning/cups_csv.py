@@ -59,7 +59,7 @@ def read_cups(text: str, known: Iterable[str] = ()) -> tuple[CupRow, ...]:
 
 def _row(reading: Reading, known: Sequence[str]) -> CupRow:
     if not reading.name:
-        raise Refusal("The cup has no name.", where="name", remedy="Write what stands on it.")
+        raise Refusal("The cup has no name.", where="name", remedy="Write what is printed on it.")
     struck = reading.facts.get("struck", "").lower()
     if struck not in (*YES, *NO):
         raise Refusal(f"“{struck[:20]}” is neither yes nor no.", where="struck")

@@ -42,7 +42,7 @@ FACTS = (
 )
 STRONGEST = 1000.0
 """K or S per µm above which a file is surely not one of ours: a film of a nanometre would hide."""
-REMEDY = "Write it anew with hidewright characterise or hidewright learn."
+REMEDY = "Write it again with hidewright characterise or hidewright learn."
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -28,7 +28,7 @@ class Generic:
     @property
     def words(self) -> str:
         """Its provenance, as pages show it."""
-        return f"Illustrative. {self.source[:1].upper()}{self.source[1:]}."
+        return f"Generic, of no maker. {self.source[:1].upper()}{self.source[1:]}."
 
 
 @lru_cache

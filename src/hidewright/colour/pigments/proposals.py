@@ -27,7 +27,7 @@ class Proposal:
     @property
     def words(self) -> str:
         """Why, in a sentence."""
-        return f"{self.name}: mixes would be foretold to ΔE00 {self.after:.2f} instead of {self.before:.2f}."
+        return f"{self.name}: mixes would be forecast to ΔE00 {self.after:.2f} instead of {self.before:.2f}."
 
 
 def propose(

@@ -76,7 +76,7 @@ def number_within(row: Row, column: str, low: Decimal, high: Decimal, how: str) 
     if not value.is_finite():
         raise Refusal(f"“{written[:30]}” is not a number.", where=column, remedy=f"Write it {how}.")
     if not low <= value <= high:
-        raise Refusal(f"{written[:30]} is out of range.", where=column, remedy=f"Write it {how}.")
+        raise Refusal(f"{written[:30]} cannot be right.", where=column, remedy=f"Write it {how}.")
     return value
 
 
@@ -102,7 +102,7 @@ def stocked(
     )
     if not found:
         raise Refusal(
-            "No pigment stands both on the shelf and in the drawdowns.",
+            "No pigment is both on the shelf and in the drawdowns.",
             where="shelf",
             remedy="Use the same keys in both files.",
         )

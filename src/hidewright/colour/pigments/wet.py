@@ -37,9 +37,9 @@ class Milk:
     def __post_init__(self) -> None:
         if not 0.0 < self.amplitude < 10.0 or not 0.0 <= self.power <= 5.0:
             raise Refusal(
-                "The milk's scattering is out of range.",
+                "The milk's scattering cannot be right.",
                 where="milk",
-                remedy="Reset it to the starting values.",
+                remedy="Reset it to the usual figures.",
             )
 
     def times(self, ln_factor: float) -> "Milk":

@@ -94,7 +94,8 @@ def _spectrum(name: str, element: Element, told: Element | None) -> Reading:
     step = _number((ranges[0].get("Increment") if ranges else None) or "10")
     if values.size < 2 or not np.isfinite(start) or not 1 <= step <= 20:
         raise Refusal(
-            "The spectrum does not say where it starts, or is empty.", remedy="Export it with its range."
+            "The spectrum does not say where it starts, or is empty.",
+            remedy="Export it with the first and last wavelength.",
         )
     grid = np.asarray(start + step * np.arange(values.size), dtype=np.float64)
     scale = 0.01 if values.max() > 2 else 1.0

@@ -169,9 +169,7 @@ def write_csv(readings: Sequence[Reading]) -> str:
     spectra = [r.is_spectrum for r in readings]
     if not readings or any(spectra) != all(spectra):
         raise Refusal(
-            "Spectra and colours without one cannot stand in one file."
-            if readings
-            else "There is no reading.",
+            "Spectra and colours without one cannot be in one file." if readings else "There is no reading.",
             where="--out",
             remedy="Write them one kind at a time: choose with --only.",
         )

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import delta_e00, lab_from_xyz, white, xyz_from_lab
+from hidewright.colour.light.far import off_with_figure
 from hidewright.colour.light.spectra import numbers
 from hidewright.pictures import decoded
 from hidewright.refusals import Refusal
@@ -99,7 +100,7 @@ def read_photo(data: bytes, sample: Patch, known: Sequence[KnownPatch], name: st
     residual = float(np.sqrt(np.mean(off**2)))
     if residual > 6.0:
         raise Refusal(
-            f"The known patches come out ΔE00 {residual:.1f} wrong.",
+            f"The known patches come out wrong by {off_with_figure(residual)}.",
             where="reference card",
             remedy="Check which patch is which, and that the light is daylight or a good lamp, with no flash.",
         )

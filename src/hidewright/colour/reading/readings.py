@@ -142,7 +142,7 @@ def resample(grid: Array, values: Array, where: str) -> Array:
         raise Refusal(
             "The bands do not cover 400 to 700 nm in steps of 20 nm or less.",
             where=where,
-            remedy="Export the whole visible range from the instrument.",
+            remedy="Export all of 400 to 700 nm from the instrument.",
         )
     return np.interp(WAVELENGTHS, grid, values)
 
@@ -270,7 +270,7 @@ def read_shares(text: str) -> dict[str, float]:
                 f"“{part[:30]}” cannot be read.", remedy="Write shares like PW6=0.55 PBk7=0.03."
             ) from error
         if not mark or not 0 < shares[key] <= 5:
-            raise Refusal(f"The share of {key} is out of range.", remedy="It lies above 0, up to 5.")
+            raise Refusal(f"The share of {key} cannot be right.", remedy="It lies above 0, up to 5.")
     return shares
 
 

@@ -120,7 +120,7 @@ READINGS = ListKind(
         Meaning("b", "b*", Sort.SMALL, ("b", "lab b", "cie b")),
         Meaning("c", "C*", Sort.SMALL, ("c", "chroma", "lch c", "cie c")),
         Meaning("h", "h, degrees", Sort.SMALL, ("h", "hue", "lch h", "cie h", "h°")),
-        Meaning("sd", "Spread, ΔE", Sort.SMALL, ("sd", "spread", "uncertainty", "std dev")),
+        Meaning("sd", "How far it may be off", Sort.SMALL, ("sd", "spread", "uncertainty", "std dev")),
         Meaning("state", "Wet or dry", Sort.CHOICE, ("state", "zustand"), choices=_STATES),
         Meaning("made", "Raw or mixed with base", words=("made",)),
         Meaning("base_share", "Share of base", Sort.SMALL, ("base share",)),

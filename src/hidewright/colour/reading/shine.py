@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import delta_e00, lab
+from hidewright.colour.light.far import off_by
 from hidewright.colour.pigments.film import Surface
 
 from .readings import Reading
@@ -63,7 +64,7 @@ def shine_stated(reading: Reading, surface: Surface) -> str:
     off = float(delta_e00(lab(reading.reflectance), lab(turned)))
     if off < WORTH_SAYING:
         return f"Taken as read {way} the shine, like the pigments; here it matters little."
-    return f"Its file does not say so: taken as read {way} the shine, like the pigments. If that is wrong, it is ΔE00 {off:.1f} off."
+    return f"Its file does not say so: taken as read {way} the shine, like the pigments. If that is wrong, it is off by {off_by(off)}."
 
 
 def _turned(reading: Reading, surface: Surface, why: str) -> tuple[Reading, tuple[str, ...]]:
@@ -72,5 +73,5 @@ def _turned(reading: Reading, surface: Surface, why: str) -> tuple[Reading, tupl
     off = float(delta_e00(lab(reading.reflectance), lab(turned)))
     conditions = replace(reading.conditions, specular=surface.specular)
     verb = "added" if there > 0 else "taken off"
-    words = f"{why}. {surface.k1:.1%} {verb} in every band: as it stood it would be ΔE00 {off:.1f} off. Better read it anew, the same way as the pigments."
+    words = f"{why}. {surface.k1:.1%} {verb} in every band: as it was it would be off by {off_by(off)}. Better read it again, the same way as the pigments."
     return replace(reading, reflectance=turned, conditions=conditions), (words,)

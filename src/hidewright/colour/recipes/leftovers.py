@@ -97,7 +97,7 @@ def read_jars(text: str, pigments: Mapping[str, Pigment], base: Base) -> tuple[L
     def one(row: Row) -> Leftover:
         name = row.get("name")
         if not name:
-            raise Refusal("The jar has no name.", where="name", remedy="Write what stands on it.")
+            raise Refusal("The jar has no name.", where="name", remedy="Write what is printed on it.")
         there = float(number_within(row, "millilitres", Decimal("0.1"), Decimal(1000000), "in mL"))
         held = _held(row.get("holds"))
         clear = held.pop(base.key, 0.0)

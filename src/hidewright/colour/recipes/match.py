@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, lab, weights
+from hidewright.colour.light.far import off_by
 from hidewright.colour.light.spectra import amounts, each_once, spectrum, within
 from hidewright.colour.pigments.film import Surface, below
 from hidewright.colour.pigments.pigment import Base, Pigment
@@ -81,7 +82,7 @@ class MatchProblem:
         low, high = self.load
         if not 0.005 <= low <= high <= 0.9:
             raise Refusal(
-                f"The load window {low:.0%} to {high:.0%} cannot be.",
+                f"The window of pigment {low:.0%} to {high:.0%} cannot be.",
                 where="load",
                 remedy="Write it like 16 % to 20 %.",
             )
@@ -237,7 +238,7 @@ def match(
         best = min(problem_score(problem, r) for r in recipes)
         say(
             0.6 + 0.4 * (number + 1) / len(found),
-            f"{number + 1} of {len(found)} polished; best ΔE00 {best:.2f}",
+            f"{number + 1} of {len(found)} polished; the best is off by {off_by(best)}",
         )
     enough = [r for r in recipes if _enough(problem, r)]
     if not enough:

@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LIGHTS, WAVELENGTHS, LightLike, delta_e00, lab
+from hidewright.colour.light.far import off_by
 from hidewright.colour.light.local import lab_slopes
 from hidewright.colour.light.spectra import numbers, spectrum, within
 from hidewright.colour.pigments.film import Surface, below, k_over_s, opaque, seen
+from hidewright.money import show_money
 from hidewright.refusals import Refusal
 
 from .recipe import Recipe
@@ -116,7 +118,7 @@ def downstream(before: Recipe, after: Recipe) -> tuple[str, ...]:
         told = [str(r.coats) if r.coats else "more than twelve" for r in (before, after)]
         words.append(f"Coats to hide the old colour: {told[0]} before, {told[1]} now.")
     if before.cost != after.cost:
-        words.append(f"Cost of a litre: {before.cost} before, {after.cost} now.")
+        words.append(f"Cost of a litre: {show_money(before.cost)} before, {show_money(after.cost)} now.")
     if abs(before.drop - after.drop) >= 0.1:
-        words.append(f"A drop too many: ΔE00 {before.drop:.1f} before, {after.drop:.1f} now.")
+        words.append(f"A drop too many: {off_by(before.drop)} before, {off_by(after.drop)} now.")
     return tuple(words)

@@ -383,7 +383,7 @@ def _first_sound(
     raise Refusal(
         "It could not be fitted in around the other open jobs.",
         where=room.share.key,
-        remedy="Think longer, plan all open jobs anew by rank, or put a job away.",
+        remedy="Think longer, plan all open jobs again by rank, or put a job away.",
     )
 
 

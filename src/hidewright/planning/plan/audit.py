@@ -99,7 +99,7 @@ def _everything_once(case: _Case) -> Iterator[Fault]:
             case.wanted[p.operation][0],
             *_facts(case.wanted[p.operation][1]),
         ):
-            yield Fault("only what is wanted", p.operation, "is planned for another piece, kind or pass")
+            yield Fault("only what is wanted", p.operation, "is planned for another piece, kind or side")
     for key in case.wanted:
         if counts[key] != 1:
             yield Fault("everything once", key, f"is planned {counts[key]} times")
@@ -108,7 +108,7 @@ def _everything_once(case: _Case) -> Iterator[Fault]:
         seen[(stay.piece, stay.pass_key)] += 1
     for (piece, pass_key), count in seen.items():
         if count > 1:
-            yield Fault("one stretch", piece, f"lies in {count} places in its pass {pass_key}")
+            yield Fault("one stretch", piece, f"lies in {count} places for its side {pass_key}")
 
 
 def _facts(operation: Operation) -> tuple[Kind, str, str]:
@@ -229,15 +229,19 @@ def _lies_somewhere(case: _Case) -> Iterator[Fault]:
                 continue
             stay = case.stays.get((job.piece, pass_key))
             if stay is None:
-                yield Fault("one stretch", job.piece, f"lies nowhere in its pass {pass_key}")
+                yield Fault("one stretch", job.piece, f"lies nowhere for its side {pass_key}")
                 continue
             first = min(p.start for p in open_)
             last = max(max(p.end, p.dry_until) for p in placed)
             if stay.since > first:
-                yield Fault("one stretch", job.piece, f"is worked on in pass {pass_key} before it lies there")
+                yield Fault(
+                    "one stretch", job.piece, f"is worked on for its side {pass_key} before it lies there"
+                )
             if stay.until < last:
                 yield Fault(
-                    "no move while wet", job.piece, f"leaves its place in pass {pass_key} before it has cured"
+                    "no move while wet",
+                    job.piece,
+                    f"leaves its place for its side {pass_key} before it has cured",
                 )
 
 
@@ -253,7 +257,7 @@ def _on_the_table(case: _Case) -> Iterator[Fault]:
             yield Fault(
                 "only what is wanted",
                 stay.piece,
-                f"lies there for a pass {stay.pass_key} that needs no table",
+                f"lies there for its side {stay.pass_key}, which needs no table",
             )
         if table is None:
             yield Fault("table", stay.piece, f"lies on “{stay.table}”, which is not there")

@@ -25,7 +25,7 @@ class RackUse:
             return ""
         pieces = "1 piece stays" if len(self.kept) == 1 else f"{len(self.kept)} pieces stay"
         hours = "1 metre-hour" if round(self.metre_hours) == 1 else f"{self.metre_hours:.0f} metre-hours"
-        return f"{pieces} on the table after curing, for want of a place to stand ({hours} of table)"
+        return f"{pieces} on the table after curing, for want of a place in the racks ({hours} of table)"
 
 
 def rack_use(problem: Problem, plan: Plan) -> RackUse:

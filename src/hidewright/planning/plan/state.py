@@ -63,7 +63,7 @@ def broken_state(standing: Standing, plan: Plan, tables: Collection[str]) -> Ite
             yield (
                 "as it lies",
                 piece,
-                f"is moved from {lying.table}, {lying.at:.2f} m, in the middle of its pass",
+                f"is moved from {lying.table}, {lying.at:.2f} m, before it may be moved",
             )
         elif stay.until < standing.ready.get(piece, 0):
             yield "no move while wet", piece, "leaves its place before the coat that is on it has dried"

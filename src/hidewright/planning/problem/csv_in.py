@@ -70,7 +70,7 @@ def read_hours(text: str) -> dict[str, Week]:
             raise Refusal(refusal.what, where="hours", remedy=refusal.remedy) from refusal
         if day in weeks.get(row.get("person"), {}):
             raise Refusal(
-                "This weekday stands there twice.", where="weekday", remedy="Write its hours in one row."
+                "This weekday is there twice.", where="weekday", remedy="Write its hours in one row."
             )
         weeks.setdefault(row.get("person"), {})[day] = stretches
         return row.get("person"), day, stretches

@@ -82,7 +82,7 @@ def weekdays_in(text: str) -> tuple[int, ...]:
             )
         days += range(ends[0], ends[-1] + 1)
     if not days or len(set(days)) != len(days):
-        raise Refusal("A weekday stands here twice, or none.", where="weekday", remedy="Write Mon-Fri.")
+        raise Refusal("A weekday is here twice, or none.", where="weekday", remedy="Write Mon-Fri.")
     return tuple(days)
 
 
@@ -126,7 +126,7 @@ def _twice(made: tuple[tuple[int, Shift], ...]) -> tuple[tuple[int, Refusal], ..
             faults.setdefault(
                 line,
                 Refusal(
-                    f"{day} of {who} stands on line {earlier} too.",
+                    f"{day} of {who} is on line {earlier} too.",
                     where="weekday",
                     remedy="Write a day’s hours in one row, or leave one out.",
                 ),
@@ -210,7 +210,7 @@ def same_keys(thing: str) -> Callable[[tuple[tuple[int, Any], ...]], tuple[tuple
             earlier = first.setdefault(value.key.casefold(), line)
             if earlier != line:
                 refusal = CellRefusal(
-                    f"The {thing} {value.key} stands on line {earlier} too.",
+                    f"The {thing} {value.key} is on line {earlier} too.",
                     where="key",
                     remedy="Give each its own key, or leave one out.",
                     proposal=f"{value.key}-{line}",

@@ -133,7 +133,7 @@ class Job:
         if not self.operations:
             raise Refusal("Nothing is to be done to it.", where=self.piece, remedy="Take it off the list.")
         if len(self.passes) != len({o.pass_key for o in self.operations}):
-            raise Refusal("The operations of a pass must follow each other.", where=self.piece)
+            raise Refusal("The steps of a side must follow each other.", where=self.piece)
 
     @property
     def passes(self) -> tuple[str, ...]:
@@ -248,7 +248,7 @@ class Problem:
         ):
             if len(set(keys)) != len(keys):
                 double = next(k for k in keys if keys.count(k) > 1)
-                raise Refusal(f"{double} stands there twice.", where=what, remedy="Give each its own key.")
+                raise Refusal(f"{double} is there twice.", where=what, remedy="Give each its own key.")
 
     def operations(self) -> Iterator[tuple[Job, Operation]]:
         """Every operation with its job."""

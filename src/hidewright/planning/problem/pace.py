@@ -62,9 +62,9 @@ class Learned:
     def words(self) -> str:
         """“takes 1.25 times the starting value (1.10 to 1.42), from 18 entries”."""
         if not self.entries:
-            return "starting value; nothing logged yet"
+            return "the usual figure; nothing logged yet"
         plural = "entries" if self.entries > 1 else "entry"
-        return f"takes {self.factor:.2f} times the starting value ({self.low:.2f} to {self.high:.2f}), from {self.entries} {plural}"
+        return f"takes {self.factor:.2f} times the usual figure ({self.low:.2f} to {self.high:.2f}), from {self.entries} {plural}"
 
 
 def learn(kind: str, entries: Iterable[Took]) -> Learned:

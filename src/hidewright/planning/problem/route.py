@@ -71,7 +71,7 @@ class RouteStep:
                 )
         if (self.fixed is None) != (self.per_m2 is None):
             raise Refusal(
-                "Minutes of its own are told for a piece and for a m².",
+                "It has minutes of its own both for a piece and for a m².",
                 where=str(self.kind),
                 remedy="Fill in both, or leave both empty for the shop’s own pace.",
             )
@@ -236,7 +236,7 @@ def _coats_in_order(side: Sequence[RouteStep]) -> Iterator[Refusal]:
     for kind in (Kind.SPRAY, Kind.SECOND, Kind.WIPE_IN):
         if sum(step.kind is kind for step in coats) > 1:
             yield Refusal(
-                f"“{kind}” stands there twice.",
+                f"“{kind}” is there twice.",
                 remedy="Once is enough: further coats follow by themselves from their number.",
             )
     if any(s.kind is Kind.SECOND for s in coats) and not any(s.kind is Kind.SPRAY for s in coats):
@@ -298,7 +298,7 @@ def _turning(side: Sequence[RouteStep], cure: float) -> Iterator[Refusal]:
     if sum(step.kind is Kind.TURN for step in side) != 1:
         yield Refusal(
             "Pieces that are coated on both sides are turned once, between the sides.",
-            remedy="“turn” stands once, in the first place of each side; pieces with one side skip it.",
+            remedy="“turn” comes once, in the first place of each side; pieces with one side skip it.",
         )
     last = next((step for step in reversed(side) if step.kind in COATS), None)
     if last is not None and last.dry is not None and last.dry < cure:

@@ -64,7 +64,7 @@ class RoomRules:
     def __post_init__(self) -> None:
         for words, minutes in (
             ("to flush a gun", self.flush),
-            ("to mix a load", self.load),
+            ("to mix a gun cup", self.load),
             ("to change work", self.change),
             ("to suit up", self.suit),
             ("as the least length of a session", self.least),

@@ -136,7 +136,7 @@ class Floor:
     def close(self, lot: int, pass_key: str, until: int, *, last: bool) -> None:
         """A pass is over: it lies until it has cured at `until`, and longer where the rack is full and it is not the `last` that is done to it."""
         if self.on_table[lot] is None:
-            raise AssertionError("a pass ended that never began")
+            raise AssertionError("a side ended that never began")
         if self.rack is not None and not last:
             heappush(self.curing, (until, lot, pass_key))
             self.wake(until)
@@ -150,7 +150,7 @@ class Floor:
         """A pass is over at `until`, and the `following` one, which is given back, begins where the lot lies."""
         state = self.on_table[lot]
         if state is None:
-            raise AssertionError("a pass ended that never began")
+            raise AssertionError("a side ended that never began")
         lies, since = state
         self.stayed[(lot, pass_key)] = (lies, since, until)
         self.on_table[lot] = (lies, until)

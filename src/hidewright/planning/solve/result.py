@@ -65,7 +65,7 @@ class PlanResult:
         if not self.faults:
             return ""
         tries = "1 try was" if len(self.faults) == 1 else f"{len(self.faults)} tries were"
-        stands = "this plan passed its audit and stands."
+        stands = "this plan passed its audit and is kept."
         return f"{tries} thrown away for a fault of the planner ({self.faults[0]}); {stands}"
 
 

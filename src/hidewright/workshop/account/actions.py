@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from hidewright.money import show_money
 from hidewright.refusals import Refusal
 from hidewright.workshop.account.models import AccountLine, Claim
 from hidewright.workshop.account.queries import WHOSE
@@ -45,7 +46,7 @@ def charge(
         row = AccountLine.objects.create(
             job=job, text=words[:160], amount=amount.quantize(Decimal("0.01")), snag=snag, person=person, device=device
         )  # fmt: skip
-        told = f"Put on the account: {row.text}, {the_shop().currency}{row.amount:,.2f}"
+        told = f"Put on the account: {row.text}, {show_money(row.amount, the_shop().currency)}"
         record(job, told, undo="account.charge", undo_with={"line": row.pk}, device=device)
         return row
 
@@ -153,7 +154,7 @@ def settle(row: Claim, whose: str, outcome: str, *, day: date, device: Device | 
             settled=day, whose=whose, outcome=outcome.strip()[:240]
         )
         if changed != 1:
-            raise Refusal("This claim is settled already.", remedy="Load the page again.")
+            raise Refusal("This claim is settled already.", remedy="Reload the page.")
         words = f"Settled claim {row.number}: {WHOSE[whose]}"
         record(row.job, words, undo="account.settle", undo_with=before, device=device)
 

@@ -3,6 +3,7 @@
 from datetime import date
 
 from hidewright.dates import show_day
+from hidewright.money import show_money
 from hidewright.papers.record import Record, RecordPart, RecordTable
 from hidewright.sheets import SheetWriter
 from hidewright.workshop.account import queries as gather
@@ -36,11 +37,11 @@ def account_record(job: Job, *, made_on: date, paper: str, page_url: str = "") -
 def to_invoice(job: Job) -> RecordPart:
     """The lines to invoice with their sums."""
     found, sign = gather.account(job), the_shop().currency
-    rows = [(words, f"{sign}{amount:,.2f}") for words, amount in found.rows]
-    rows.append(("Before tax", f"{sign}{found.net:,.2f}"))
+    rows = [(words, show_money(amount, sign)) for words, amount in found.rows]
+    rows.append(("Before tax", show_money(found.net, sign)))
     if found.tax_rate:
-        rows.append((f"{found.tax_name} {found.percent}", f"{sign}{found.tax:,.2f}"))
-        rows.append(("With tax", f"{sign}{found.total:,.2f}"))
+        rows.append((f"{found.tax_name} {found.percent}", show_money(found.tax, sign)))
+        rows.append(("With tax", show_money(found.total, sign)))
     lines = () if found.quote else ("No quote was given.",)
     return RecordPart("To invoice", lines, RecordTable(("What", "Money"), tuple(rows), (4, 1)))
 

@@ -9,6 +9,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from hidewright.dates import show_day
+from hidewright.money import show_money
 from hidewright.takeoff.coats import Stage
 from hidewright.units import counted, show_volume
 from hidewright.workshop.account.material_queries import materials_of
@@ -151,8 +152,8 @@ def _materials(job: Job, quoted: Decimal, finished: bool) -> Line:
     so_far = "" if finished else " so far"
     return Line(
         "Materials",
-        f"{currency}{quoted:,.2f}",
-        f"{currency}{took.money:,.2f}{so_far}, leftovers included"
+        show_money(quoted, currency),
+        f"{show_money(took.money, currency)}{so_far}, leftovers included"
         + (f"; {took.words}" if took.words else ""),
         _apart(float(took.money), float(quoted), finished),
     )

@@ -152,7 +152,7 @@ def hold_spraying(sheet: Sheet, until: date, device: Device | None = None) -> in
         old = Hold.objects.filter(job=job, sheet__colour_number=number, lifted=None)
         lifted = list(old.values_list("pk", flat=True))
         if old.filter(sheet=sheet).exists():
-            raise Refusal("They wait for this sheet already.", where="Until", remedy="Load the page again.")
+            raise Refusal("They wait for this sheet already.", where="Until", remedy="Reload the page.")
         old.update(lifted=timezone.now())
         made = [
             Hold.objects.create(
@@ -246,7 +246,7 @@ def _check_agreement(name: str, day: date, light: str, tolerance: float) -> None
     if day > timezone.localdate():
         raise Refusal("Nobody agreed on a day to come.", where="Day", remedy="Choose today or earlier.")
     if not 0.05 <= tolerance <= 10:
-        raise Refusal("A tolerance lies from 0.05 to 10 ΔE00.", where="Near enough", remedy="1 is usual.")
+        raise Refusal("What is near enough lies from 0.05 to 10.", where="Near enough", remedy="1 is usual.")
 
 
 @undoes("sheets.agree")

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from hidewright.colour.light.far import NEAR_ENOUGH
 from hidewright.workshop.approvals.queries import LIGHTS, USUAL, WAYS, SheetShown
 from hidewright.workshop.frame.forms import NumberField
 from hidewright.workshop.frame.signature_forms import SignatureField
@@ -65,7 +66,7 @@ class AgreeForm(forms.Form):
             ("screen", "a screen only"),
         ],
     )
-    tolerance = NumberField(label="Near enough, ΔE00", min_value=0.05, max_value=10)
+    tolerance = NumberField(label="Near enough", min_value=0.05, max_value=10, help_text=NEAR_ENOUGH)
     signature = SignatureField(required=False)
     scan = forms.FileField(
         label="Or a picture of the signed sheet",

@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.dates import show_day
+from hidewright.money import show_money
 from hidewright.papers.colour_sheet import ColourSheet, SheetColour
 from hidewright.papers.piece_list import SignedAs
 from hidewright.papers.tags import Tag
@@ -22,7 +23,7 @@ def facts(takes: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     if takes.get("coats"):
         found.append(("Coats of colour", str(takes["coats"])))
     if takes.get("money"):
-        found.append(("Price before tax", f"{the_shop().currency}{Decimal(takes['money']):,.0f}"))
+        found.append(("Price before tax", show_money(takes["money"], the_shop().currency, whole=True)))
     if takes.get("days"):
         found.append(("Working days", f"about {takes['days']}"))
     return tuple(found)
@@ -34,7 +35,8 @@ def colour_sheet(shown: SheetShown, *, made_on: date, paper: str, page_url: str 
     live = [a for a in shown.agreements if a.withdrawn is None]
     last = live[0] if live else None
     words = tuple(
-        f"{a.variant.name}: {a.name}, {show_day(a.day)}, {a.light}, within ΔE00 {a.tolerance:g}" for a in live
+        f"{a.variant.name}: {a.name}, {show_day(a.day)}, {a.light}, to within {off_with_figure(a.tolerance)}"
+        for a in live
     )
     role = "Agreed: name, day, and the light in which it was judged"
     return ColourSheet(

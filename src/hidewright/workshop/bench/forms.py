@@ -86,7 +86,7 @@ class SprayForm(forms.Form):
         label="On which groups",
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="So that the shop learns what its pieces take. Single pieces are told on the page Quantities.",
+        help_text="So that the shop learns what its pieces take. Single pieces are logged on the page Quantities.",
     )
     coats = forms.IntegerField(
         label="How many coats of it",

@@ -56,7 +56,7 @@ def draw_off(
             job=source.job,
             colour_number=source.colour_number,
             kind=MixVessel.Kind.PORTION,
-            name=name.strip() or f"Gun load {count + 1}",
+            name=name.strip() or f"Gun cup {count + 1}",
             capacity=some_microlitres(capacity if capacity is not None else amount * 1.2, where="Vessel"),
             plan={"name": (source.plan or {}).get("name", ""), "hex": (source.plan or {}).get("hex", ""), "parts": []},
         )  # fmt: skip

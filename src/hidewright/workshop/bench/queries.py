@@ -212,7 +212,7 @@ def refuse_if_stale(state: VesselState, component: str, seen: str) -> None:
         raise Refusal(
             f"Another device logged {said_volume(found.amount / 1000)} of this since your page was opened.",
             where="pour",
-            remedy="The page now shows how the cup stands. If yours was another pour, log it now.",
+            remedy="The page now shows how the cup is. If yours was another pour, log it now.",
         )
 
 

@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from django.utils import timezone
 
 from hidewright.charts.signature import signature_of
+from hidewright.colour.light.far import off_with_figure
 from hidewright.dates import show_day
+from hidewright.money import show_money
 from hidewright.papers.record import RecordDrawing, RecordPart, RecordTable
 from hidewright.units import counted
 from hidewright.workshop.approvals.models import Agreement, Sheet
@@ -30,13 +32,13 @@ def first_call(job: Job) -> RecordPart | None:
     for row in Call.objects.filter(job=job, withdrawn=None).order_by("id"):
         made = ballpark_of(row)
         lines.append(
-            f"{show_day(timezone.localdate(row.made))}, {row.who}: {counted_words(row.counts)}, {row.material}. Told: likely {sign}{made.money.likely:,.0f} "
-            f"({sign}{made.money.low:,.0f} to {sign}{made.money.high:,.0f}), {made.days.likely:.0f} working days ({made.days.low:.0f} to {made.days.high:.0f})."
+            f"{show_day(timezone.localdate(row.made))}, {row.who}: {counted_words(row.counts)}, {row.material}. Said: likely {show_money(made.money.likely, sign, whole=True)} "
+            f"({show_money(made.money.low, sign, whole=True)} to {show_money(made.money.high, sign, whole=True)}), {made.days.likely:.0f} working days ({made.days.low:.0f} to {made.days.high:.0f})."
         )
     for quote in reversed(quotes(job)):
         ready = f", ready by {show_day(quote.sure_on)} nine times in ten" if quote.sure_on else ""
         lines.append(
-            f"Quote {quote.number} of {show_day(timezone.localdate(quote.made))}: {quote.name.lower()}, {sign}{quote.net:,.2f} before tax, "
+            f"Quote {quote.number} of {show_day(timezone.localdate(quote.made))}: {quote.name.lower()}, {show_money(quote.net, sign)} before tax, "
             f"holds until {show_day(quote.valid_until)}{ready}."
         )
         if yes := acceptance(quote):
@@ -71,12 +73,12 @@ def came_in(job: Job) -> RecordPart | None:
         for one in arrivals
         if one.condition
     )
-    if plain := [one.piece.key for one in arrivals if not one.condition]:
+    if plain := [f"{one.piece.key} {one.piece.name}" for one in arrivals if not one.condition]:
         lines.append(f"Nothing was noted of: {', '.join(plain)}.")
     missing = Piece.objects.filter(job=job, removed=None, by_us=True).exclude(
         arrivals__in=Arrival.objects.filter(withdrawn=None)
     )
-    if marks := list(missing.values_list("key", flat=True)):
+    if marks := [f"{key} {name}" for key, name in missing.values_list("key", "name")]:
         lines.append(f"Listed and never came in: {', '.join(marks)}.")
     if others := list(Piece.objects.filter(job=job, removed=None, by_us=False).values_list("key", flat=True)):
         lines.append(f"Done elsewhere: {', '.join(others)}.")
@@ -112,12 +114,12 @@ def agreements(job: Job) -> RecordPart | None:
             row.name,
             show_day(row.day),
             f"{row.light}, {JUDGED.get(row.judged_on, row.judged_on)}",
-            f"{row.tolerance:g}",
+            off_with_figure(row.tolerance),
             "taken back" if row.withdrawn else str(row.version or ""),
         )
         for row in found
     )
-    head = ("Sheet", "Colour", "Agreed by", "Day", "Judged in", "Within ΔE00", "Became")
+    head = ("Sheet", "Colour", "Agreed by", "Day", "Judged in", "To within", "Became")
     return RecordPart(
         "What was agreed",
         tuple(lines) if found else (*lines, "Nobody agreed to a colour."),

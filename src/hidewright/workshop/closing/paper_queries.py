@@ -7,6 +7,7 @@ from pathlib import Path
 from django.conf import settings
 from django.utils import timezone
 
+from hidewright.colour.light.far import off_with_figure
 from hidewright.dates import show_day
 from hidewright.papers.record import Record, RecordPart, RecordPicture, RecordTable
 from hidewright.units import show_area, show_volume
@@ -22,7 +23,7 @@ from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.frame.prints import paper_size, printed
 from hidewright.workshop.inspection.paper_queries import NO_RELEASE, inspection_parts
 from hidewright.workshop.pieces.colour_queries import colour_numbered
-from hidewright.workshop.pieces.queries import pieces
+from hidewright.workshop.pieces.queries import named, pieces
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
 from hidewright.workshop.shelf.vessel_queries import components
@@ -118,13 +119,13 @@ def _colours(job: Job) -> RecordPart | None:
             else f"Colour {row.colour_number + 1}",
             str(row.reading),
             str(row.version or ""),
-            f"{row.tolerance:g}",
+            off_with_figure(row.tolerance),
             show_day(timezone.localdate(row.made)),
             "withdrawn" if row.withdrawn else "",
         )
         for row in Target.objects.filter(job=job).select_related("reading", "version__colour").order_by("id")
     )
-    head = ("Colour", "Reading", "Version", "Within ΔE00", "Since", "")
+    head = ("Colour", "Reading", "Version", "To within", "Since", "")
     return (
         RecordPart("Colours aimed at", table=RecordTable(head, rows, (1.2, 2, 2, 1, 1, 0.8)))
         if rows
@@ -195,7 +196,7 @@ def _plan(job: Job) -> RecordPart | None:
     if job.promised:
         lines.append(f"Promised: {show_day(job.promised)}.")
     lines.append(f"Last work noted: {show_day(last)}." if last else "No work is noted as done.")
-    rows = tuple((piece, f"{done} of {of}") for piece, (done, of) in sorted(planned.items()))
+    rows = tuple((named(job, piece), f"{done} of {of}") for piece, (done, of) in sorted(planned.items()))
     return RecordPart("Plan and what was done", tuple(lines), RecordTable(("Piece", "Steps done"), rows))
 
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from hidewright.colour.cups.own import family
 from hidewright.colour.light import cie
+from hidewright.colour.light.far import off_by
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.reading.formats import read_any as read_any
 from hidewright.colour.reading.photo import KnownPatch, Patch, PhotoColour, read_photo
@@ -242,7 +243,7 @@ def shift_target(
             name=f"{aimed.target.name}, {words}"[:120],
             source="worked out",
             spread=before.reading.spread,
-            note=f"shifted by ΔE00 {new.delta_e['D65']:.2f} from {aimed.target.name}"[:240],
+            note=f"shifted by {off_by(new.delta_e['D65'])} from {aimed.target.name}"[:240],
             **_shifted_facts(aimed.target, new),
         )
         old = before.old
@@ -277,9 +278,9 @@ def keep_photo(
             job,
             found.reading,
             source="photo",
-            note=" ".join(
-                [f"{found.method}, known patches off by ΔE00 {found.residual:.1f}.", *found.doubts]
-            )[:240],
+            note=" ".join([f"{found.method}, known patches off by {off_by(found.residual)}.", *found.doubts])[
+                :240
+            ],
         )
         record(
             job,
@@ -305,7 +306,7 @@ def set_target(job: Job, reading: int, old: int | None, tolerance: float = 1.0, 
             "Target and old colour are the same reading.", where="Old colour", remedy="Pick another, or none."
         )
     if not 0.05 <= tolerance <= 10:
-        raise Refusal("A tolerance lies from 0.05 to 10 ΔE00.", where="Near enough", remedy="1 is usual.")
+        raise Refusal("What is near enough lies from 0.05 to 10.", where="Near enough", remedy="1 is usual.")
     with transaction.atomic():
         row = aim_at(job, number, there[reading], there[old] if old else None, tolerance)
         record(job, f"The target is {there[reading].name}", undo="colour.target", undo_with={"id": row.pk})

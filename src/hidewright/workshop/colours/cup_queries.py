@@ -11,6 +11,7 @@ from hidewright.colour.learning.cup import BASE, Pour
 from hidewright.colour.learning.cup_rows import read_wet
 from hidewright.colour.learning.learn import Forecast, OpenCup
 from hidewright.colour.light import cie
+from hidewright.colour.light.far import how_far
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.pigment import Base, Pigment
@@ -207,7 +208,7 @@ def _against(aimed: gather.TargetValue, dry: Array, light: str) -> str:
     delta = float(cie.delta_e00(cie.lab(dry, light), aimed.target.labs[light]))
     patches = [
         Swatch(cie.hex_from_lab(aimed.target.labs[light]), "Target"),
-        Swatch(cie.hex_from_reflectance(dry, light), "Cup, dry", f"ΔE00 {delta:.1f}"),
+        Swatch(cie.hex_from_reflectance(dry, light), "Cup, dry", how_far(delta)),
     ]
     name = gather_values.LIGHT_NAMES[light]
     return touching_swatches(patches, caption=name[:1].upper() + name[1:], height=96)

@@ -82,7 +82,7 @@ def advice_shown(advice: Any, measured: Callable[[str, float], str]) -> list[dic
             "pours": [
                 (key, told.lot_words(key), grams, measured(key, grams)) for key, grams in way.grams.items()
             ],
-            "path": [f"{delta:.1f}" for delta in way.path],
+            "path": way.path,
             "growth": 100 * way.growth,
             "load": 100 * way.load,
         }

@@ -97,7 +97,7 @@ class PatchForm(forms.Form):
             raise Refusal(
                 f"Known patch {number_} needs its L*, a*, b*.",
                 where="reference card",
-                remedy="They stand on the card or in its papers (D65, 2°).",
+                remedy="They are on the card or in its papers (D65, 2°).",
             )
         return KnownPatch(patch, lab)  # type: ignore[arg-type]
 

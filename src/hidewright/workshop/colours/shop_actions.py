@@ -92,7 +92,7 @@ def edit_colour(row: Colour, facts: Mapping[str, Any], *, edits: int) -> None:
     if not str(facts["name"]).strip():
         raise Refusal("The colour needs a name.", where="Name", remedy="Write what the shop calls it.")
     if not 0.05 <= facts["tolerance"] <= 10:
-        raise Refusal("A tolerance lies from 0.05 to 10 ΔE00.", where="Near enough", remedy="1 is usual.")
+        raise Refusal("What is near enough lies from 0.05 to 10.", where="Near enough", remedy="1 is usual.")
     with transaction.atomic():
         old = {name: getattr(row, name) for name in FACTS}
         changed = Colour.objects.filter(pk=row.pk, edits=edits).update(**facts, edits=F("edits") + 1)

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from hidewright.colour.light.far import NEAR_ENOUGH
 from hidewright.workshop.colours import shop_actions as steps
 from hidewright.workshop.colours import shop_queries as gather
 from hidewright.workshop.colours.models import Colour
@@ -27,7 +28,7 @@ class ShopColourForm(forms.Form):
         choices=Colour.Truth.choices,
         help_text="What a dispute about it is settled against.",
     )
-    tolerance = NumberField(label="Near enough, ΔE00", min_value=0.05, max_value=10)
+    tolerance = NumberField(label="Near enough", min_value=0.05, max_value=10, help_text=NEAR_ENOUGH)
     sheen = forms.CharField(
         label="Sheen", max_length=40, required=False, help_text="Such as satin, 20 at 60°."
     )

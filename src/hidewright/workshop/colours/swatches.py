@@ -12,6 +12,7 @@ from hidewright.charts.render import to_svg
 from hidewright.charts.swatches import Swatch, touching_swatches
 from hidewright.colour.light import cie
 from hidewright.colour.light.cie import hex_from_lab
+from hidewright.colour.light.far import how_far
 from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.pigments.wet import Milk, look_wet
@@ -30,14 +31,6 @@ from hidewright.workshop.pigments.values import LIGHT_NAMES, LIGHTS
 from hidewright.workshop.shop.door import the_shop
 
 Array = NDArray[np.float64]
-
-CLEAR_DIFFERENCES = ((0.5, "an eye hardly sees it"), (1.0, "close"), (2.0, "seen side by side"))
-"""ΔE00 up to which a difference is called so: rules of thumb of this tool, no source."""
-
-
-def in_words(delta: float) -> str:
-    """What a colour difference means to an eye."""
-    return next((words for limit, words in CLEAR_DIFFERENCES if delta <= limit), "plain to see")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +129,7 @@ def pair(
     got = recipe.labs[light]
     patches = [
         Swatch(hex_from_lab(aimed), "Target", _lab_short(aimed)),
-        Swatch(hex_from_lab(got), "Recipe, dry", f"ΔE00 {recipe.delta_e[light]:.1f}"),
+        Swatch(hex_from_lab(got), "Recipe, dry", how_far(recipe.delta_e[light])),
     ]
     if wet is not None:
         patches.append(Swatch(hex_from_lab(gather.lab_under(wet, "D65")), "Wet", "in the cup"))
@@ -200,7 +193,7 @@ def recipe_shown(
             light,
             LIGHT_NAMES.get(light, light),
             delta,
-            in_words(delta),
+            how_far(delta),
             delta <= aimed.tolerance,
             light in recipe.guessed,
         )
@@ -272,7 +265,7 @@ def comparison(first: ReadingValue, second: ReadingValue) -> Comparison:
         ]
         pictures.append(safe_svg(touching_swatches(patches, caption=light_caption(light))))
         guess = bool(first.guessed((light,)) or second.guessed((light,)))
-        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), delta <= 1.0, guess))
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, how_far(delta), delta <= 1.0, guess))
     warnings = list(unlike(Conditions(state=first.state), Conditions(state=second.state)))
     if first.assumed or second.assumed:
         warnings.append(
@@ -296,7 +289,7 @@ def shift_shown(aimed: TargetValue, shifted: Array, delta_e: Mapping[str, float]
         pictures.append(safe_svg(touching_swatches(patches, caption=light_caption(light))))
         delta = delta_e[light]
         near, guess = delta <= aimed.tolerance, bool(aimed.target.guessed((light,)))
-        under.append(UnderLight(light, LIGHT_NAMES[light], delta, in_words(delta), near, guess))
+        under.append(UnderLight(light, LIGHT_NAMES[light], delta, how_far(delta), near, guess))
     curves = [Curve("Target now", aimed.target.reflectance), Curve("Shifted", shifted)]
     svg = safe_svg(
         to_svg(reflectance_curves(curves), label="Reflectance of the target and of the shifted target")

@@ -9,6 +9,7 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.cups.own import FAMILIES
+from hidewright.colour.light.far import NEAR_ENOUGH
 from hidewright.colour.recipes.shift import downstream
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours import actions as steps
@@ -61,9 +62,7 @@ class TargetForm(forms.Form):
         required=False,
         help_text="What the coats must hide.",
     )
-    tolerance = NumberField(
-        label="Near enough, ΔE00", min_value=0.05, max_value=10, help_text="1 is close for most eyes."
-    )
+    tolerance = NumberField(label="Near enough", min_value=0.05, max_value=10, help_text=NEAR_ENOUGH)
 
     def __init__(self, *args: Any, readings: list[gather.ReadingValue], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

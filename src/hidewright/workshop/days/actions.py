@@ -199,7 +199,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         raise Refusal(
             "The first working day was changed since this plan was made.",
             where=job.name,
-            remedy="Plan everything anew.",
+            remedy="Plan everything from scratch.",
         )
     problem = problem_of(job)
     now = now_in(problem)
@@ -209,7 +209,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     others = others_of(job)
     if others:
         return _replan_around(handle, asked, job, row, problem, others)
-    handle.progress(0.1, "Seeing how the work stands")
+    handle.progress(0.1, "Seeing how far the work is")
     with audited(job.name):
         found = replan(
             problem,
@@ -223,7 +223,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         )
     new = found.result
     if new.plan is None:
-        raise new.reason or Refusal("No plan was found.", remedy="Plan everything anew.")
+        raise new.reason or Refusal("No plan was found.", remedy="Plan everything from scratch.")
     kept = keep_plan(
         job,
         shown(problem, new.plan, new.bound_day),

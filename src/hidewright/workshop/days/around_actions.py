@@ -65,5 +65,5 @@ def audited(where: str) -> Iterator[None]:
         raise Refusal(
             f"The plan that was found broke a rule of the shop and was not kept: {error}",
             where=where,
-            remedy="The plan in force stays. Plan everything anew, or tap what is missing and try again.",
+            remedy="The plan in force stays. Plan everything from scratch, or tap what is missing and try again.",
         ) from error

@@ -12,6 +12,7 @@ from hidewright.workshop.days.queries import coats_of
 from hidewright.workshop.days.request_queries import dues, goes_on, hold_words, holds, redos, repairs
 from hidewright.workshop.days.rest_queries import milestones, rest_differences
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
+from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.pieces.route_queries import route_choices
 from hidewright.workshop.pieces.zone_queries import zone_texts
@@ -50,24 +51,24 @@ def changed_for_all(job: Job, row: Plan) -> tuple[str, ...]:
 def _changes(job: Job, row: Plan) -> Iterator[str]:
     yield from _pieces(job, row)
     for piece in _rezoned(job, row):
-        yield f"{piece} is coated in other zones"
+        yield f"{named(job, piece)} is coated in other zones"
     yield from _waiting(job, row.made)
     for due in dues(job):
         if due.lifted is None and due.made > row.made:
-            yield f"{due.piece} must be done by {short_day(due.day)}"
+            yield f"{named(job, due.piece)} must be done by {short_day(due.day)}"
         elif due.lifted is not None and due.made < row.made < due.lifted:
-            yield f"{due.piece} has no day of its own any more"
+            yield f"{named(job, due.piece)} has no day of its own any more"
     for again in redos(job):
         if again.made > row.made:
-            yield f"{again.piece} goes again through {', '.join(again.kinds)}"
+            yield f"{named(job, again.piece)} goes again through {', '.join(again.kinds)}"
     for repair in repairs(job):
         if repair.made > row.made:
-            yield f"{repair.piece}: {repair.name}"
+            yield f"{named(job, repair.piece)}: {repair.name}"
     for more in _MORE:
         yield from more(job)
     for choice in route_choices(job):
         if choice.piece and _chosen_since(choice, row):
-            yield f"{choice.piece} takes another route"
+            yield f"{named(job, choice.piece)} takes another route"
     yield from _changes_for_all(job, row)
 
 
@@ -78,7 +79,7 @@ def _chosen_since(choice: RouteChoice, row: Plan) -> bool:
 def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
     told = row.facts.get("coats")
     if told and told != coats_of(job).words:
-        yield f"the litres now reckon with {coats_of(job).words}"
+        yield f"the litres now count on {coats_of(job).words}"
     if "rest" in row.facts:
         yield from rest_differences(job, row.facts["rest"])
     for each in milestones(job):
@@ -114,9 +115,9 @@ def _pieces(job: Job, row: Plan) -> Iterator[str]:
         return
     now = set(piece_rows(job).values_list("key", flat=True))
     if now - planned:
-        yield f"not planned yet: {_some(now - planned)}"
+        yield f"not planned yet: {_some(job, now - planned)}"
     if planned - now:
-        yield f"no longer on the list: {_some(planned - now)}"
+        yield f"no longer on the list: {_some(job, planned - now)}"
 
 
 def _rezoned(job: Job, row: Plan) -> list[str]:
@@ -130,14 +131,14 @@ def _rezoned(job: Job, row: Plan) -> list[str]:
     )
 
 
-def _some(marks: set[str], most: int = 6) -> str:
-    listed = sorted(marks)
+def _some(job: Job, marks: set[str], most: int = 6) -> str:
+    listed = [named(job, mark) for mark in sorted(marks)]
     return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
 
 
 def _waiting(job: Job, made: datetime) -> Iterator[str]:
     for row in holds(job):
         if row.lifted is None and (row.made > made or goes_on(row) > row.until):
-            yield f"{row.piece} waits {hold_words(row)}"
+            yield f"{named(job, row.piece)} waits {hold_words(row)}"
         elif row.lifted is not None and row.made < made < row.lifted:
-            yield f"{row.piece} waits no longer"
+            yield f"{named(job, row.piece)} waits no longer"

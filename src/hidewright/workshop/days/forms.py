@@ -1,5 +1,6 @@
 """The forms of the page Days: planning, planning again, a piece that goes again or has to wait."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -26,9 +27,9 @@ class ReplanForm(forms.Form):
     how = forms.ChoiceField(
         label="How",
         choices=[
-            ("keep", "Go on from how the work stands; move as little as can be"),
-            ("rest", "Plan what is left anew from now; what is done stays"),
-            ("anew", "Plan everything anew, as if nothing were done"),
+            ("keep", "Go on from where the work is; move as little as can be"),
+            ("rest", "Plan what is left from scratch, from now; what is done stays"),
+            ("anew", "Plan everything from scratch, as if nothing were done"),
         ],
         initial="keep",
         widget=forms.RadioSelect,
@@ -78,11 +79,11 @@ class AgainForm(forms.Form):
     )
     why = forms.CharField(label="Why", max_length=240, required=False)
 
-    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pieces: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice = self.fields["piece"]
         assert isinstance(choice, forms.ChoiceField)
-        choice.choices = [(piece, piece) for piece in pieces]
+        choice.choices = list(pieces.items())
 
 
 class HoldForm(forms.Form):
@@ -97,11 +98,11 @@ class HoldForm(forms.Form):
         label="What for", max_length=240, required=False, help_text="An approval, a missing part …"
     )
 
-    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pieces: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice = self.fields["piece"]
         assert isinstance(choice, forms.ChoiceField)
-        choice.choices = [(piece, piece) for piece in pieces]
+        choice.choices = list(pieces.items())
 
 
 class DueForm(forms.Form):
@@ -113,8 +114,8 @@ class DueForm(forms.Form):
     )
     why = forms.CharField(label="What for", max_length=240, required=False)
 
-    def __init__(self, *args: Any, pieces: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pieces: Mapping[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice = self.fields["piece"]
         assert isinstance(choice, forms.ChoiceField)
-        choice.choices = [(piece, piece) for piece in pieces]
+        choice.choices = list(pieces.items())

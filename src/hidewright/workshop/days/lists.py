@@ -85,7 +85,9 @@ class Group:
             names = ", ".join(filter(None, once))
             return f"{self.title} for {names}" if names else self.title
         return (
-            f"{self.title} {marks[0]}" if len(marks) == 1 else f"{self.title}, {counted(len(marks), 'piece')}"
+            f"{self.title} {' '.join(filter(None, self.named[0]))}"
+            if len(marks) == 1
+            else f"{self.title}, {counted(len(marks), 'piece')}"
         )
 
     @property

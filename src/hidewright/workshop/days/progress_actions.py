@@ -38,7 +38,7 @@ def tap(
     if not token or len(token) > 64:
         raise Refusal("The tap has no token.", remedy="Reload the page and tap again.")
     if minutes is not None and not 0 < minutes <= 1440:
-        raise Refusal("An act takes between a moment and a day.", where="Minutes")
+        raise Refusal("A step takes between a moment and a day.", where="Minutes")
     if kind == TapKind.SNAG and not note.strip():
         raise Refusal("Say in a word or two what is wrong.", where="Snag")
     now = timezone.now()

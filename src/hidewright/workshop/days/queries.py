@@ -180,7 +180,7 @@ class CoatsTold:
 
     @property
     def words(self) -> str:
-        """“3 coats of colour (the recipe), 2 of clear (starting value); colour is wiped in first where it is sat on”."""
+        """“3 coats of colour (the recipe), 2 of clear (usual figure); colour is wiped in first where it is sat on”."""
         colour = f"{counted(self.coats.colour, 'coat')} of colour"
         told = f"{colour} ({self.colour_from}), {self.coats.clear} of clear ({self.clear_from})"
         return f"{told}; colour is wiped in first where it is sat on" if self.coats.wiped else told
@@ -191,7 +191,7 @@ def coats_of(job: Job, number: int = 0) -> CoatsTold:
     """How many coats a piece of one of the job's colours gets: the same numbers from which its litres are worked out."""
     found = sourced(job, None, number)
     assumed = found.assumed
-    told = [found.sources.get(name, "starting value") for name in ("colour_coats", "clear_coats")]
+    told = [found.sources.get(name, "usual figure") for name in ("colour_coats", "clear_coats")]
     return CoatsTold(Coats(assumed.colour_coats, assumed.clear_coats, assumed.wiped), told[0], told[1])
 
 

@@ -116,7 +116,7 @@ def remove_rest(row: OtherWork) -> None:
     """Take a line of the shop's own off the list, or give a line its starting value back."""
     with transaction.atomic():
         _listed(row.pk, listed=False)
-        words = f"{row.name}: the starting value again" if row.key in BY_KEY else f"{row.name} taken off"
+        words = f"{row.name}: the usual figure again" if row.key in BY_KEY else f"{row.name} taken off"
         record(
             None,
             f"What else a job takes: {words}",

@@ -120,8 +120,8 @@ class RestLine:
             return "your own"
         if self.changed:
             start = BY_KEY[self.item.key]
-            return f"set here; the starting value is {start.minutes:g} min"
-        return f"a starting value; common practice is {self.item.low:g} to {self.item.high:g} min"
+            return f"set here; the usual figure is {start.minutes:g} min"
+        return f"a usual figure; common practice is {self.item.low:g} to {self.item.high:g} min"
 
 
 def rest_lines(learned: Mapping[str, Learned]) -> list[tuple[str, list[RestLine]]]:

@@ -42,7 +42,7 @@ from hidewright.workshop.days.what_if_actions import WHAT_IF_RUN
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
-from hidewright.workshop.pieces.queries import piece_names
+from hidewright.workshop.pieces.queries import named, piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
@@ -117,10 +117,11 @@ def _page(
     return job_page(request, job, "days", "days/page.html", context, status=status)
 
 
-def _pieces_of(plan: PlanShown, job: Job) -> list[str]:
-    """The pieces of the plan, without what is done once a job or a colour."""
+def _pieces_of(plan: PlanShown, job: Job) -> dict[str, str]:
+    """The pieces of the plan by mark, with what they are called; without what is done once a job or a colour."""
     names = piece_names(job)
-    return sorted({act.piece for act in plan.acts if act.piece in names or not names})
+    marks = sorted({act.piece for act in plan.acts if act.piece in names or not names})
+    return {mark: named(job, mark) for mark in marks}
 
 
 def _what_if_rows(run: Run | None, plan_id: int) -> list[dict[str, Any]]:

@@ -51,7 +51,7 @@ def all_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             should_stop=handle.should_stop,
         )
     others = shared()
-    because = str(asked.get("because", "")) or "all open jobs planned anew, by rank"
+    because = str(asked.get("because", "")) or "all open jobs planned again, by rank"
     with transaction.atomic():
         rows = [
             keep_made(
@@ -64,7 +64,7 @@ def all_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             )
             for share in shares
         ]
-        words = f"Planned {counted(len(rows), 'open job')} anew, by rank"
+        words = f"Planned {counted(len(rows), 'open job')} again, by rank"
         ids = [row.pk for row in rows]
         record(None, words, undo="days.plans", undo_with={"ids": ids, "withdrawn": True})
     return {

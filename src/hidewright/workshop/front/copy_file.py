@@ -275,9 +275,7 @@ def put_back(packed: zipfile.ZipFile) -> None:
                 with packed.open(f"rows/{model._meta.model_name}.jsonl") as lines:
                     for one in serializers.deserialize("jsonl", lines):
                         if type(one.object) is not model:
-                            raise DeserializationError(
-                                f"{one.object} stands among the rows of {model.__name__}"
-                            )
+                            raise DeserializationError(f"{one.object} is among the rows of {model.__name__}")
                         one.save()
             after_restore()
             connection.check_constraints()
@@ -306,7 +304,7 @@ def put_back_older(packed: zipfile.ZipFile, migration: str) -> None:
 def _earlier_row(model: type[models.Model], told: dict[str, Any]) -> models.Model:
     """A row of a table as it was, made without the models of today."""
     if told["model"] != model._meta.label_lower:
-        raise ValueError(f"{told['model']} stands among the rows of {model._meta.label_lower}")
+        raise ValueError(f"{told['model']} is among the rows of {model._meta.label_lower}")
     values = {"pk": model._meta.pk.to_python(told["pk"])}
     for name, value in told["fields"].items():
         field = model._meta.get_field(name)

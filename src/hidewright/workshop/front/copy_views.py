@@ -61,7 +61,7 @@ def bring_back(request: HttpRequest) -> HttpResponse:
     request.session.flush()
     if let_in is not None:
         request.session["device"] = let_in.pk
-    toast(request, f"All is back as it stood on {timezone.localtime(about.made):%d %b %Y, %H:%M}.")
+    toast(request, f"All is back as it was on {timezone.localtime(about.made):%d %b %Y, %H:%M}.")
     return redirect("jobs")
 
 

@@ -48,7 +48,7 @@ class JobForm(forms.Form):
         required=False,
         min_value=1,
         max_value=999,
-        help_text="1 goes first when all open jobs are planned anew. Empty: after those, by the promised day.",
+        help_text="1 goes first when all open jobs are planned again. Empty: after those, by the promised day.",
     )
     notes = forms.CharField(label="Notes", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 

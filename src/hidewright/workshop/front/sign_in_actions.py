@@ -38,7 +38,7 @@ def set_secret(person: Person, role: Role, secret: str) -> None:
             role=role, secret=make_password(secret) if secret else "", wrong_tries=0, paused_until=None
         )
         Device.objects.filter(person=person).update(signed_in=None)
-        record(None, f"{person.name} now acts as {role.label}")
+        record(None, f"{person.name} now works for {role.label}")
 
 
 def make_owner(name: str, password: str) -> Person:

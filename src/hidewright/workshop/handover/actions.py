@@ -40,7 +40,7 @@ def pack(job: Job, pieces: Iterable[int], *, stays: str = "", device: Device | N
                 ]
         except IntegrityError:
             raise Refusal(
-                "Somebody packed these meanwhile.", where="Pieces", remedy="Load the page again."
+                "Somebody packed these meanwhile.", where="Pieces", remedy="Reload the page."
             ) from None
         words = (
             f"{counted(len(lines), 'piece')} {f'stay here: {stays.strip()}' if stays.strip() else 'packed'}"
@@ -92,7 +92,7 @@ def _repacked(data: dict[str, Any]) -> None:
         with transaction.atomic():
             PackedPiece.objects.filter(pk__in=data["lines"]).update(withdrawn=None)
     except IntegrityError:
-        raise Refusal("They were packed again meanwhile.", remedy="Load the page again.") from None
+        raise Refusal("They were packed again meanwhile.", remedy="Reload the page.") from None
 
 
 def hand_over(
@@ -132,7 +132,7 @@ def hand_over(
             signature=strokes, signed=timezone.now(), person=person, device=device,
         )  # fmt: skip
         if changed != 1:
-            raise Refusal("This was handed over already.", where="Pieces", remedy="Load the page again.")
+            raise Refusal("This was handed over already.", where="Pieces", remedy="Reload the page.")
         words = f"Handed {counted(len(found.packed), 'piece')} over to {to.strip()[:120]}"
         record(job, words, undo="handover.signed", undo_with={"row": row.pk}, device=device)
         row.refresh_from_db()

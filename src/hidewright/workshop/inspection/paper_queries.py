@@ -10,6 +10,7 @@ from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection import snag_queries as snags
 from hidewright.workshop.inspection.colour_queries import WAYS
 from hidewright.workshop.inspection.sign_off_queries import hindrances
+from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
@@ -59,7 +60,7 @@ def _pieces(shown: list[gather.PieceShown]) -> RecordPart | None:
 def _measured(job: Job) -> RecordPart | None:
     rows = tuple(
         (
-            check.row.piece,
+            named(job, check.row.piece),
             check.name + (f", {WAYS[check.row.way]}" if check.row.way in WAYS else ""),
             check.compared.words if check.compared else check.row.value,
             {"good": "good", "again": "to be done again"}.get(check.row.result, ""),
@@ -88,7 +89,7 @@ def snag_part(job: Job) -> RecordPart | None:
     opened, closed = snags.snags(job)
     rows = tuple(
         (
-            one.row.piece,
+            named(job, one.row.piece),
             one.row.what,
             one.row.get_weight_display(),
             "closed" if one.row.closed else "open",
@@ -96,7 +97,7 @@ def snag_part(job: Job) -> RecordPart | None:
         )
         for one in (*opened, *closed)
     )
-    head = ("Piece", "What", "Weight", "Stands", "Its story")
+    head = ("Piece", "What", "Weight", "State", "Its story")
     title = the_shop().snag_words.capitalize()
     return RecordPart(title, table=RecordTable(head, rows, (1.2, 2.2, 1, 0.8, 3))) if rows else None
 

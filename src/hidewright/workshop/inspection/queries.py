@@ -253,4 +253,4 @@ def failed(job: Job) -> Iterator[str]:
         refused = [check for check in piece.checks if not check.struck and check.row.result == "again"]
         sent = again.get(piece.key.split(" / ")[0])
         if piece.again and refused and (sent or refused[0].row.made) <= refused[0].row.made:
-            yield f"{piece.key} is to be done again, the inspection says: send it through again below"
+            yield f"{piece.key} {piece.name} is to be done again, the inspection says: send it through again below"

@@ -6,6 +6,7 @@ from hidewright.workshop.days.queries import plan_in_force, plan_row
 from hidewright.workshop.days.request_queries import came_up
 from hidewright.workshop.inspection import queries as gather
 from hidewright.workshop.inspection.snag_queries import blocking
+from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 
@@ -20,7 +21,7 @@ def hindrances(job: Job) -> list[str]:
         return ["No piece is listed."]
     word = the_shop().snag_word
     found = [
-        f"A blocking {word} is open: {row.what}" + (f" ({row.piece})" if row.piece else "")
+        f"A blocking {word} is open: {row.what}" + (f" ({named(job, row.piece)})" if row.piece else "")
         for row in blocking(job)
     ]
     not_done = _not_done(job)
@@ -30,7 +31,7 @@ def hindrances(job: Job) -> list[str]:
         ("Not seen good in both lights", [p.key for p in pieces if not p.seen and not p.again]),
     ):
         if marks:
-            found.append(f"{words}: {some(marks)}")
+            found.append(f"{words}: {some([named(job, mark) for mark in marks])}")
     return found
 
 

@@ -62,7 +62,7 @@ def add(
                 )
         except IntegrityError:
             raise Refusal(
-                f"This {word} was taken up already.", remedy="Reload the page to see how things stand."
+                f"This {word} was taken up already.", remedy="Reload the page to see how things are now."
             ) from None
         SnagEntry.objects.create(snag=row, text="Found", person=person, device=device)
         record(job, f"Noted a {word}: {row.what}", undo="snags.add", undo_with={"id": row.pk}, device=device)
@@ -254,13 +254,15 @@ def pass_on(
     if weight not in Weight.values or stage not in Stage.values:
         raise Refusal("Choose one of what is offered.", where="Weight")
     if stage and acts is None:
-        raise Refusal("Say who must act.", where="Acts", remedy="Add them to the job’s contacts first.")
+        raise Refusal(
+            "Say who it waits for.", where="Waits for", remedy="Add them to the job’s contacts first."
+        )
     if acts is not None and acts.job_id != row.job_id:
-        raise Refusal("This is nobody of the job.", where="Acts")
+        raise Refusal("This is nobody of the job.", where="Waits for")
     before = _before(row)
     words = [Weight(weight).label.capitalize()]
     if acts is not None:
-        words.append(f"{acts.name}: {Stage(stage).label}" if stage else f"{acts.name} must act")
+        words.append(f"{acts.name}: {Stage(stage).label}" if stage else f"waits for {acts.name}")
     if expected is not None:
         words.append(f"expected {short_day(expected)}")
     told = ", ".join(words)

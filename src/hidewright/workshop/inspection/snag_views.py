@@ -104,7 +104,10 @@ class PassOnForm(forms.Form):
 
     weight = forms.ChoiceField(label="Does it block?", choices=Weight.choices)
     acts = forms.ModelChoiceField(
-        label="Who must act?", queryset=Contact.objects.none(), required=False, empty_label="nobody yet"
+        label="Who does it wait for?",
+        queryset=Contact.objects.none(),
+        required=False,
+        empty_label="nobody yet",
     )
     stage = forms.ChoiceField(label="How far?", choices=Stage.choices, required=False)
     expected = forms.DateField(
@@ -318,7 +321,7 @@ def pass_on(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
         lambda cleaned: steps.pass_on(row, **cleaned, **who),
         lambda _: went(request, row.job, "snags", job_id=job_id),
         lambda: _page(request, row.job, status=422, passed=(row.pk, form)),
-        {"Acts": "acts", "Weight": "weight"},
+        {"Waits for": "acts", "Weight": "weight"},
     )
 
 

@@ -71,7 +71,7 @@ def _put_in(delivery: Delivery, coming: Sequence[Piece]) -> None:
             Arrival.objects.bulk_create(Arrival(delivery=delivery, piece=row) for row in coming)
     except IntegrityError:
         raise Refusal(
-            "Somebody took these in meanwhile.", where="Pieces", remedy="Load the page again."
+            "Somebody took these in meanwhile.", where="Pieces", remedy="Reload the page."
         ) from None
 
 
@@ -113,7 +113,7 @@ def sign_receipt(row: Delivery, name: str, strokes: object, device: Device | Non
             signature=signature.data(), signed_by=name.strip()[:120], signed=timezone.now()
         )
         if changed != 1:
-            raise Refusal("This receipt is signed already.", where="Name", remedy="Load the page again.")
+            raise Refusal("This receipt is signed already.", where="Name", remedy="Reload the page.")
         words = f"{name.strip()[:120]} signed the receipt of delivery {row.number}"
         record(row.job, words, undo="intake.unsign", undo_with={"delivery": row.pk}, device=device)
 

@@ -157,7 +157,7 @@ def _ways(pieces: Sequence[stage.Piece], assumed: tuple[Assumptions, ...]) -> li
         (
             "surveyed",
             "As surveyed",
-            "What the survey says of each piece, with the coats that the quantities stand on.",
+            "What the survey says of each piece, with the coats that the quantities are worked out from.",
             tuple(pieces),
             assumed,
         ),
@@ -358,7 +358,7 @@ class SundryShown:
 
 
 def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
-    """The sundries of a way, each with the source of its rule: set here, learned, or a starting value."""
+    """The sundries of a way, each with the source of its rule: set here, learned, or a usual figure."""
     set_here, found = quantities.figures(job).sundries, used.learned()
     units = the_shop().units
 
@@ -367,6 +367,6 @@ def sundries_shown(job: Job, option: Option) -> list[SundryShown]:
             return "set here"
         if key in found:
             return f"learned from {found[key].jobs} job{'' if found[key].jobs == 1 else 's'}"
-        return "a starting value"
+        return "a usual figure"
 
     return [SundryShown(line, source(line.rule.key), units) for line in option.sundries]

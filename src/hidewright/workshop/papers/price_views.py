@@ -46,7 +46,7 @@ class PriceForm(forms.Form):
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="A line each; they stand on the quote as you write them.",
+        help_text="A line each; they go on the quote as you write them.",
     )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
@@ -75,7 +75,7 @@ class SundriesForm(forms.Form):
                 max_value=1000,
                 initial=shown,
                 help_text=rule.words_in(units)
-                + (", set here" if rule.key in amounts else ", a starting value"),
+                + (", set here" if rule.key in amounts else ", a usual figure"),
             )
 
     def amounts(self) -> dict[str, float]:

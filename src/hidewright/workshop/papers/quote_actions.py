@@ -9,6 +9,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from hidewright.dates import show_day
+from hidewright.money import show_money
 from hidewright.refusals import Refusal
 from hidewright.workshop.papers.models import GivenQuote, QuoteAcceptance
 from hidewright.workshop.papers.price_queries import Option
@@ -54,7 +55,9 @@ def give(
             person=person,
             device=device,
         )
-        words = f"Gave quote {number}: {option.name.lower()}, {quote.currency}{quote.net:,.2f} before tax"
+        words = (
+            f"Gave quote {number}: {option.name.lower()}, {show_money(quote.net, quote.currency)} before tax"
+        )
         record(job, words, undo="quotes.give", undo_with={"quote": made.pk}, device=device)
         return made
 

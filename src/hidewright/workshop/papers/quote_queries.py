@@ -8,6 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from hidewright import survey as stage
+from hidewright.colour.light.far import off_with_figure
+from hidewright.money import show_money
 from hidewright.papers.quote import Quote, QuoteLine, Ready, ScopeLine
 from hidewright.papers.record import Record, RecordPart, RecordTable
 from hidewright.units import counted, show_area, show_volume
@@ -146,7 +148,7 @@ def _colours(job: Job) -> Iterable[str]:
             yield f"{name}to be agreed on a real panel before anything is sprayed."
         else:
             as_agreed = str(row.version) if row.version else row.reading.name
-            yield f"{name}{as_agreed}, within a colour difference of {row.tolerance:g} (ΔE00). A real panel decides, no screen and no print."
+            yield f"{name}{as_agreed}, to within {off_with_figure(row.tolerance)}. A real panel decides, no screen and no print."
 
 
 def takes_of(option: Option) -> dict[str, Any]:
@@ -171,7 +173,7 @@ def price_sheet(
     shop = the_shop()
     cost, forecast = option.price, option.takeoff
     lines = (
-        ("Work", f"{option.hours:.1f} hours of hands at {shop.currency}{row.hourly}", cost.labour),
+        ("Work", f"{option.hours:.1f} hours of hands at {show_money(row.hourly, shop.currency)}", cost.labour),
         ("Materials", f"{show_volume(forecast.colour.p50, shop.units)} of mixed colour likely, {show_volume(forecast.colour.p90, shop.units)} to be 90 % sure", cost.materials),
         ("Sundries", "Strainers, wipes, abrasives, tape, paper, gloves, filters", cost.sundries),
         ("Handling of what is bought", f"{100 * row.markup:.4g} % on materials and sundries", cost.markup),
@@ -180,7 +182,7 @@ def price_sheet(
     )  # fmt: skip
     table = RecordTable(
         ("What", "From", "Money"),
-        tuple((name, words, f"{shop.currency}{amount:,.2f}") for name, words, amount in lines),
+        tuple((name, words, show_money(amount, shop.currency)) for name, words, amount in lines),
         (1.6, 3, 1),
     )
     stands_on = (
@@ -198,7 +200,7 @@ def price_sheet(
         lines=("For the shop, not for the customer.",),
         parts=(
             RecordPart("Price", table=table),
-            RecordPart("What it stands on", stands_on),
+            RecordPart("What it is worked out from", stands_on),
             *((RecordPart("What jobs before taught", taught),) if taught else ()),
         ),
         paper=paper,

@@ -144,6 +144,7 @@ def table_maps(request: HttpRequest, job_id: int) -> HttpResponse:
         unit=unit_of_shop(),
         page_url=request.build_absolute_uri(reverse("days", args=[job.pk])),
         racks=racks(),
+        names=piece_names(job),
     )
     return pdf_answer(table_maps_pdf(maps), f"{job.name} table maps")
 

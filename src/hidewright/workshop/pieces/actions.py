@@ -37,9 +37,7 @@ def put_in(job: Job, pieces: Sequence[survey.Piece], *, replace: bool, source: s
     have = set(rows(job).values_list("key", flat=True))
     new = [piece for piece in pieces if piece.key not in have]
     if not new:
-        raise Refusal(
-            "Every mark in the file stands on the list already.", remedy="Replace the list instead."
-        )
+        raise Refusal("Every mark in the file is on the list already.", remedy="Replace the list instead.")
     added = _add(job, new)
     words = f"Took {counted(len(new), 'piece')} from {source}"
     if gone:
@@ -62,7 +60,7 @@ def _add(job: Job, pieces: Sequence[survey.Piece]) -> list[int]:
             return add(job, pieces, first)
     except IntegrityError as error:
         raise Refusal(
-            "A mark stands on the list already.", where="key", remedy="Give each piece its own mark."
+            "A mark is on the list already.", where="key", remedy="Give each piece its own mark."
         ) from error
 
 

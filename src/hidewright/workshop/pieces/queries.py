@@ -50,6 +50,13 @@ def piece_names(job: Job) -> dict[str, str]:
     return {key: name for key, name, _, _ in _words(job)}
 
 
+def named(job: Job, mark: str) -> str:
+    """A mark with the name of its piece, “S10-4 Armrest”, or of the piece that it is a part of; the mark alone where no piece is called so."""
+    piece, slash, part = mark.partition(" / ")
+    name = piece_names(job).get(piece, "")
+    return f"{piece} {name}{slash}{part}" if name else mark
+
+
 @remembered
 def _words(job: Job) -> tuple[tuple[str, str, str, str], ...]:
     """Mark, name, group and material of each piece."""

@@ -20,6 +20,7 @@ from hidewright.workshop.frame.pages import job_page, toast_last, went
 from hidewright.workshop.pieces import route_actions as steps
 from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
+from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.page_cache import reads_once
@@ -161,10 +162,10 @@ class ChoiceForm(forms.Form):
     everything = forms.BooleanField(label="All pieces of the job", required=False)
     route = forms.ChoiceField(label="Take the route", required=False)
 
-    def __init__(self, *args: Any, marks: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, marks: dict[str, str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name, choices in (
-            ("pieces", [(mark, mark) for mark in marks]),
+            ("pieces", list(marks.items())),
             ("route", [("", "that the shop’s list says"), *((r.key, r.name) for r in gather.shop_routes())]),
         ):
             field = self.fields[name]
@@ -372,7 +373,7 @@ def job_routes(request: HttpRequest, job_id: int) -> HttpResponse:
     """Which route each piece of a job takes; posting chooses one."""
     job = get_object_or_404(Job, pk=job_id)
     found = gather.served(job)
-    marks = [mark for listed in found.values() for mark in listed]
+    marks = {mark: named(job, mark) for listed in found.values() for mark in listed}
     form = ChoiceForm(request.POST if request.method == "POST" else None, marks=marks)
     if request.method == "POST" and acted(form, lambda told: steps.choose(job, form.marks(), told["route"])):
         toast_last(request, job)

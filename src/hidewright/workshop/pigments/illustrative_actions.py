@@ -1,4 +1,4 @@
-"""Starting with the illustrative pigments, where a shop has no drawdowns yet."""
+"""Starting with the generic pigments, where a shop has no drawdowns yet."""
 
 from typing import Any
 
@@ -20,7 +20,7 @@ def waiting() -> tuple[Generic, ...]:
 
 
 def load_illustrative() -> int:
-    """Take the illustrative pigments onto the list; returns how many.
+    """Take the generic pigments onto the list; returns how many.
 
     A pigment of the same key that is listed without K and S keeps its facts and gets them; one whose K and S are known is left alone.
     """
@@ -37,7 +37,7 @@ def load_illustrative() -> int:
             _keep(one, facts=one.pigment.key not in listed)
         record(
             None,
-            f"Took {len(wanted)} illustrative pigment{'s' * (len(wanted) > 1)} onto the list",
+            f"Took {len(wanted)} generic pigment{'s' * (len(wanted) > 1)} onto the list",
             undo="pigments.illustrative",
             undo_with={"new": [key for key in keys if key not in listed], "filled": sorted(listed)},
         )

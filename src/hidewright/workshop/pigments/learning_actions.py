@@ -73,9 +73,9 @@ def learn_now(stray: Prior | None = None) -> int:
 
 def learn_anew(lot: str = "") -> Forgetting:
     """From now on, what was seen of cups before this no longer counts, for everything, for one lot (by its key), or for the eyes; can be undone."""
-    words = f"Began to learn {told.lot_words(lot)} anew" if lot else "Began to learn anew"
+    words = f"Began to learn {told.lot_words(lot)} again" if lot else "Began to learn again"
     if lot == memory.EYE:
-        words = "Began to learn every eye anew"
+        words = "Began to learn every eye again"
     with transaction.atomic():
         row = Forgetting.objects.create(lot=lot)
         record(None, words, undo="cups.anew", undo_with={"id": row.pk})

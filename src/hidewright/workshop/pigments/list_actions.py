@@ -54,7 +54,7 @@ def _twice(made: tuple[tuple[int, Listed], ...]) -> tuple[tuple[int, Refusal], .
         (
             line,
             CellRefusal(
-                f"{each.key} stands on line {first[each.key]} too.",
+                f"{each.key} is on line {first[each.key]} too.",
                 where="key",
                 remedy="Give each its own key, or leave one out.",
                 proposal=f"{each.key}-{line}",

@@ -70,7 +70,7 @@ class NewForm(FactsForm):
 class LotForm(forms.Form):
     """A new bottle."""
 
-    name = forms.CharField(label="What stands on the bottle", max_length=60)
+    name = forms.CharField(label="What is printed on the bottle", max_length=60)
     volume = VolumeField(
         label="How much is in it", required=False, help_text=by_units("Such as 250 mL.", "Such as 8 fl oz.")
     )
@@ -118,7 +118,7 @@ class SetupForm(forms.Form):
     )
     coat = NumberField(
         label="One coat, dry µm",
-        help_text="7.5 is a starting value (30 g/m² wet at 25 % solids, from memory). Measure your own.",
+        help_text="7.5 is a usual figure (30 g/m² wet at 25 % solids, from memory). Measure your own.",
     )
     load_low = NumberField(label="Pigment in the mix, at least %")
     load_high = NumberField(

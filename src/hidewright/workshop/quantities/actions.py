@@ -52,7 +52,7 @@ def set_figures(
             )
         record(
             job,
-            "Changed what the quantities stand on",
+            "Changed what the quantities are worked out from",
             undo="quantities.figures",
             undo_with={"job": job.pk, **old},
         )
@@ -184,7 +184,10 @@ def set_price_figures(job: Job, facts: Mapping[str, Any], *, version: int) -> No
                 "Somebody changed these figures meanwhile.", remedy="Reload the page and look again."
             )
         record(
-            job, "Changed what the price stands on", undo="quantities.price", undo_with={"job": job.pk, **old}
+            job,
+            "Changed what the price is worked out from",
+            undo="quantities.price",
+            undo_with={"job": job.pk, **old},
         )
 
 

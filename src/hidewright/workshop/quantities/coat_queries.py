@@ -26,7 +26,7 @@ def coat_lines(assumed: Assumptions, sources: Mapping[str, str]) -> Iterator[tup
     yield (
         counted(assumed.colour_coats, "sprayed coat") + " of colour",
         {
-            "": "A starting value: no recipe is chosen yet.",
+            "": "A usual figure: no recipe is chosen yet.",
             "the recipe": "So many hide the old colour, by the recipe.",
             "set here": "Set here by hand.",
         }.get(sources.get("colour_coats", ""), f"{_sentence(sources.get('colour_coats', ''))}."),
@@ -34,15 +34,13 @@ def coat_lines(assumed: Assumptions, sources: Mapping[str, str]) -> Iterator[tup
     if assumed.wiped:
         yield (
             "Colour wiped in first",
-            "Only where it is sat on."
-            if "wiped" in sources
-            else "A starting value: only where it is sat on.",
+            "Only where it is sat on." if "wiped" in sources else "A usual figure: only where it is sat on.",
         )
     else:
         yield "No colour wiped in", "Set here by hand."
     yield (
         counted(assumed.clear_coats, "coat") + " of clear",
-        "Set here by hand." if sources.get("clear_coats") == "set here" else "A starting value.",
+        "Set here by hand." if sources.get("clear_coats") == "set here" else "A usual figure.",
     )
 
 

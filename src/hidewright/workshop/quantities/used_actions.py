@@ -46,7 +46,7 @@ def log_by_hand(
         )
     whole = gather.base_of(takeoff, work_of(survey.pieces(job), takeoff, portions.gun().cup), what)
     if whole <= 0:
-        raise Refusal("This job was not reckoned to take any of it.", where="what")
+        raise Refusal("This job was not expected to take any of it.", where="what")
     Used(amount, whole * share)
     words, unit = gather.named(what)
     with transaction.atomic():

@@ -127,7 +127,7 @@ class FiguresForm(forms.Form):
             "initial": value if name in WHOLE else float(f"{value:.6g}"),
             "help_text": f"from {self.sourced.sources[name]}"
             if name in self.sourced.sources
-            else "a starting value",
+            else "a usual figure",
             "widget": forms.NumberInput(attrs={"inputmode": "decimal", "step": "any"}),
         }
         if name in WHOLE:

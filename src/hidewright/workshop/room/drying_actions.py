@@ -58,7 +58,7 @@ def strike(row: DryingSeen, why: str, *, person: Person | None = None, device: D
     if not why.strip():
         raise Refusal("Say why it is struck out.", where="Reason")
     if row.strikes_id is not None:
-        raise Refusal("A counter-entry stays.", remedy="Note the time again instead.")
+        raise Refusal("A correction stays.", remedy="Note the time again instead.")
     try:
         with transaction.atomic():
             DryingSeen.objects.create(
@@ -76,5 +76,5 @@ def strike(row: DryingSeen, why: str, *, person: Person | None = None, device: D
             )
     except IntegrityError:
         raise Refusal(
-            "This entry was struck out already.", remedy="Reload the page to see how things stand."
+            "This entry was struck out already.", remedy="Reload the page to see how things are now."
         ) from None

@@ -27,7 +27,7 @@ WORK_RULES = (
     WorkRule("changes", "Changes of product in one gun a day, at most", _USUAL.changes, 1, 20, "",
              "From colour to clear is one change."),
     WorkRule("flush", "To flush a gun between two products", _USUAL.flush, 0, 120),
-    WorkRule("load", "To mix, crosslink and strain a load", _USUAL.load, 0, 120),
+    WorkRule("load", "To mix, crosslink and strain a gun cup", _USUAL.load, 0, 120),
     WorkRule("suit", "To suit up for spraying", _USUAL.suit, 0, 120),
     WorkRule("change", "To change from one kind of work to another", _USUAL.change, 0, 120),
     WorkRule("least", "Least work for which a session is begun", _USUAL.least, 0, 120),

@@ -129,9 +129,9 @@ def _of_colour(row: SessionDone, draw: Draw, amount: float, vessel: MixVessel | 
         told.append(f"{shown_volume(colour)} out of {source.name}")
     if left >= LEAST:
         _use(row, draw, left, amount, None)
-        told.append(f"{shown_volume(left)} of {draw.label} out of no vessel that is on the book")
+        told.append(f"{shown_volume(left)} of {draw.label} out of no vessel that is in the records")
         if row.entries.exists() or vessel is not None:
-            _note(row, f"By the book there was {shown_volume(left)} too little in the load.")
+            _note(row, f"By the records there was {shown_volume(left)} too little in the gun cup.")
     return ", ".join(told)
 
 
@@ -245,6 +245,6 @@ def _undo(data: dict[str, Any]) -> None:
     stands = standings(row.job)
     keys = [key for key in row.keys if _done(stands, key)]
     if row.withdrawn is not None or not keys:
-        raise Refusal("This was taken back already.", remedy="Reload the page to see how things stand.")
+        raise Refusal("This was taken back already.", remedy="Reload the page to see how things are now.")
     later = max(timezone.now(), row.at + timedelta(milliseconds=1))
     tell(row.job, keys, TapKind.UNDO, uuid4().hex, at=later)

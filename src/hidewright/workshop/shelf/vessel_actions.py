@@ -244,7 +244,7 @@ def drawn_from(component: str, amount: int, lot: str) -> tuple[str, str, dict[st
     told = []
     if lacking >= 0.05:
         told.append(
-            f"By the book lot {found.name} had {shown_volume(found.left or 0)} left, {shown_volume(lacking)} too little."
+            f"By the records lot {found.name} had {shown_volume(found.left or 0)} left, {shown_volume(lacking)} too little."
         )
     if found.past and found.until:
         told.append(f"Lot {found.name} was past its day, {show_day(found.until)}.")

@@ -62,7 +62,7 @@ def undo(act_id: int) -> Act:
         if claimed != 1:
             raise Refusal(
                 "This was undone already, or cannot be undone.",
-                remedy="Reload the page to see how things stand.",
+                remedy="Reload the page to see how things are now.",
             )
         act = Act.objects.get(pk=act_id)
         _UNDOERS[act.undo_name](act.undo_with)

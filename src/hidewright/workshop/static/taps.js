@@ -102,7 +102,7 @@
     const line = document.getElementById("taps-refused");
     if (!line) return;
     line.hidden = false;
-    line.textContent = `A tap was not taken: ${words} Reload the page to see how things stand.`;
+    line.textContent = `A tap was not taken: ${words} Reload the page to see how things are now.`;
   };
 
   // Any other form that would be sent into the void stays as it is, with what was written in it.

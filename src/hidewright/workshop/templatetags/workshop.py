@@ -1,13 +1,19 @@
 """Template tags of our own: tokens that count a form once, and quantities in the shop's units."""
 
 import uuid
+from collections.abc import Iterable
+from decimal import Decimal
 
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from hidewright import units
+from hidewright.charts.from_planning import act_words
+from hidewright.money import show_money
 from hidewright.workshop.days.lists import Group
+from hidewright.workshop.pieces import queries as names
+from hidewright.workshop.shop.models import Job
 
 register = template.Library()
 
@@ -48,6 +54,37 @@ def device_guess(agent: str) -> str:
         if mark in words:
             return name
     return "Computer"
+
+
+@register.filter
+def named(mark: object, job: Job) -> str:
+    """A piece's mark with its name: no list shows the one without the other."""
+    return names.named(job, str(mark or ""))
+
+
+@register.filter
+def named_step(key: str, job: Job) -> str:
+    """What a step of a plan is, by its key: “C1 Seat: spray colour”."""
+    mark, _, rest = key.partition("/")
+    return names.named(job, mark) + (f": {act_words(key)}" if rest else "")
+
+
+@register.filter
+def all_named(marks: Iterable[str], job: Job) -> str:
+    """Marks with their names, in a row."""
+    return ", ".join(names.named(job, mark) for mark in marks)
+
+
+@register.filter
+def money(amount: Decimal | float | str | None, sign: str = "") -> str:
+    """Money with the shop's sign, as everywhere."""
+    return "" if amount is None or amount == "" else show_money(amount, sign)
+
+
+@register.filter
+def rough_money(amount: Decimal | float | None, sign: str = "") -> str:
+    """Money that is only roughly known: no cents."""
+    return "" if amount is None else show_money(amount, sign, whole=True)
 
 
 @register.filter
