@@ -33,7 +33,7 @@ def test_the_page_offers_them_and_shows_where_each_comes_from(visitor: Client) -
     assert "Take the generic pigments" not in page
     white = Pigment.objects.get(key="PW6")
     one = visitor.get(f"/pigments/{white.pk}/").content.decode()
-    assert "It stands for no product" in one
+    assert "It is no product that you can buy" in one
     assert f"100 % ± {10 * SPREAD**STRENGTH_MORE:.0f} of the set’s strength" in " ".join(one.split())
 
 
