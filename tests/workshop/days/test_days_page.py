@@ -351,7 +351,7 @@ def test_a_plan_that_wants_more_places_in_the_rack_than_there_are_says_so(visito
     ]
     keep_plan(job, replace(PLAN, lying=(), acts=tuple(three)))
     page = body(visitor, job)
-    assert "3 pieces stand between two passes; the racks hold 1: 2 have no place" in page
+    assert "3 pieces are off the tables between two sides; the racks hold 1: 2 have no place" in page
     assert '<span class="mark">too many</span>' in page
 
 
