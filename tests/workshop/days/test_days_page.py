@@ -98,7 +98,7 @@ def test_a_tap_sent_twice_counts_once_and_can_be_taken_back(visitor: Client, pla
     assert send(visitor, planned, "a" * 32)["fresh"] is False
     assert Tap.objects.count() == 1
     assert standings(planned)[SPRAY].done
-    assert gather.today(planned, date(2026, 3, 2)) == (1, 2, "Strip C2")
+    assert gather.today(planned, date(2026, 3, 2)) == (1, 2, "Strip C2 top")
     send(visitor, planned, "b" * 32, kind="undo")
     assert not standings(planned)[SPRAY].done
     assert Tap.objects.count() == 2, "taps are added, never changed"
@@ -167,7 +167,7 @@ def test_a_plan_is_dropped_for_the_one_before_and_taken_back(visitor: Client, pl
 def test_the_answers_for_the_header(planned: Job) -> None:
     assert gather.finish_day(planned) == date(2026, 3, 3)
     assert gather.days_left(planned, date(2026, 3, 20)) == 7
-    assert gather.today(planned, date(2026, 3, 1)) == (0, 2, "Spray C1")
+    assert gather.today(planned, date(2026, 3, 1)) == (0, 2, "Spray C1 top")
     empty = Job.objects.create(name="x", starts=date(2026, 3, 2))
     assert gather.today(empty) is None
     assert gather.finish_day(empty) is None
@@ -243,7 +243,7 @@ def test_like_acts_are_told_as_one_and_tapped_as_one_once(visitor: Client, job: 
         answer = visitor.post(f"/jobs/{job.pk}/days/tap/", data, headers={"accept": "application/json"})
         assert answer.json()["fresh"] is fresh
     assert Tap.objects.count() == 3
-    assert gather.today(job, date(2026, 3, 2)) == (1, 2, "Mask S0")
+    assert gather.today(job, date(2026, 3, 2)) == (1, 2, "Mask S0 front")
 
 
 def test_a_group_with_one_act_left_offers_only_that_one(job: Job) -> None:
