@@ -286,6 +286,28 @@ def test_every_change_that_a_plan_must_take_in_is_told(visitor: Client, job: Job
     assert changed_since(job, plan(visitor, job)) == ()
 
 
+def test_a_plan_of_the_first_release_is_not_behind_because_words_have_changed(
+    visitor: Client, job: Job
+) -> None:
+    """0.1.0 kept coats and rules by the words of then; only another figure is a change."""
+    row = plan(visitor, job, "anew")
+    room = row.facts["room"]
+    old = {words: number for words, number in room["work"].values()}
+    old["To mix, crosslink and strain a load"] = old.pop(room["work"]["load"][0])
+    row.facts["room"] = {**room, "work": old}
+    row.facts["coats"] = (
+        "2 coats of colour (starting value), 2 of clear (starting value); colour is wiped in first where it is sat on"
+    )
+    assert gather.coats_of(job).figures == [2, 2, 1]
+    assert changed_since(job, row) == ()
+    row.facts["coats"] = "1 coat of colour (the recipe), 2 of clear (starting value)"
+    row.facts["room"]["work"][room["work"]["flush"][0]] = "99 min"
+    assert changed_since(job, row) == (
+        f"the litres now count on {gather.coats_of(job).words}",
+        f"{room['work']['flush'][0][:1].lower()}{room['work']['flush'][0][1:]}: {room['work']['flush'][1]}",
+    )
+
+
 def test_what_has_to_be_done_again_is_told_on_the_page(visitor: Client, job: Job) -> None:
     """A wipe-down of yesterday does not serve today's coat: the replan plans it once more, and the page says so."""
     plan(visitor, job, "anew")

@@ -170,7 +170,7 @@ def _facts(job: Job, problem: Problem, found: PlanResult) -> dict[str, Any]:
         "rest": rest_told(job),
         "zones": zone_texts(job),
         "starts": job.starts.isoformat(),
-        "coats": coats_of(job).words,
+        "coats": coats_of(job).figures,
         "room": room_told(job),
         "outcome": str(found.outcome),
         "bound_why": found.bound_why,

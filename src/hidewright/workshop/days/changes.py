@@ -1,5 +1,6 @@
 """What was changed since the plan in force was made, so that the page can say that the plan is behind."""
 
+import re
 from collections.abc import Callable, Iterator
 from datetime import datetime
 
@@ -77,8 +78,8 @@ def _chosen_since(choice: RouteChoice, row: Plan) -> bool:
 
 
 def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
-    told = row.facts.get("coats")
-    if told and told != coats_of(job).words:
+    kept = row.facts.get("coats")
+    if kept and _coats_kept(kept) != coats_of(job).figures:
         yield f"the litres now count on {coats_of(job).words}"
     if "rest" in row.facts:
         yield from rest_differences(job, row.facts["rest"])
@@ -95,6 +96,16 @@ def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
     seen = DryingSeen.objects.filter(made__gt=row.made).count()
     if seen:
         yield f"{seen} entr{'y' if seen == 1 else 'ies'} about drying"
+
+
+def _coats_kept(kept: list[int] | str) -> list[int]:
+    """Coats of colour, of clear, and 1 where colour is wiped in; a plan of 0.1.0 kept them as a sentence."""
+    if isinstance(kept, str):
+        colour, clear = (
+            int(number) for number in re.findall(r"\d+(?= coats? of colour| of clear)", kept)[:2]
+        )
+        return [colour, clear, int("wiped in" in kept)]
+    return kept
 
 
 def _room(job: Job, row: Plan) -> Iterator[str]:

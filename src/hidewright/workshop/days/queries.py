@@ -179,6 +179,11 @@ class CoatsTold:
     clear_from: str
 
     @property
+    def figures(self) -> list[int]:
+        """Coats of colour, of clear, and 1 where colour is wiped in first: what a plan keeps of it."""
+        return [self.coats.colour, self.coats.clear, int(self.coats.wiped)]
+
+    @property
     def words(self) -> str:
         """“3 coats of colour (the recipe), 2 of clear (usual figure); colour is wiped in first where it is sat on”."""
         colour = f"{counted(self.coats.colour, 'coat')} of colour"

@@ -16,7 +16,7 @@ from hidewright.workshop.room.queries import (
     rack_holds,
     room_rules,
 )
-from hidewright.workshop.room.work_queries import work_lines
+from hidewright.workshop.room.work_queries import WORK_RULES, keyed_work_lines
 from hidewright.workshop.shop.models import Job
 
 SLOWER = 0.02
@@ -41,7 +41,7 @@ def room_told(job: Job) -> dict[str, Any]:
         "tables": {t.name: [t.length, t.depth, sorted(t.not_for)] for t in planning_tables()},
         "closed": _plain(closures()),
         "guns": rules.guns,
-        "work": dict(work_lines()),
+        "work": {key: [words, number] for key, words, number in keyed_work_lines()},
         "fan_off": sorted(rules.fan_off),
         "rack": rack_holds(),
         "factor": round(stretched_by_air() * room_rules().drying.get("factor", 1.0), 4),
@@ -64,9 +64,7 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
             yield f"the table {name} was changed"
     if then["guns"] != now["guns"]:
         yield f"{counted(now['guns'], 'spray gun')} in use at once, not {then['guns']}"
-    for words, number in now.get("work", {}).items():
-        if then.get("work", now["work"]).get(words) != number:
-            yield f"{words[:1].lower()}{words[1:]}: {number}"
+    yield from _work(then.get("work"), now.get("work", {}))
     if then["fan_off"] != now["fan_off"]:
         yield fan_words(now["fan_off"])
     if then["rack"] != now["rack"]:
@@ -94,6 +92,18 @@ def _people(then: Mapping[str, Any], now: Mapping[str, Any], today: date) -> Ite
                 yield f"{name} works other hours"
             if one["skills"] != two["skills"]:
                 yield f"{name} does other kinds of work"
+
+
+def _work(then: Mapping[str, Any] | None, now: Mapping[str, Any]) -> Iterator[str]:
+    """Rules of which the number is another. A plan of 0.1.0 kept them by the words of then: a rule that is called otherwise today is passed over there."""
+    if then is None:
+        return
+    rules = {rule.name for rule in WORK_RULES}
+    for key, (words, number) in now.items():
+        kept = then.get(key, then.get(words))
+        known = kept[1] if isinstance(kept, list) else kept
+        if known != number and not (kept is None and key in rules):
+            yield f"{words[:1].lower()}{words[1:]}: {number}"
 
 
 Plain = list[Any]

@@ -69,11 +69,17 @@ def planning_rules() -> PlanRules:
 
 def work_lines() -> Iterator[tuple[str, str]]:
     """The rules in words, and their numbers."""
+    for _, words, number in keyed_work_lines():
+        yield words, number
+
+
+def keyed_work_lines() -> Iterator[tuple[str, str, str]]:
+    """The rules: what stays the same whatever they are called, their words, and their numbers."""
     now = work_now()
     for rule in WORK_RULES:
-        yield rule.words, f"{now[rule.name]} {rule.unit}".strip()
+        yield rule.name, rule.words, f"{now[rule.name]} {rule.unit}".strip()
     shared: dict[str, list[str]] = {}
     for table in table_rows():
         shared.setdefault(table.air, []).append(table.name)
     for air, names in shared.items() if len(shared) > 1 else ():
-        yield f"Share {f'the air “{air}”' if air else 'one air'}", ", ".join(names)
+        yield f"air {air}", f"Share {f'the air “{air}”' if air else 'one air'}", ", ".join(names)
