@@ -59,6 +59,10 @@ def doors() -> dict[str, dict[str, Any]]:
         "cups.own.leftover_lot": {"key": "left", "lab": [50.0, 5.0, 9.0], "load": 0.18, "density": 1.15},
         "cups.pours.next_pours": {"estimate": believed(), "cup": CUP, "keep": 3},
         "learning.learn.with_pours": {"known": known(), "pours": 2},
+        "light.far.how_far": {"delta_e": 0.8},
+        "light.far.off_by": {"delta_e": 0.8},
+        "light.far.with_figure": {"delta_e": 0.8},
+        "light.far.off_with_figure": {"delta_e": 0.8},
         "light.cie.light_from_spectrum": {
             "name": "lamp",
             "nm": np.arange(380.0, 781.0, 5.0),

@@ -7,6 +7,7 @@ import random
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from hidewright.colour.reading.readings_in import DRAWDOWNS, READINGS
 from hidewright.lists.draft import draft_of
 from hidewright.lists.grid import Grid, grid_of_text
 from hidewright.lists.kinds import ListKind
+from hidewright.planning.problem.absences import Absence
 from hidewright.planning.problem.lists_in import HOURS, PEOPLE
 from hidewright.takeoff.products_in import PRODUCTS
 from hidewright.workshop.inspection.contact_list_actions import CONTACTS
@@ -60,6 +62,11 @@ def money(text: str, mark: str) -> list[float]:
     """A number, with or without the mark of a currency, to the cent."""
     found = number(re.sub(r"^[$€£]\s*|\s*[$€£]$|,-$", "", text), mark)
     return [*found, *(round(value, 2) for value in found)]
+
+
+def each_day(absences: Iterable[Absence]) -> set[date]:
+    """Every day of the absences, counted here by itself."""
+    return {a.first + timedelta(n) for a in absences for n in range((a.last - a.first).days + 1)}
 
 
 def of(units: dict[str, float], bare: str) -> Allowed:
@@ -161,7 +168,7 @@ BASES = {
         "Name;Holidays;Does\nRosa Ito;2026-03-09;strip\nTeo;;clean\nAda Lund;2026-04-01;strip\nMax;2026-05-04;\n",
         {
             "Name": (same, lambda p: p.name),
-            "Holidays": (days, lambda p: frozenset(day.isoformat() for day in p.off)),
+            "Holidays": (days, lambda p: frozenset(day.isoformat() for day in each_day(p.absences))),
             "Does": (lambda text, mark: [frozenset(filter(None, re.split(r"[/,;+]", text)))], lambda p: p.skills),
         },
     ),

@@ -38,7 +38,7 @@ def test_like_pieces_share_one_order_whatever_they_are_called() -> None:
     )
     assert [(k.name, k.codes) for k in card.kinds] == [
         ("Cushion with a border, first side", ("A", "B", "C", "D")),
-        ("Cushion with a border, second pass", ("C",)),
+        ("Cushion with a border, second side", ("C",)),
         ("Flat panel, first side", ("E",)),
     ]
     told = card.content()["kinds"][0]

@@ -65,7 +65,7 @@ def test_sides_and_coats_of_a_piece_add_up_to_what_it_takes(job: Job) -> None:
     coats = found.sourced.assumed.colour_coats
     for n, item in enumerate(found.model.items):
         if item.stage == "sprayed colour":
-            sides = each[item.piece, "front"] + each[item.piece, "back"]
+            sides = sum(each.get((item.piece, side), 0.0) for side in ("front", "back"))
             assert coats * sides == pytest.approx(found.model.expected(n))
 
 

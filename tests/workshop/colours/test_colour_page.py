@@ -189,15 +189,19 @@ def test_drawdowns_are_brought_in_and_found_in_a_run(
     assert "its drawdowns fit" in shown
 
 
-def test_a_reading_darker_than_the_surface_ends_the_run_refused_with_the_reason(
+def test_a_reading_darker_than_the_surface_is_asked_about_and_as_set_refused_with_the_reason(
     visitor: Client, shop: None, django_capture_on_commit_callbacks: pytest.FixtureRequest
 ) -> None:
     row = Drawdown.objects.get(name="PBk7 masstone")
     Drawdown.objects.filter(pk=row.pk).update(over_black=[0.01] * 31)
     with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
         visitor.post("/pigments/find/")
-    run = Run.objects.get()
-    assert run.state == RunState.REFUSED
+    held = Run.objects.get()
+    assert held.state == RunState.DONE
+    assert "read without the shine" in page(visitor, "/pigments/"), "first the setting is asked about"
+    with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
+        visitor.post("/pigments/find/", {"how": "as set"})
+    assert Run.objects.exclude(pk=held.pk).get().state == RunState.REFUSED
     assert "specular component excluded" in page(visitor, "/pigments/")
 
 

@@ -292,7 +292,7 @@ def test_a_plan_of_the_first_release_is_not_behind_because_words_have_changed(
     """0.1.0 kept coats and rules by the words of then; only another figure is a change."""
     row = plan(visitor, job, "anew")
     room = row.facts["room"]
-    old = {words: number for words, number in room["work"].values()}
+    old = dict(room["work"].values())
     old["To mix, crosslink and strain a load"] = old.pop(room["work"]["load"][0])
     row.facts["room"] = {**room, "work": old}
     row.facts["coats"] = (

@@ -189,7 +189,7 @@ def test_what_is_no_whole_copy_changes_nothing(
 @pytest.mark.django_db
 @pytest.mark.parametrize("data", [b"", b"PK", b"name,length\n", b"\x00" * 200])
 def test_what_is_no_copy_at_all_is_refused(data: bytes) -> None:
-    with pytest.raises(Refusal, match="The copy is torn"):
+    with pytest.raises(Refusal, match="no copy of a shop, or it is torn"):
         steps.bring_back(io.BytesIO(data))
 
 

@@ -69,7 +69,7 @@ def test_a_shop_of_an_earlier_release_is_copied_brought_up_and_comes_back(tmp_pa
     (copy,) = (home / "copies").glob("before-update-*.zip")
     with zipfile.ZipFile(copy) as packed:
         about = json.loads(packed.read("about.json"))
-        assert (about["format"], about["migration"]) == (1, "0001_initial")
+        assert (about["format"], about["migration"]) == (2, "0001_initial")
         assert b"Saloon" in packed.read("rows/job.jsonl")
 
     done = say("restore", str(copy), "--over")

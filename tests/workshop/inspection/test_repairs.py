@@ -82,7 +82,7 @@ def test_from_decision_to_the_tap_and_back(visitor: Client, job: Job) -> None:
     at = [o.key for o in operations].index(key)
     assert (operations[at].minutes, operations[at].dry) == (45, 120)
     assert at < next(n for n, o in enumerate(operations) if o.kind in COATS)
-    assert "C1: repair: Seam open" in changed_since(job, first)
+    assert "C1 Seat: repair: Seam open" in changed_since(job, first)
     page = visitor.get(f"/jobs/{job.pk}/snags/").content.decode()
     assert "45 min" in page
     assert "Plan the days again" in page

@@ -33,9 +33,20 @@ from hidewright.workshop.approvals.models import ViewerLink
 from hidewright.workshop.intake.models import Picture, PictureState
 from hidewright.workshop.shop.models import LIVE, Device, OneTimeLink, Person, Run, RunState, Token
 
-FORMAT = 1
+FORMAT = 2
 """The number of the way in which a copy is packed; the rows in it are as the migration named in it left them."""
-UPGRADERS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+FIRST_RELEASE = "c2cf324c47d86bda1e576aeca542c873ff2998d76f01b3aa40abdab41ca41759"
+"""What 0.1.0 wrote of its tables: a hash over tables and columns in the order of its own code, which no later code has."""
+
+
+def _tables_by_name(told: dict[str, Any]) -> dict[str, Any]:
+    """Format 1, of 0.1.0: its tables are known by their hash; from format 2 on the order of tables and columns does not count."""
+    if told["schema"] != FIRST_RELEASE:
+        return told
+    return {**told, "schema": schema(tables_at("0001_initial"))}
+
+
+UPGRADERS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _tables_by_name}
 """By number: what makes of a copy's `about.json` that of the next number. From the first release on, none is ever taken away."""
 WHAT = "a copy of everything in a Hidewright shop"
 LEFT_OUT: frozenset[type[models.Model]] = frozenset({OneTimeLink, Token, ViewerLink})
@@ -95,11 +106,14 @@ def tables_at(migration: str) -> tuple[type[models.Model], ...]:
 
 
 def schema(of: Sequence[type[models.Model]]) -> str:
-    """What tells one version's tables from another's: a hash over tables, columns and their kinds."""
-    told = [
-        [m._meta.model_name, [[f.name, f.get_internal_type()] for f in m._meta.local_concrete_fields]]
+    """What tells one version's tables from another's: a hash over tables, columns and their kinds, by name: models and migrations have them in different orders."""
+    told = sorted(
+        [
+            m._meta.model_name,
+            sorted([f.name, f.get_internal_type()] for f in m._meta.local_concrete_fields),
+        ]
         for m in of
-    ]
+    )
     return hashlib.sha256(json.dumps(told).encode()).hexdigest()
 
 
