@@ -12,7 +12,7 @@ from hidewright import demo
 from hidewright.charts.plan import ActShown
 from hidewright.planning.change.shared import plan_around
 from hidewright.workshop.days import actions as days
-from hidewright.workshop.days import around_actions, whole_actions
+from hidewright.workshop.days import around_actions
 from hidewright.workshop.days import queries as gather
 from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pieces.actions import import_csv
@@ -101,7 +101,7 @@ def test_a_piece_that_failed_its_inspection_goes_again(planned: Page, job: Job) 
     planned.locator(f"#eyes input[name=piece][value='{piece}']").check()
     press(planned.get_by_role("button", name="Lamp: again"))
     planned.goto(f"/jobs/{job.pk}/days/")
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} goes again through sand")
+    expect(planned.locator(".behind")).to_contain_text(f"{piece} left arm goes again through sand")
     plan_again(planned)
     expect(planned.locator(".behind")).to_have_count(0)
     assert len(acts(job, piece)) > before
@@ -137,13 +137,13 @@ def test_a_piece_waits_before_a_step_until_its_part_is_there(planned: Page, job:
     wait.get_by_label("What for").fill("the client's yes")
     press(wait.get_by_role("button", name="Let it wait"))
     day = f"{until:%a} {until.day} {until:%b}"
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} waits until {day}: the client's yes")
+    expect(planned.locator(".behind")).to_contain_text(f"{piece} left arm waits until {day}: the client's yes")
     plan_again(planned)
     held = [act for act in acts(job, piece) if act.act == "spray colour"]
     assert held
     assert all(act.start.date() >= until for act in held)
     planned.goto(f"/jobs/{job.pk}/days/pieces/{piece}/")
-    expect(planned.locator(".act-wait").first).to_contain_text(f"{piece} waits until {day}")
+    expect(planned.locator(".act-wait").first).to_contain_text(f"{piece} left arm waits until {day}")
     planned.goto(f"/jobs/{job.pk}/days/")
     press(part(planned, "Pieces that have to wait: 1").get_by_role("button", name="It is there"))
     expect(planned.locator(".behind")).to_contain_text(f"{piece} waits no longer")
@@ -172,7 +172,7 @@ def test_a_day_that_cannot_be_kept_is_refused_with_the_first_that_can(planned: P
     )
     taken = ask(first)
     expect(taken.locator(".error:visible")).to_have_count(0)
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} must be done by")
+    expect(planned.locator(".behind")).to_contain_text(f"{piece} left arm must be done by")
     plan_again(planned)
     # Alone in the shop it could be done by then; among the others it is either done by then, or the page says that it is not.
     late = planned.locator("#own-days")
@@ -237,8 +237,7 @@ def test_a_second_job_goes_around_the_first_and_the_calendar_says_when_there_is_
     planned: Page, job: Job, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """On a phone: the second job says around whom it goes; the calendar, one tap from the jobs, shows both and names a day to promise."""
-    for module in (around_actions, whole_actions):
-        monkeypatch.setattr(module, "plan_around", quickly(plan_around))
+    monkeypatch.setattr(around_actions, "plan_around", quickly(plan_around))
     second = open_job("A second job", starts=job.starts)
     import_csv(second, "\n".join(demo.text("pieces.csv").splitlines()[:3]))
     planned.set_viewport_size({"width": 390, "height": 844})

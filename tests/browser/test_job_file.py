@@ -202,7 +202,7 @@ def fail_and_sign(thumb: Thumb) -> None:
         thumb.press(words)
     sign_off(thumb)
     thumb.said("A blocking snag is open")
-    thumb.said("To be done again: C1-1, C1-2")
+    thumb.said("To be done again: C1-1 seat, C1-2 back")
     page.goto(f"{thumb.at}snags/")
     thumb.press("It is dealt with: close")
     page.goto(f"{thumb.at}inspection/")
