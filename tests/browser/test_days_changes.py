@@ -146,7 +146,7 @@ def test_a_piece_waits_before_a_step_until_its_part_is_there(planned: Page, job:
     expect(planned.locator(".act-wait").first).to_contain_text(f"{piece} left arm waits until {day}")
     planned.goto(f"/jobs/{job.pk}/days/")
     press(part(planned, "Pieces that have to wait: 1").get_by_role("button", name="It is there"))
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} waits no longer")
+    expect(planned.locator(".behind")).to_contain_text(f"{piece} left arm waits no longer")
     plan_again(planned)
     assert any(act.start.date() < until for act in acts(job, piece) if act.act == "spray colour")
 
