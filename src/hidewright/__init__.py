@@ -8,4 +8,4 @@ table and its hands (`planning`); cautions stand beside the act (`safety`); what
 `cli` is the `hidewright` command. `api` is the public face for Python. A stage imports only what lies below it.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

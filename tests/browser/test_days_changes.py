@@ -137,7 +137,9 @@ def test_a_piece_waits_before_a_step_until_its_part_is_there(planned: Page, job:
     wait.get_by_label("What for").fill("the client's yes")
     press(wait.get_by_role("button", name="Let it wait"))
     day = f"{until:%a} {until.day} {until:%b}"
-    expect(planned.locator(".behind")).to_contain_text(f"{piece} left arm waits until {day}: the client's yes")
+    expect(planned.locator(".behind")).to_contain_text(
+        f"{piece} left arm waits until {day}: the client's yes"
+    )
     plan_again(planned)
     held = [act for act in acts(job, piece) if act.act == "spray colour"]
     assert held

@@ -131,7 +131,9 @@ def test_two_days_by_taps_of_sessions(page: Page, job: Job, monkeypatch: pytest.
     page.locator(".snag select[name$=decision]").select_option("repair")
     press(page.get_by_role("button", name="Note the decision"))
     add_absence(Person.objects.get(name="Ben"), first + timedelta(days=1))
-    hands.at(datetime.combine(first, time(17, 30)))  # after closing: what was left out comes on the second day
+    hands.at(
+        datetime.combine(first, time(17, 30))
+    )  # after closing: what was left out comes on the second day
     page.goto(f"/jobs/{job.pk}/days/")
     plan_again(page)
     row = Snag.objects.get()

@@ -99,7 +99,9 @@ class Follower:
         return None if best is None else best.run
 
     def _as_written(self) -> _Way | None:
-        """What is left of the plan, to the minute; None where it can no longer be carried out so."""
+        """What is left of the plan, to the minute; None where it can no longer be carried out so, or where a piece is to find a better place (what it waited for is there)."""
+        if any(job.piece in self.free for job in self.problem.jobs):
+            return None
         run = run_of(self.problem, self.shop, self.start, self.before)
         if run is None:
             return None

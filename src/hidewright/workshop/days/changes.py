@@ -78,7 +78,7 @@ def _chosen_since(choice: RouteChoice, row: Plan) -> bool:
 
 
 def _changes_for_all(job: Job, row: Plan) -> Iterator[str]:
-    kept = row.facts.get("coats")
+    kept = row.facts.get("coat_figures") or row.facts.get("coats")
     if kept and _coats_kept(kept) != coats_of(job).figures:
         yield f"the litres now count on {coats_of(job).words}"
     if "rest" in row.facts:
