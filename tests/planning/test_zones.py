@@ -185,10 +185,11 @@ def test_planning_again_goes_on_where_the_seats_lie(rack: int | None, now: int) 
     again = replan(problem, before, done, now, seconds=0.5)
     plan = again.result.plan
     assert plan is not None
-    assert (
-        audit(problem, plan, done=frozenset(done), now=now, standing=standing_of(problem, before, done, now))
-        == ()
-    )
+    standing = standing_of(problem, before, done, now)
+    assert audit(problem, plan, done=standing.done, now=now, standing=standing) == ()
+    for at_work in standing.placements:
+        if at_work.operation in standing.at_work:
+            assert at_work in plan.placements, "what somebody is at goes on to its end"
     assert wrong_by_hand(plan) == []
     for piece in ("S1", "S2"):
         was, goes_on = before.stay_of(piece, "zone1"), plan.stay_of(piece, "zone2")
