@@ -10,10 +10,12 @@ from bench.doubles import doubles
 from hidewright.planning.plan.clashes import Dated, clashes
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
 from hidewright.planning.plan.weeks import shop_weeks
+from hidewright.planning.problem.absences import Absence
 from hidewright.planning.problem.calendar import Person, Week
 from hidewright.planning.problem.model import GAP, Kind, Table
 
 MONDAY = date(2026, 3, 2)
+TUESDAY = MONDAY + timedelta(days=1)
 MIDNIGHT = datetime(2026, 3, 2)
 
 
@@ -82,7 +84,7 @@ def test_racks_that_two_jobs_fill_together_are_seen() -> None:
 def test_the_weeks_add_up_by_hand() -> None:
     week = Week(dict.fromkeys(range(5), ((480, 1020),)))
     people = (
-        Person("ana", "Ana", week, off=frozenset({MONDAY + timedelta(days=1)})),
+        Person("ana", "Ana", week, absences=(Absence(TUESDAY, TUESDAY),)),
         Person("ben", "Ben", week),
     )
     tables = (Table("a", "Table A", 2.0, 0.9),)

@@ -14,6 +14,7 @@ from bare_room import build_problem
 from hidewright.planning.plan import audit as module
 from hidewright.planning.plan.audit import RULES, audit, due_faults
 from hidewright.planning.plan.schedule import Placement, Plan, Stay
+from hidewright.planning.problem.absences import Absence
 from hidewright.planning.problem.calendar import EVERY_NIGHT, Calendar, Person, Week
 from hidewright.planning.problem.model import Kind, Operation, Problem, Table
 from hidewright.planning.problem.rules import RoomRules
@@ -357,7 +358,7 @@ def test_a_free_day_is_noticed() -> None:
     day = PROBLEM.calendar.day(find("C1", Kind.SPRAY, "front").end)
     assert "hours" in rules(GOOD, replace(PROBLEM, calendar=Calendar(MONDAY, holidays=frozenset({day}))))
     ann, bo = PROBLEM.people
-    assert "hours" in rules(GOOD, replace(PROBLEM, people=(replace(ann, off=frozenset({day})), bo)))
+    assert "hours" in rules(GOOD, replace(PROBLEM, people=(replace(ann, absences=(Absence(day, day),)), bo)))
     p = find("C3", Kind.INSPECT)
     assert "hours" in rules(put(at(p, 5 * 1440 + 9 * 60)))
 

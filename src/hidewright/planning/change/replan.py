@@ -16,6 +16,7 @@ from hidewright.refusals import Refusal
 from ..plan.audit import audit
 from ..plan.schedule import Plan
 from ..plan.sessions import sessions_of
+from ..problem.absences import absences_of
 from ..problem.calendar import DAY
 from ..problem.model import Job, Problem
 from ..problem.redo import redo as redo
@@ -85,7 +86,8 @@ def without(problem: Problem, pieces: Collection[str]) -> Problem:
 
 def person_away(problem: Problem, person: str, days: Collection[date]) -> Problem:
     """The problem with a person away on these days."""
-    people = [replace(p, off=p.off | frozenset(days)) if p.key == person else p for p in problem.people]
+    away = absences_of((day, 0) for day in days)
+    people = [replace(p, absences=(*p.absences, *away)) if p.key == person else p for p in problem.people]
     return replace(problem, people=tuple(people))
 
 

@@ -43,7 +43,7 @@ class WhatIf:
 def with_helper(problem: Problem) -> Problem:
     """Somebody more, with the hours of the first person."""
     first = problem.people[0]
-    helper = Person("helper-more", "one more helper", first.week, first.off, absences=first.absences)
+    helper = Person("helper-more", "one more helper", first.week, absences=first.absences)
     return replace(problem, people=(*problem.people, helper))
 
 

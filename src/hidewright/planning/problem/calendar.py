@@ -68,12 +68,11 @@ def over_midnight(hours: Mapping[int, Sequence[Stretch]]) -> dict[int, tuple[Str
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works: `week` hours, `off` days and `absences` stretches of days without work, `skills` the kinds of work they do (None: all of them)."""
+    """Somebody who works: `week` hours, `absences` the days without work, `skills` the kinds of work they do (None: all of them)."""
 
     key: str
     name: str
     week: Week
-    off: frozenset[date] = frozenset()
     skills: frozenset[str] | None = None
     absences: tuple[Absence, ...] = ()
 
@@ -83,8 +82,6 @@ class Person:
 
     def works_until(self, day: date) -> int:
         """The minute of that day until which this person may work: 0 on a day off, 1440 on a day like any other."""
-        if day in self.off:
-            return 0
         return min((absence.works_until(day) for absence in self.absences), default=DAY)
 
     def can(self, kind: str) -> bool:
