@@ -19,7 +19,7 @@ from ..solve.floor import OPEN
 from ..solve.foreman import Foreman
 from ..solve.lister import Lister
 from ..solve.policy import Listing, Policy
-from ..solve.runs import Chances, Follow, Run, Start
+from ..solve.runs import Follow, Run, Start
 from ..solve.steps import Group, Shop, Step
 from .holds import CLEAR, Holds, Lain, Spray, overlapping
 
@@ -61,7 +61,6 @@ class Around(Foreman):
         reach: Mapping[int, int],
         *,
         follow: Follow | None = None,
-        happens: Chances | None = None,
     ) -> None:
         self.holds, self.reach = holds, reach
         self.clears = sorted(
@@ -74,7 +73,7 @@ class Around(Foreman):
         )
         self.lains = sorted(lains, key=lambda each: each[1].since)
         self.uses = {gun: [s.start for s in sprays] for gun, sprays in holds.guns.items()}
-        super().__init__(shop, policy, start, happens=happens, follow=follow)
+        super().__init__(shop, policy, start, follow=follow)
         self.places = self.floor.rack
         self._racks(start.now)
         for minute in sorted({-(-minute // WAKE) * WAKE for minute in holds.ends}):
@@ -261,19 +260,6 @@ class ListAround(Around, Lister):
         return self._do(person, [piece], group, gun, now, until, air, number)
 
 
-def around_of(
-    shop: Shop,
-    policy: Policy,
-    start: Start,
-    holds: Holds,
-    reach: Mapping[int, int],
-    follow: Follow | None = None,
-) -> Around:
-    """Whoever runs the job in the way of this policy, around what the others hold."""
-    kind = ListAround if isinstance(policy, Listing) else Around
-    return kind(shop, policy, start, holds, reach, follow=follow)
-
-
 def run_around(
     shop: Shop,
     policy: Policy,
@@ -286,10 +272,12 @@ def run_around(
 ) -> tuple[Run, dict[int, int]] | None:
     """One run in which no piece lies where another job's does, with the reach of each piece that it took (`known` from runs before); None where none was found, or when it goes on after `limit`."""
     reach = dict(known or {})
+    kind = ListAround if isinstance(policy, Listing) else Around
     for _ in range(AGAIN):
         try:
-            foreman = around_of(shop, policy, start, holds, reach, follow)
-            run = foreman.run(None if limit is None else limit.__lt__)
+            run = kind(shop, policy, start, holds, reach, follow=follow).run(
+                None if limit is None else limit.__lt__
+            )
         except Refusal:
             return None
         if run is None:

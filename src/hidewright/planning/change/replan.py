@@ -20,7 +20,6 @@ from ..problem.absences import absences_of
 from ..problem.calendar import DAY
 from ..problem.model import Job, Problem
 from ..problem.redo import redo as redo
-from ..problem.rules import FREE_ROOM
 from ..solve.bound import Bound, lower_bound
 from ..solve.dispatch import Room, Run, plan_of
 from ..solve.explain import bottleneck
@@ -127,7 +126,7 @@ def replan(
     `touched` are pieces that may move anyway (failed, changed); new pieces and pieces whose operations changed are found by themselves. Raises `Refusal`
     for what is impossible and `AuditError` if a plan broke a rule. Where the log and the old plan cannot both be true, the log is believed.
     """
-    if problem.rules != FREE_ROOM or any(job.zones for job in problem.jobs):
+    if problem.in_sessions:
         return _in_sessions(problem, before, done, now, seconds, keep_days, touched, should_stop)
     began = time.monotonic()
     refuse_impossible(problem, done=done, now=now)

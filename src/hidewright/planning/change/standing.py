@@ -60,7 +60,7 @@ def standing_of(
                 lying[job.piece] = stay
                 continue
             ended.append(stay)
-            if job.zones and coming in job.stays and stay.pass_key == job.operations[count - 1].pass_key:
+            if coming in job.stays and stay.pass_key == job.operations[count - 1].pass_key:
                 lying[job.piece] = replace(stay, pass_key=coming, since=stay.until, until=stay.until + 1)
     placements.sort(key=lambda p: (p.start, p.person, p.end))
     open_ = {piece: replace(stay, until=FOR_NOW) for piece, stay in lying.items()}
@@ -88,7 +88,7 @@ def _one_after_the_other(stays: Iterable[Stay]) -> dict[tuple[str, str], Stay]:
     found: dict[tuple[str, str], Stay] = {}
     for stay in sorted(stays, key=lambda s: (s.since, s.until)):
         for name, other in tuple(found.items()):
-            if other.until <= stay.since or not (other.piece == stay.piece or _touch(other, stay)):
+            if other.until <= stay.since or not (other.piece == stay.piece or touch(other, stay)):
                 continue
             if other.since < stay.since:
                 found[name] = replace(other, until=stay.since)
@@ -98,7 +98,8 @@ def _one_after_the_other(stays: Iterable[Stay]) -> dict[tuple[str, str], Stay]:
     return found
 
 
-def _touch(a: Stay, b: Stay) -> bool:
+def touch(a: Stay, b: Stay) -> bool:
+    """Whether two pieces would lie on the same stretch of a table."""
     left, right = (a, b) if a.at <= b.at else (b, a)
     return a.table == b.table and right.at < left.at + left.along + GAP - 1e-6
 
@@ -145,7 +146,7 @@ def _stays(job: Job, count: int, before: Plan, past: Iterable[Placement], *, lon
             continue
         placed = [p for p in past if p.pass_key == pass_key]
         since = min(p.start for p in placed)
-        if found and job.zones and pass_key in job.stays:
+        if found and pass_key in job.stays:
             since = min(since, found[-1].until)
         until = max(max(p.end, p.dry_until) for p in placed)
         if longer and pass_key == passes[-1]:

@@ -250,6 +250,11 @@ class Problem:
                 double = next(k for k in keys if keys.count(k) > 1)
                 raise Refusal(f"{double} is there twice.", where=what, remedy="Give each its own key.")
 
+    @property
+    def in_sessions(self) -> bool:
+        """Whether its days are planned in sessions: where the room has rules, or a piece is coated in zones; else as bare operations."""
+        return self.rules != FREE_ROOM or any(job.zones for job in self.jobs)
+
     def operations(self) -> Iterator[tuple[Job, Operation]]:
         """Every operation with its job."""
         for job in self.jobs:

@@ -168,10 +168,14 @@ def _followed(steps: Sequence[RouteStep]) -> list[RouteStep]:
 def in_zones(piece: WorkPiece, steps: Sequence[RouteStep]) -> list[Placed]:
     """What is done in each zone: turned only where the piece is moved for it, masked where something is masked for it, and in the first as any piece."""
     found: list[Placed] = []
+
+    def own(kind: Kind) -> RouteStep:
+        """The step as the route has it, or the shop's plain one."""
+        return next((step for step in steps if step.kind is kind), RouteStep(Part.SIDE, kind))
+
     for number, (key, zone) in enumerate(zip(zone_keys(piece.zones), piece.zones, strict=True)):
-        ready = [step for step in steps if step.kind is Kind.TURN][:1] or [RouteStep(Part.SIDE, Kind.TURN)]
-        ready = ready if zone.moved else []
-        mask = next((step for step in steps if step.kind is Kind.MASK), RouteStep(Part.SIDE, Kind.MASK))
+        ready = [own(Kind.TURN)] if zone.moved else []
+        mask = own(Kind.MASK)
         if zone.masking is not None:
             mask = replace(mask, fixed=float(zone.masking), per_m2=0.0)
         if zone.masked or (not number and mask in steps and _done(mask, piece, piece.front_sat)):

@@ -2,8 +2,9 @@
 
 import random
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from hidewright.refusals import Refusal
 
@@ -14,6 +15,8 @@ from .moves import Moves
 from .policy import Listing, Policy
 from .runs import MORNING, Run, Start
 from .steps import Shop, block_of
+
+Try = TypeVar("Try")
 
 FIRST = (
     Policy(opens=(0, -1, 0), span=1.05, ahead=0.2, prep=0.4, gun_at=20, late=180, first=1010.0, split=100.0),
@@ -88,9 +91,13 @@ class Climber:
             return None
         return None if run is None else Tried(self.score(run), run, policy)
 
-    def chance(self) -> Policy:
-        """A policy of waves by chance; lists come from `moves`."""
-        return self.moves.a_wave()
+    def chance(self, best: Policy | None) -> Policy:
+        """A policy by chance: a list more often where the best so far is one."""
+        return self.moves.chance(0.8 if isinstance(best, Listing) else 0.5)
+
+    def pick(self, pool: Sequence[Try]) -> Try:
+        """One of the tries, which are given best first: the better, the more often."""
+        return pool[min(len(pool) - 1, int(self.rng.expovariate(1.2)))]
 
     def neighbour(self, policy: Policy) -> Policy:
         """A policy near this one."""

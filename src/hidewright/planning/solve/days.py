@@ -20,7 +20,7 @@ from .explain import bottleneck
 from .foreman import Foreman
 from .line import IN_ORDER, line_of
 from .odds import FEWEST, Odds, Spreads, odds_of
-from .policy import LISTS, Listing, Policy
+from .policy import LISTS, Policy
 from .possible import refuse_impossible
 from .result import AuditError, OnProgress, Outcome, PlanResult, Progress, ShouldStop
 from .runs import plan_of
@@ -210,17 +210,15 @@ def _by_chance(days: _Days) -> None:
     over = days.until(CHANCE)
     while not over():
         best = days.best
-        lists = 0.8 if best is not None and isinstance(best.policy, Listing) else 0.5
-        policy = days.climber.moves.chance(lists)
+        policy = days.climber.chance(None if best is None else best.policy)
         days.offer(days.climber.try_out(policy, days.limit()), "Trying other ways of running the days.")
 
 
 def _climb(days: _Days) -> None:
     """Climb from the best runs; each is also squeezed: all of it as early as the rules let it, in its own order."""
-    rng = days.climber.rng
     squeezed: set[int] = set()
     while days.pool and not days.until(days.search_ends)():
-        tried = days.pool[min(len(days.pool) - 1, int(rng.expovariate(1.2)))]
+        tried = days.climber.pick(days.pool)
         if id(tried) not in squeezed:
             squeezed.add(id(tried))
             order = order_of(tried.run, tried.policy)

@@ -146,15 +146,14 @@ class Floor:
             insort(self.tables[table], (at, at + along + GAP, until))
         self._frees(until)
 
-    def go_on(self, lot: int, pass_key: str, until: int, following: str) -> str:
-        """A pass is over at `until`, and the `following` one, which is given back, begins where the lot lies."""
+    def go_on(self, lot: int, pass_key: str, until: int) -> None:
+        """A pass is over at `until`, and the next begins where the lot lies."""
         state = self.on_table[lot]
         if state is None:
             raise AssertionError("a side ended that never began")
         lies, since = state
         self.stayed[(lot, pass_key)] = (lies, since, until)
         self.on_table[lot] = (lies, until)
-        return following
 
     def end(self, lot: int, minute: int) -> None:
         """All is done to a lot at `minute`: its place is free from then on."""

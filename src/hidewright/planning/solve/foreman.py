@@ -432,7 +432,8 @@ class Foreman(Choice):
             if piece in wave.members:
                 wave.pass_on(piece, self.shop, steps, at)
         if step.stays:
-            self.on[piece] = self.floor.go_on(piece, step.pass_key, dry, steps[at + 1].pass_key)
+            self.floor.go_on(piece, step.pass_key, dry)
+            self.on[piece] = steps[at + 1].pass_key
         elif step.closes:
             self.floor.close(piece, step.pass_key, dry, last=last)
             self.on.pop(piece, None)

@@ -5,7 +5,6 @@ orders and the solver. The outcome is never flattened: proven, good but not prov
 """
 
 from ..problem.model import Problem
-from ..problem.rules import FREE_ROOM
 from .bare import plan_bare
 from .days import plan_days
 from .result import AuditError as AuditError
@@ -30,7 +29,7 @@ def plan(
     that breaks a rule or breaks down is thrown away and told of in `PlanResult.faults`. Raises `AuditError` when no try at all passed the audit (a fault of
     ours); an impossible problem is an outcome, not an error. `workers` are threads of the solver, which only bare operations use.
     """
-    if problem.rules == FREE_ROOM and not any(job.zones for job in problem.jobs):
+    if not problem.in_sessions:
         return plan_bare(
             problem,
             seconds=seconds,

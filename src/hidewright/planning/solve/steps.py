@@ -154,7 +154,7 @@ class Shop:
         levels = _levels(whole, self.rules.dusty)[len(whole) - len(operations) :]
         steps: list[Step] = []
         parts = list(runs(tuple(operations)))
-        stays = job.stays if job.zones else frozenset()
+        stays = job.stays
         at = 0
         for number, run in enumerate(parts):
             group = self._group(job, run, levels[at])
