@@ -12,6 +12,7 @@ from hidewright.planning.change.around import run_around, shop_days_of
 from hidewright.planning.change.holds import Holds, holds_of
 from hidewright.planning.change.in_order import odds_in_order
 from hidewright.planning.change.owed import owed, with_owed
+from hidewright.planning.change.standing import Standing
 from hidewright.planning.change.together import Joined, Share, joined
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.problem.calendar import Calendar
@@ -93,7 +94,8 @@ def test_hands_and_places_are_kept_for_what_the_first_job_owes(
     late = owed(theirs, (), now)
     assert late
     before = holds_of(joint.problem, theirs)
-    kept = with_owed(before, joint.problem, theirs, (), now)
+    nothing = Standing(now, (), {}, {}, (), {})
+    kept = with_owed(before, joint.problem, theirs, (), nothing)
     for person in joint.problem.people:
         minutes = sum(p.end - p.start for p in late if p.person == person.key)
         hours = {m for a, b in joint.problem.calendar.stretches(person) for m in range(a, b)}
@@ -108,4 +110,4 @@ def test_hands_and_places_are_kept_for_what_the_first_job_owes(
     lying = [lain for table in kept.tables.values() for lain in table if lain.until > now]
     assert len(lying) >= len(owing & {s.piece for s in theirs.stays if s.until <= now}) > 0
     assert over > now
-    assert with_owed(before, joint.problem, theirs, {p.operation for p in late}, now) == before
+    assert with_owed(before, joint.problem, theirs, {p.operation for p in late}, nothing) == before

@@ -114,6 +114,25 @@ def test_planning_again_while_the_work_goes_on_keeps_what_is_done_and_what_lies(
     assert doubles(plans, 6) == []
 
 
+@pytest.mark.parametrize("noon", [600, 2040, 2160, 2400])
+def test_a_job_under_way_goes_on_beside_one_whose_work_nobody_tapped(noon: int) -> None:
+    for seed in (4, 6):
+        first, second = job(seed), job(seed + 1)
+        held = plan(first, seconds=0).plan
+        assert held is not None
+        assert any(p.end <= noon for p in held.placements), "the first job owes work"
+        one = share("One", first, held)
+        own = plan_around(share("Two", second), [one], MORNING, seconds=0).result.plan
+        assert own is not None
+        done = {p.operation: (p.start, p.end) for p in own.placements if p.end <= noon}
+        going = [p for p in own.placements if p.start < noon < p.end]
+        later, moment = Share("Two", second, own, done=done), MORNING + timedelta(minutes=noon)
+        made = plan_around(later, [one], moment, seconds=0, keep=True).result.plan
+        assert made is not None
+        after = {p.operation: (p.person, p.end) for p in made.placements}
+        assert all(after[p.operation] == (p.person, p.end) for p in going)
+
+
 def test_marks_and_minutes_come_back_as_they_were() -> None:
     later = MONDAY + timedelta(days=3)
     one, two = job(1), job(1, start=later)

@@ -24,7 +24,7 @@ from ..solve.days import EASY
 from ..solve.explain import bottleneck
 from ..solve.odds import Odds
 from ..solve.planner import AuditError, Outcome, PlanResult
-from ..solve.policy import Listing, Policy
+from ..solve.policy import Policy
 from ..solve.possible import refuse_impossible
 from ..solve.runs import Follow, Run, Start, plan_of
 from ..solve.steps import Shop
@@ -237,11 +237,11 @@ def _room(
 ) -> _Room:
     finished = {key for key in joint.done if joint.owner[key] != share.key}
     over = _done_keys(joint.problem, finished)
-    holds = with_owed(holds_of(joint.problem, theirs, finished), joint.problem, theirs, over, now)
-    calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
-    problem = replace(part, calendar=calendar)
+    holds = holds_of(joint.problem, theirs, finished)
     before = joint.of([share.key], joint.before)
-    standing = standing_of(problem, before, done, now, goes_on=keep)
+    standing = standing_of(_beside(part, holds), before, done, now, goes_on=keep)
+    holds = with_owed(holds, joint.problem, theirs, over, standing)
+    problem = _beside(part, holds)
     shop, start = shop_at(problem, standing)
     shop_days_of(shop, part, max(now, joint.shift(share)))
     return _Room(joint, share, problem, standing, shop, start, holds)
@@ -252,6 +252,12 @@ def _tried(
 ) -> _Try | None:
     found = run_around(room.shop, policy, room.start, room.holds, limit=limit, known=known)
     return None if found is None else _Try(climber.score(found[0]), found[0], policy, found[1])
+
+
+def _beside(part: Problem, holds: Holds) -> Problem:
+    """The job in the hours that the others leave it."""
+    calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
+    return replace(part, calendar=calendar)
 
 
 def _searched(room: _Room, over: Over) -> list[_Try]:
@@ -273,13 +279,12 @@ def _searched(room: _Room, over: Over) -> list[_Try]:
         if pool and over(CHANCE):
             break
     while not over(CHANCE) or (not pool and tries < TRIES):
-        lists = 0.8 if pool and isinstance(pool[0].policy, Listing) else 0.5
-        offer(climber.moves.chance(lists))
+        offer(climber.chance(pool[0].policy if pool else None))
     if not pool:
         return _after_all(room, climber)
     squeezed: set[int] = set()
     while not over(PLANS):
-        chosen = pool[min(len(pool) - 1, int(climber.rng.expovariate(1.2)))]
+        chosen = climber.pick(pool)
         if id(chosen.run) not in squeezed:
             squeezed.add(id(chosen.run))
             offer(order_of(chosen.run, chosen.policy), chosen.reach)
