@@ -29,7 +29,7 @@ def alone(p: Placement) -> bool:
 
 
 MOMENTS = [p.start + 1 for p in GOOD.placements if p.end - p.start > 2 and alone(p)][5::40]
-"""A minute after some of the work was begun."""
+"""A minute after some of the work was begun: which ones hangs on the plan, and so on the machine's speed; no test may bear their names."""
 
 
 def again(now: int, problem: Problem = PROBLEM, late: int = 0, without: str = "") -> ReplanResult:
@@ -43,8 +43,9 @@ def again(now: int, problem: Problem = PROBLEM, late: int = 0, without: str = ""
     return replan(problem, GOOD, done, now, seconds=0.5)
 
 
-@pytest.mark.parametrize("now", MOMENTS)
-def test_a_plan_that_nothing_disturbed_stays_to_the_minute(now: int) -> None:
+@pytest.mark.parametrize("part", [0.05, 0.25, 0.45, 0.65, 0.85])
+def test_a_plan_that_nothing_disturbed_stays_to_the_minute(part: float) -> None:
+    now = MOMENTS[int(part * len(MOMENTS))]
     assert in_hand(now)
     found = again(now)
     assert found.result.plan is not None
