@@ -1,0 +1,105 @@
+"""A round of the joint fit against the same sums over dense matrices: information, restricted likelihood of the scales, and the evidence as a Gaussian integral."""
+
+import numpy as np
+import pytest
+
+from hidewright.colour.pigments import joint
+from hidewright.colour.pigments.bends import Bends
+from hidewright.colour.pigments.characterise import settled
+from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.films import Films
+from hidewright.colour.pigments.misfit import HOLD, Scales, spread_of
+from own_films import KEYS, drawn, true_theta
+
+MADE = (
+    drawn("white", {"PW6": 0.3}, 20.0),
+    drawn("tint", {"PR101": 0.1, "PW6": 0.4}, 30.0, readings=4),
+    drawn("shade", {"PR101": 0.2, "PBk7": 0.05}, 25.0),
+)
+FILMS = Films(KEYS, MADE, Surface())
+THETA = true_theta() + np.random.default_rng(3).normal(0, 0.1, (3, 2, 31))
+SCALES = Scales(0.002, 0.005, 0.02, 0.05, 0.004)
+ROUND = joint._taken(FILMS, THETA, SCALES, np.ones(3), np.ones(3))
+
+
+def dense() -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
+    """Of each film: slopes (62, unknowns), covariance of its residual, and the residual."""
+    looks, found = FILMS.at(THETA), []
+    for d in range(3):
+        part = FILMS.slopes(THETA, looks, d)
+        wide = np.zeros((2, 31, THETA.size))
+        for row, place in enumerate(FILMS.places(d)):
+            wide[:, row % 31, place] = part[:, row // 31, row % 31]
+        spread = spread_of(FILMS, looks, part, d, SCALES)
+        found.append((wide.reshape(62, -1), np.linalg.inv(spread.inverse), FILMS.missed(looks, d)))
+    return found
+
+
+DENSE = dense()
+
+
+def test_a_round_gathers_what_the_films_tell() -> None:
+    """Σ JᵀC⁻¹J and Σ JᵀC⁻¹r, a film that is trusted by a third for a third of its own; and each film's mean squared misfit."""
+    trust = np.array([1.0, 1.0 / 3.0, 1.0])
+    here = joint._taken(FILMS, THETA, SCALES, trust, np.ones(3))
+    information = sum(t * j.T @ np.linalg.solve(c, j) for t, (j, c, _) in zip(trust, DENSE, strict=True))
+    pull = sum(t * j.T @ np.linalg.solve(c, r) for t, (j, c, r) in zip(trust, DENSE, strict=True))
+    np.testing.assert_allclose(here.information, information, atol=1e-6 * np.abs(information).max())
+    np.testing.assert_allclose(here.pull, pull, atol=1e-6 * np.abs(pull).max())
+    assert here.squares == pytest.approx([r @ np.linalg.solve(c, r) / 62 for _, c, r in DENSE])
+
+
+def test_scales_are_learned_by_restricted_likelihood() -> None:
+    """Each source's squares in C⁻¹r, and its trace in the projection P = C⁻¹ − C⁻¹J(JᵀC⁻¹J + prior)⁻¹JᵀC⁻¹, over the dense matrices."""
+    inverse = np.linalg.inv(ROUND.information + 40.0 * np.eye(THETA.size))
+    quadratic, trace = np.zeros(5), np.zeros(5)
+    for spread, (j, c, r) in zip(ROUND.spreads, DENSE, strict=True):
+        back = np.linalg.inv(c)
+        p = back - back @ j @ inverse @ j.T @ back
+        for source in range(5):
+            factor = (
+                np.eye(62) * np.sqrt(spread.per_band)
+                if source == 0
+                else spread.factors[:, spread.source == source]
+            )
+            quadratic[source] += np.sum((factor.T @ back @ r) ** 2)
+            trace[source] += np.trace(factor.T @ p @ factor)
+    found = joint._learned(FILMS, ROUND, inverse, SCALES, np.ones(3)).variances
+    now, clean, hold = SCALES.variances, Scales().variances, np.array(HOLD)
+    told = now * np.sqrt((quadratic + hold * clean / now**2) / (trace + hold / now))
+    np.testing.assert_allclose(found, told, rtol=1e-6)
+
+
+def test_the_evidence_is_the_likelihood_with_the_curves_summed_out() -> None:
+    """At the likeliest curves it equals the Gaussian integral over them: log N(y; Jm, C + JVJᵀ) for curves of mean m and covariance V, less what the prior's own two parts disagree by."""
+    bends = Bends(6)
+    hold, whole = 3.0**-2, bends.information()
+    smooth = whole - hold * np.eye(THETA.size)
+    jac = np.concatenate([j for j, _, _ in DENSE])
+    noise = np.zeros((186, 186))
+    for d, (_, c, _) in enumerate(DENSE):
+        noise[d * 62 : d * 62 + 62, d * 62 : d * 62 + 62] = c
+    miss, flat = np.concatenate([r for _, _, r in DENSE]), THETA.ravel()
+    # the start from which these very curves are the likeliest
+    first = flat + (smooth @ flat - jac.T @ np.linalg.solve(noise, miss)) / hold
+    found = joint._evidence(ROUND, THETA, first.reshape(THETA.shape), bends)
+    v = np.linalg.inv(whole)
+    m = v @ (hold * first)
+    spread, off = noise + jac @ v @ jac.T, miss + jac @ (flat - m)
+    apart = m @ smooth @ m + hold * np.sum((m - first) ** 2)
+    told = -0.5 * (np.linalg.slogdet(spread)[1] + off @ np.linalg.solve(spread, off) + apart)
+    assert found == pytest.approx(told, rel=1e-5)
+
+
+def test_the_settled_answer_is_where_nothing_pulls_any_more_and_says_how_far_it_is() -> None:
+    """Noise-free films are read again from the answer; the doubt of each is small, the misfit is none, and the progress rises to its end."""
+    steps: list[float] = []
+    found = settled(MADE[:2], Surface(), lambda fraction, text: steps.append(fraction))
+    assert steps == sorted(steps)
+    assert steps == pytest.approx([0.4, 0.8, 1.0])
+    assert found.keys == ("PW6", "PR101")
+    assert max(max(pair) for pair in found.misfit.values()) < 0.1
+    assert max(found.doubt.values()) < 1.0
+    assert found.scales.noise < 1.5 * Scales().noise
+    np.testing.assert_allclose(found.theta[0], true_theta()[0], atol=0.05)
+    assert np.linalg.eigvalsh(found.covariance).min() > 0
