@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from hidewright.colour.light.cie import delta_e00, lab
-from hidewright.colour.pigments.characterise import characterise, characterise_all
+from hidewright.colour.pigments.characterise import characterise, characterise_all, settled
 from hidewright.colour.pigments.drawdowns import Drawdown, Fit
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
 from hidewright.colour.pigments.films import Films
-from hidewright.colour.pigments.joint import together
+from hidewright.colour.pigments.joint import Joint, together
 from hidewright.colour.pigments.misfit import kin
 from hidewright.colour.pigments.pigment import Pigment, mixed
 from hidewright.colour.pigments.proposals import propose
@@ -57,11 +57,37 @@ def some(pigments: dict[str, Pigment], noise: float = 0.001) -> list[Drawdown]:
 
 
 @pytest.fixture(scope="module")
-def fits() -> dict[str, Fit]:
+def steps() -> list[float]:
+    """How far the fit of `joint` said it was, as it went on."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def joint(steps: list[float]) -> Joint:
+    """The three pigments, settled together."""
+    from hidewright.demo.make_colours import pigments as invented
+
+    return settled(some(invented()), SURFACE, lambda fraction, text: steps.append(fraction))
+
+
+@pytest.fixture(scope="module")
+def fits(joint: Joint) -> dict[str, Fit]:
     """The three pigments, found."""
     from hidewright.demo.make_colours import pigments as invented
 
-    return characterise_all(some(invented()))
+    return joint.fits(some(invented()))
+
+
+def test_the_settled_answer_reads_its_films_again_and_says_how_far_it_is(
+    joint: Joint, steps: list[float]
+) -> None:
+    """A pigment that was drawn alone comes first, the white that is in most films before all; the scales come out near what the readings were given; nothing is negative."""
+    assert joint.keys[0] == "PW6"
+    assert steps == pytest.approx([0.8 / 3, 1.6 / 3, 0.8, 1.0])
+    assert max(max(pair) for pair in joint.misfit.values()) < 0.4
+    assert max(joint.doubt.values()) < 2.0
+    assert 0.0005 < joint.scales.noise < 0.0018
+    assert np.linalg.eigvalsh(joint.covariance).min() > 0
 
 
 def test_unseen_mixes_are_foretold(pigments: dict[str, Pigment], fits: dict[str, Fit]) -> None:
@@ -139,11 +165,7 @@ def test_a_mislabelled_drawdown_is_named(pigments: dict[str, Pigment]) -> None:
     assert "white" not in named
 
 
-def test_the_next_drawdown_is_proposed_with_a_reason(
-    pigments: dict[str, Pigment], fits: dict[str, Fit]
-) -> None:
-    drawdowns = some(pigments)
-    joint = together(drawdowns, fits)
+def test_the_next_drawdown_is_proposed_with_a_reason(joint: Joint) -> None:
     offers = propose(joint, mixes=10)
     assert offers[0].after < offers[0].before
     assert [o.after for o in offers] == sorted(o.after for o in offers)
@@ -152,11 +174,10 @@ def test_the_next_drawdown_is_proposed_with_a_reason(
 
 
 def test_a_proposed_drawdown_once_made_brings_what_was_said(
-    pigments: dict[str, Pigment], fits: dict[str, Fit]
+    pigments: dict[str, Pigment], fits: dict[str, Fit], joint: Joint
 ) -> None:
     """The best and the worst offer are made, read and taken in: the mean spread of the same mixes then is what each said, within a third."""
     drawdowns = some(pigments)
-    joint = together(drawdowns, fits)
     offers = propose(joint, mixes=10)
     left = []
     for offer in (offers[0], offers[-1]):

@@ -5,7 +5,6 @@ import pytest
 
 from hidewright.colour.pigments import joint
 from hidewright.colour.pigments.bends import Bends
-from hidewright.colour.pigments.characterise import settled
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.films import Films
 from hidewright.colour.pigments.misfit import HOLD, Scales, spread_of
@@ -89,17 +88,3 @@ def test_the_evidence_is_the_likelihood_with_the_curves_summed_out() -> None:
     apart = m @ smooth @ m + hold * np.sum((m - first) ** 2)
     told = -0.5 * (np.linalg.slogdet(spread)[1] + off @ np.linalg.solve(spread, off) + apart)
     assert found == pytest.approx(told, rel=1e-5)
-
-
-def test_the_settled_answer_is_where_nothing_pulls_any_more_and_says_how_far_it_is() -> None:
-    """Noise-free films are read again from the answer; the doubt of each is small, the misfit is none, and the progress rises to its end."""
-    steps: list[float] = []
-    found = settled(MADE[:2], Surface(), lambda fraction, text: steps.append(fraction))
-    assert steps == sorted(steps)
-    assert steps == pytest.approx([0.4, 0.8, 1.0])
-    assert found.keys == ("PW6", "PR101")
-    assert max(max(pair) for pair in found.misfit.values()) < 0.1
-    assert max(found.doubt.values()) < 1.0
-    assert found.scales.noise < 1.5 * Scales().noise
-    np.testing.assert_allclose(found.theta[0], true_theta()[0], atol=0.05)
-    assert np.linalg.eigvalsh(found.covariance).min() > 0
