@@ -16,9 +16,9 @@ assert GOOD is not None
 PLACED = {p.operation: p for p in GOOD.placements}
 DAMP = slower_drying(PROBLEM, 1.5)
 NOW = 8 * 60
-STANDING = standing_of(DAMP, GOOD, {}, NOW, goes_on=False)
+STANDING = standing_of(DAMP, GOOD, {}, NOW, begun={})
 SHOP, START = shop_at(DAMP, STANDING)
-DRY, _ = shop_at(PROBLEM, standing_of(PROBLEM, GOOD, {}, NOW, goes_on=False))
+DRY, _ = shop_at(PROBLEM, standing_of(PROBLEM, GOOD, {}, NOW, begun={}))
 STARTS = {p.operation: float(p.start) for p in GOOD.placements}
 
 

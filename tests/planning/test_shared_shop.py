@@ -12,7 +12,7 @@ from bench.interiors import interior
 from hidewright.planning.change.shared import plan_anew, plan_around
 from hidewright.planning.change.together import Share, joined
 from hidewright.planning.plan.schedule import Plan
-from hidewright.planning.problem.calendar import Calendar
+from hidewright.planning.problem.calendar import DAY, Calendar
 from hidewright.planning.problem.model import Problem
 from hidewright.planning.solve.planner import plan
 from hidewright.refusals import Refusal
@@ -131,6 +131,49 @@ def test_a_job_under_way_goes_on_beside_one_whose_work_nobody_tapped(noon: int) 
         assert made is not None
         after = {p.operation: (p.person, p.end) for p in made.placements}
         assert all(after[p.operation] == (p.person, p.end) for p in going)
+
+
+@pytest.fixture(scope="module")
+def begun_jobs() -> dict[str, tuple[Problem, Plan]]:
+    """Two jobs of ten pieces whose work lies on the tables side by side."""
+    first, second = job(1, 10), job(2, 10)
+    held = alone(first)
+    made = plan_around(share("Two", second), [share("One", first, held)], MORNING, seconds=0.3)
+    assert made.result.plan is not None
+    return {"One": (first, held), "Two": (second, made.result.plan)}
+
+
+@pytest.mark.parametrize("place", [0.15, 0.4, 0.65, 0.9])
+def test_all_anew_goes_on_with_what_somebody_is_at(
+    begun_jobs: dict[str, tuple[Problem, Plan]], place: float
+) -> None:
+    windows = {o.key: o.window for problem, _ in begun_jobs.values() for _, o in problem.operations()}
+    moments = sorted(
+        p.start + 1
+        for _, held in begun_jobs.values()
+        for p in held.placements
+        if p.end - p.start > 2 and windows[p.operation] is None and p.start > DAY
+    )
+    now = moments[int(place * len(moments))]
+    shares, at_work = [], {}
+    for rank, (name, (problem, held)) in enumerate(begun_jobs.items()):
+        done = {p.operation: (p.start, p.end) for p in held.placements if p.end <= now}
+        shares.append(Share(name, problem, held, done=done, rank=rank, loose=True))
+        for p in held.placements:
+            # What must be followed within a window is left half done, and begun anew with that.
+            if p.start < now < p.end and windows[p.operation] is None:
+                at_work[name, p.operation] = p
+    assert at_work
+    made, _ = plan_anew(shares, MORNING + timedelta(minutes=now), seconds=0.2)
+    plans = {name: each.result.plan for name, each in made.items() if each.result.plan is not None}
+    for (name, operation), p in at_work.items():
+        after = next(q for q in plans[name].placements if q.operation == operation)
+        assert (after.start, after.end, after.person) == (p.start, p.end, p.person)
+    still = {
+        name: Plan(tuple(p for p in each.placements if p.end > now), each.stays)
+        for name, each in plans.items()
+    }
+    assert doubles({name: (MONDAY, each) for name, each in still.items()}, 6) == []
 
 
 def test_marks_and_minutes_come_back_as_they_were() -> None:

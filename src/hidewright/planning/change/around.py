@@ -108,8 +108,9 @@ class Around(Foreman):
         if CLEAR in group.products and not self._clear_may(now):
             return None
         if gun is not None:
-            coming = next((s for s in self.holds.guns.get(gun, ()) if s.start > now), None)
-            until = until if coming is None else min(until, coming.start - self.rules.flush)
+            starts = self.uses.get(gun, ())
+            coming = bisect_right(starts, now)
+            until = until if coming == len(starts) else min(until, starts[coming] - self.rules.flush)
         times = super()._fits(pieces, group, person, gun, now, until)
         if times is None or not (group.dusty or group.coats):
             return times

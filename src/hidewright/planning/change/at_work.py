@@ -9,13 +9,16 @@ from ..plan.schedule import Placement, Plan
 from ..problem.calendar import DAY
 from ..problem.kinds import SPRAYED
 from ..problem.model import Operation, Problem
+from ..problem.rules import FREE_ROOM
 
 Took = tuple[int, int]
 """(start, end) minutes, as it really was."""
 
 
 def at_work(problem: Problem, before: Plan, done: Mapping[str, Took], now: int) -> dict[str, Took]:
-    """Operation → (start, end) minutes of what somebody is at at minute `now`: start < now < end. At most one a person, and one a gun."""
+    """Operation → (start, end) minutes of what somebody is at at minute `now`: start < now < end. At most one a person, and one a gun; none in a room without rules."""
+    if problem.rules == FREE_ROOM:
+        return {}
     known = {o.key for _, o in problem.operations()}
     following = _following(problem, done)
     people = {person.key: person for person in problem.people}

@@ -2,12 +2,12 @@
 
 import random
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from hidewright.refusals import Refusal
 
-from ..plan.schedule import Plan
+from ..plan.schedule import Placement, Plan
 from ..problem.calendar import DAY
 from ..problem.kinds import COATS, product_of
 from ..problem.model import Problem
@@ -34,8 +34,8 @@ class Tried:
     odds: Odds | None
 
 
-def shop_at(problem: Problem, standing: Standing) -> tuple[Shop, Start]:
-    """The shop as it stands: what is left of each piece, what lies where, what is wet, which loads are open and what the guns hold."""
+def shop_at(problem: Problem, standing: Standing, elsewhere: Sequence[Placement] = ()) -> tuple[Shop, Start]:
+    """The shop as it stands: what is left of each piece, what lies where, what is wet, which loads are open and what the guns hold; `elsewhere` is what the same hands did on other jobs."""
     tables = {table.key: index for index, table in enumerate(problem.tables)}
     curing = {s.piece: s for s in standing.ended if s.until > standing.now and s.table in tables}
     handled = {p.piece for p in standing.placements if p.pass_key != "start"}
@@ -62,10 +62,10 @@ def shop_at(problem: Problem, standing: Standing) -> tuple[Shop, Start]:
             begun[number] = Begun(ready, in_rack=job.piece in handled)
     only_cure = tuple(Curing(tables[s.table], s.at, s.along, s.until) for s in curing.values())
     shop = Shop(problem, [standing.left[job.piece] for job in problem.jobs], under)
-    return shop, replace(_today(problem, shop, standing), begun=begun, curing=only_cure)
+    return shop, replace(_today(problem, shop, standing, elsewhere), begun=begun, curing=only_cure)
 
 
-def _today(problem: Problem, shop: Shop, standing: Standing) -> Start:
+def _today(problem: Problem, shop: Shop, standing: Standing, elsewhere: Sequence[Placement]) -> Start:
     """What today's work has left: wet coats, loads, guns, and who is at what."""
     rules = problem.rules
     operations = {o.key: (job.colour, o) for job, o in problem.operations()}
@@ -77,6 +77,9 @@ def _today(problem: Problem, shop: Shop, standing: Standing) -> Start:
     mixed: dict[str, int] = {}
     people = {person.key: number for number, person in enumerate(problem.people)}
     at_work: dict[int, str] = {}
+    for p in sorted((*standing.placements, *elsewhere), key=lambda p: (p.start, p.end)):
+        if p.person in people and p.start >= opening:
+            at_work[people[p.person]] = rules.family(p.kind)
     for p in sorted(standing.placements, key=lambda p: (p.start, p.end)):
         colour, operation = operations[p.operation]
         table = airs.get((p.piece, p.pass_key))
@@ -95,8 +98,6 @@ def _today(problem: Problem, shop: Shop, standing: Standing) -> Start:
                 life = problem.pot_life.get(product, problem.pot_life.get(product.split(" ")[0], 10**9))
                 loads[product] = (p.start, p.start + life)
                 mixed[product] = mixed.get(product, 0) + 1
-        if p.person in people:
-            at_work[people[p.person]] = rules.family(p.kind)
     begun = [p for p in standing.placements if p.operation in standing.at_work]
     return Start(
         standing.now,

@@ -2,14 +2,15 @@
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from ..plan.schedule import Plan, Stay
+from ..plan.schedule import Placement, Plan, Stay
 from ..problem.calendar import Stretch
 from ..problem.kinds import COATS, Kind, product_of
 from ..problem.model import GAP, Problem
+from .at_work import Took
 from .together import merged
 
 CLOSE = 45
@@ -61,8 +62,9 @@ class Holds:
         return max((sum(a <= at < b for a, b in inside) for at in starts), default=0)
 
 
-def holds_of(problem: Problem, plan: Plan, done: Collection[str] = ()) -> Holds:
-    """What the work of a plan holds in the shop of `problem`, whose operations it places; what is `done` holds no hands, gun or air any more, whatever was planned."""
+def holds_of(problem: Problem, plan: Plan, done: Mapping[str, Took] | None = None) -> Holds:
+    """What the work of a plan holds in the shop of `problem`, whose operations it places; what is `done` holds no hands any more, whatever was planned: the gun was at it, and its coat is wet, from when it really was done."""
+    done = done or {}
     rules = problem.rules
     operations = {o.key: (job, o) for job, o in problem.operations()}
     airs = {(s.piece, s.pass_key): rules.air_of(s.table) for s in plan.stays}
@@ -71,17 +73,17 @@ def holds_of(problem: Problem, plan: Plan, done: Collection[str] = ()) -> Holds:
     wet: dict[str, list[Stretch]] = defaultdict(list)
     dust: dict[str, list[Stretch]] = defaultdict(list)
     for p in plan.placements:
-        if p.operation in done:
-            continue
         job, operation = operations[p.operation]
-        hands[p.person].append((p.start, p.end))
+        start, end = done.get(p.operation, (p.start, p.end))
+        if p.operation not in done:
+            hands[p.person].append((start, end))
         if p.gun is not None:
-            guns[p.gun].append(Spray(p.start, p.end, product_of(p.kind, job.colour) or ""))
+            guns[p.gun].append(Spray(start, end, product_of(p.kind, job.colour) or ""))
         air = airs.get((p.piece, p.pass_key))
         if air is not None and p.kind in COATS:
-            wet[air].append((p.start, p.end + operation.wet))
+            wet[air].append((start, end + operation.wet))
         if air is not None and p.kind in rules.dusty:
-            dust[air].append((p.start, p.end))
+            dust[air].append((start, end))
     tables: dict[str, list[Lain]] = defaultdict(list)
     for s in plan.stays:
         tables[s.table].append(Lain(s.since, s.until, s.at, s.at + s.along + GAP))
@@ -98,6 +100,19 @@ def holds_of(problem: Problem, plan: Plan, done: Collection[str] = ()) -> Holds:
         {air: merged(each) for air, each in wet.items()},
         {air: merged(each) for air, each in dust.items()},
         tuple(sorted(_off_the_tables(problem, plan))),
+    )
+
+
+def with_sprays(holds: Holds, problem: Problem, placements: Iterable[Placement]) -> Holds:
+    """What is held, and besides what the guns have been at already: what is in them, and how often that changed today."""
+    colours = {job.piece: job.colour for job in problem.jobs}
+    guns = {gun: list(sprays) for gun, sprays in holds.guns.items()}
+    for p in placements:
+        if p.gun is not None:
+            spray = Spray(p.start, p.end, product_of(p.kind, colours[p.piece]) or "")
+            guns.setdefault(p.gun, []).append(spray)
+    return replace(
+        holds, guns={gun: tuple(sorted(each, key=lambda s: s.start)) for gun, each in guns.items()}
     )
 
 

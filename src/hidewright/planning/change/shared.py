@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from hidewright.refusals import Refusal
 
 from ..plan.audit import Fault, audit
-from ..plan.schedule import Plan
+from ..plan.schedule import Placement, Plan
 from ..plan.sessions import sessions_of
 from ..problem.calendar import DAY, Calendar
 from ..problem.model import Job, Operation, Problem
@@ -31,11 +31,12 @@ from ..solve.steps import Shop
 from .around import run_around, shop_days_of
 from .follower import FOLLOWING, follow_of
 from .following import shop_at
-from .holds import Holds, holds_of
+from .holds import Holds, holds_of, with_sprays
 from .in_order import odds_in_order
+from .others import Others, begun_of, done_keys, plan_of_both, racked, under_way_of, undisturbed
 from .owed import with_owed
 from .replan import Moved, lapsed_in, moves
-from .standing import Standing, standing_of, whole_plan
+from .standing import Standing, Took, standing_of, whole_plan
 from .together import Joined, Share, joined
 
 PLANS = 0.75
@@ -84,6 +85,7 @@ class _Room:
     shop: Shop
     start: Start
     holds: Holds
+    others: Others
 
 
 def plan_around(
@@ -103,7 +105,9 @@ def plan_around(
     joint = joined([share, *others])
     theirs = joint.of([other.key for other in others], joint.before)
     now = joint.now(moment)
-    return _fitted(joint, share, theirs, now, seconds, keep, on_progress, should_stop)[1]
+    begun = undisturbed(begun_of(joint, now), joint, now)
+    others_ = Others(theirs, Plan((), ()), begun)
+    return _fitted(joint, share, others_, now, seconds, keep, on_progress, should_stop)[1]
 
 
 def plan_anew(
@@ -116,15 +120,16 @@ def plan_anew(
 ) -> tuple[dict[str, JobPlan], date]:
     """Plan what is left of all shares anew, one after the other by rank, within `seconds` in all: the plan of each by its key, and the day before which no plan can end them all.
 
-    Each gets its part of the time, and at least one plan whatever the time. Refuses and raises as `plan_around` does.
+    What somebody is at goes on to its end. Each gets its part of the time, and at least one plan whatever the time. Refuses and raises as `plan_around` does.
     """
     began = time.monotonic()
     joint = joined(shares)
     now = joint.now(moment)
-    under_way = _under_way(joint, now)
-    lying = Plan((), tuple(stay for stay in under_way.stays))
-    begun = {joint.owner[stay.piece] for stay in lying.stays}
-    order = sorted(shares, key=lambda share: (share.key not in begun, share.rank))
+    begun = begun_of(joint, now)
+    standing = standing_of(joint.problem, joint.before, joint.done, now, begun=begun)
+    under_way = under_way_of(joint, standing)
+    lying = {joint.owner[stay.piece] for stay in under_way.stays}
+    order = sorted(shares, key=lambda share: (share.key not in lying, share.rank))
     whole = Plan((), ())
     found: dict[str, JobPlan] = {}
     for number, share in enumerate(order):
@@ -132,21 +137,22 @@ def plan_anew(
         part = left / (len(order) - number)
         on_progress(number / len(order), f"Planning {share.key}, {number + 1} of {len(order)}")
         later = {other.key for other in order[number + 1 :]}
-        theirs = _with(whole, joint.of(later, lying))
+        others = Others(whole, joint.of(later, under_way), begun, racked(joint, standing, later))
         own, found[share.key] = _fitted(
             joint,
             share,
-            theirs,
+            others,
             now,
             part,
             False,
             lambda _, __: None,
             should_stop,
         )
-        whole = _with(whole, own)
+        whole = plan_of_both(whole, own)
     again = frozenset(f"{key}: {mark}" for key, each in found.items() for mark in each.again)
-    done = _done_keys(joint.problem, frozenset(joint.done) - again)
-    faults = audit(joint.problem, whole, done=done, now=now)
+    done = done_keys(joint.problem, (frozenset(joint.done) - again) | set(begun))
+    hands = Standing(now, under_way.placements, {}, {}, (), {}, frozenset(begun))
+    faults = audit(joint.problem, whole, done=done, now=now, standing=hands)
     if faults:
         raise AuditError(faults)
 
@@ -159,37 +165,10 @@ def plan_anew(
     return found, joint.problem.calendar.start + timedelta(days=bound.day)
 
 
-def _done_keys(problem: Problem, tapped: Collection[str]) -> frozenset[str]:
-    """What was tapped done, and whatever must have come before it on the same piece."""
-    found: set[str] = set()
-    for job in problem.jobs:
-        count = max((n + 1 for n, o in enumerate(job.operations) if o.key in tapped), default=0)
-        found |= {o.key for o in job.operations[:count]}
-    return frozenset(found)
-
-
-def _with(a: Plan, b: Plan) -> Plan:
-    return Plan(
-        tuple(sorted((*a.placements, *b.placements), key=lambda p: (p.start, p.person, p.end))),
-        tuple(sorted((*a.stays, *b.stays), key=lambda s: (s.since, s.table, s.at))),
-    )
-
-
-def _under_way(joint: Joined, now: int) -> Plan:
-    """What lies on the tables in the middle of a pass, or cures there: it stays where it is, as long as it was planned to."""
-    standing = standing_of(joint.problem, joint.before, joint.done, now, goes_on=False)
-    lying = [
-        replace(stay, until=max(planned.until, now + 1))
-        for stay in standing.lying.values()
-        if (planned := joint.before.stay_of(stay.piece, stay.pass_key)) is not None
-    ]
-    return Plan((), (*lying, *(stay for stay in standing.ended if stay.until > now)))
-
-
 def _fitted(
     joint: Joined,
     share: Share,
-    theirs: Plan,
+    others: Others,
     now: int,
     seconds: float,
     keep: bool,
@@ -207,10 +186,10 @@ def _fitted(
     again: tuple[str, ...] = ()
     refuse_impossible(share.problem, done=share.done, now=max(0, now - joint.shift(share)))
     while True:
-        room = _room(joint, share, part, theirs, done, now, keep)
+        room = _room(joint, share, part, others, done, now)
         say(0.1, "Fitting the work in around the other jobs")
         tries = _kept(room, over) if keep else _searched(room, over)
-        own, lapsed, thrown = _first_sound(room, tries, theirs, done)
+        own, lapsed, thrown = _first_sound(room, tries, done)
         if not lapsed:
             break
         again = (*again, *lapsed)
@@ -222,7 +201,7 @@ def _fitted(
     marks = tuple(key[len(share.key) + 2 :] for key in again)
     mine = joint.split(own)[share.key]
     return own, JobPlan(
-        *_result(joint, share, theirs, mine, now, marks, odds, thrown, time.monotonic() - began), marks
+        *_result(joint, share, others.held, mine, now, marks, odds, thrown, time.monotonic() - began), marks
     )
 
 
@@ -230,21 +209,34 @@ def _room(
     joint: Joined,
     share: Share,
     part: Problem,
-    theirs: Plan,
-    done: Mapping[str, tuple[int, int]],
+    others: Others,
+    done: Mapping[str, Took],
     now: int,
-    keep: bool,
 ) -> _Room:
-    finished = {key for key in joint.done if joint.owner[key] != share.key}
-    over = _done_keys(joint.problem, finished)
-    holds = holds_of(joint.problem, theirs, finished)
+    finished = {key: took for key, took in joint.done.items() if joint.owner[key] != share.key}
+    over = done_keys(joint.problem, finished)
+    holds = holds_of(joint.problem, others.held, finished)
     before = joint.of([share.key], joint.before)
-    standing = standing_of(_beside(part, holds), before, done, now, goes_on=keep)
-    holds = with_owed(holds, joint.problem, theirs, over, standing)
+    begun = {key: took for key, took in others.begun.items() if joint.owner[key] == share.key}
+    standing = standing_of(part, before, done, now, begun=begun)
+    holds = with_owed(holds, joint.problem, others.held, over, standing)
+    holds = replace(holds, racks=tuple(sorted((*holds.racks, *others.racks))))
     problem = _beside(part, holds)
-    shop, start = shop_at(problem, standing)
+    holds = with_sprays(holds, problem, (p for p in standing.placements if p.end > now - DAY))
+    shop, start = shop_at(problem, standing, _past(others.held, finished, now))
     shop_days_of(shop, part, max(now, joint.shift(share)))
-    return _Room(joint, share, problem, standing, shop, start, holds)
+    return _Room(joint, share, problem, standing, shop, start, holds, others)
+
+
+def _past(theirs: Plan, finished: Mapping[str, Took], now: int) -> list[Placement]:
+    """What the other jobs had done by now, or begun, as it really was."""
+    taken = (
+        replace(p, start=finished[p.operation][0], end=finished[p.operation][1])
+        if p.operation in finished
+        else p
+        for p in theirs.placements
+    )
+    return [p for p in taken if p.start < now and (p.operation in finished or p.end > now)]
 
 
 def _tried(
@@ -370,7 +362,7 @@ def _loss(run: Run, follow: Follow) -> float:
 
 
 def _first_sound(
-    room: _Room, tries: Sequence[_Try], theirs: Plan, done: Collection[str]
+    room: _Room, tries: Sequence[_Try], done: Collection[str]
 ) -> tuple[Plan, tuple[str, ...], tuple[str, ...]]:
     """The first try that passes the audit beside what is held: its plan, what has lapsed, and what was wrong with those before it."""
     thrown: list[AuditError] = []
@@ -379,7 +371,7 @@ def _first_sound(
         lapsed = lapsed_in(room.problem, own, done, room.standing.at_work)
         if lapsed:
             return own, lapsed, ()
-        faults = _new_faults(room, own, theirs)
+        faults = _new_faults(room, own)
         if not faults:
             return own, (), tuple(str(fault) for fault in thrown)
         thrown.append(AuditError(faults))
@@ -392,15 +384,22 @@ def _first_sound(
     )
 
 
-def _new_faults(room: _Room, own: Plan, theirs: Plan) -> tuple[Fault, ...]:
-    """The faults of all jobs together, without those that the others had among themselves before: a plan that is behind its shop is told of on its own page."""
+def _new_faults(room: _Room, own: Plan) -> tuple[Fault, ...]:
+    """The faults of all jobs together, without those that the others had among themselves before: a plan that is behind its shop is told of on its own page. Of the jobs whose turn comes later, what lies there and who is at what counts."""
     joint, now = room.joint, room.standing.now
+    theirs, under_way = room.others.planned, room.others.under_way
     others = {joint.owner[p.operation] for p in theirs.placements}
-    tapped = {key for key in joint.done if joint.owner[key] in others}
+    tapped = {key for key in (*joint.done, *room.others.begun) if joint.owner[key] in others}
     whole = joint.only({*others, room.share.key})
-    done = _done_keys(whole, tapped) - {o.key for job in room.problem.jobs for o in job.operations}
-    both = _with(theirs, own)
-    faults = audit(whole, both, done=done | room.standing.done, now=now, standing=room.standing)
+    done = done_keys(whole, tapped) - {o.key for job in room.problem.jobs for o in job.operations}
+    both = plan_of_both(theirs, own)
+    standing = replace(
+        room.standing,
+        placements=(*room.standing.placements, *under_way.placements),
+        ended=(*room.standing.ended, *under_way.stays),
+        at_work=frozenset(room.others.begun),
+    )
+    faults = audit(whole, both, done=done | room.standing.done, now=now, standing=standing)
     if not faults or not others:
         return faults
     known = set(audit(joint.only(others), theirs, done=done, now=now))

@@ -8,7 +8,6 @@ from hidewright.refusals import Refusal
 from ..plan.schedule import Placement, Plan, Stay
 from ..plan.state import Standing as Standing
 from ..problem.model import GAP, Job, Operation, Problem
-from ..problem.rules import FREE_ROOM
 from ..solve.dispatch import Room
 from ..solve.floor import Begun, Curing, Lies
 from ..solve.lots import Lot, lot_of
@@ -25,9 +24,9 @@ def standing_of(
     done: Mapping[str, Took],
     now: int,
     *,
-    goes_on: bool = True,
+    begun: Mapping[str, Took] | None = None,
 ) -> Standing:
-    """How the work stands: what was tapped done, whatever must have come before it on the same piece, and what somebody is at, which `goes_on` to its end unless everything is begun anew.
+    """How the work stands: what was tapped done, whatever must have come before it on the same piece, and what somebody is at and goes on with to its end: `begun`, where it is known (default: as taps and the plan say).
 
     Refuses an operation that `problem` does not know or that ends after `now`.
     """
@@ -39,7 +38,7 @@ def standing_of(
             )
         if not start <= end <= now:
             raise Refusal("What is done ended after it started, and before now.", where=key)
-    begun = at_work(problem, before, done, now) if goes_on and problem.rules != FREE_ROOM else {}
+    begun = at_work(problem, before, done, now) if begun is None else begun
     done = {**done, **begun}
     planned = {p.operation: p for p in before.placements}
     placements: list[Placement] = []
