@@ -46,13 +46,13 @@ def begun_of(joint: Joined, now: int) -> dict[str, Took]:
     """Operation → (start, end) minutes of what somebody is at in any of the jobs, by the plan and the taps of its own: at most one a person, and one a gun."""
     placed = {p.operation: p for p in joint.before.placements}
     found: dict[str, Took] = {}
-    taken: set[str | int] = set()
+    taken: set[str | int | None] = set()
     for share in joint.shares:
         before = joint.of([share.key], joint.before)
         done = {key: took for key, took in joint.done.items() if joint.owner[key] == share.key}
         for key, took in at_work(joint.part(share), before, done, now).items():
-            needs = {placed[key].person, placed[key].gun} - {None}
-            if not needs & taken:
+            needs: set[str | int | None] = {placed[key].person, placed[key].gun}
+            if not (needs - {None}) & taken:
                 found[key] = took
                 taken |= needs
     return found
