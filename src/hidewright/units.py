@@ -51,6 +51,7 @@ LENGTHS = {
     "′": FOOT,
     "yd": 0.9144,
     "µm": 1e-6,
+    "\u03bcm": 1e-6,
     "um": 1e-6,
     "micron": 1e-6,
     "microns": 1e-6,

@@ -70,13 +70,14 @@ def each_day(absences: Iterable[Absence]) -> set[date]:
 
 
 def of(units: dict[str, float], bare: str) -> Allowed:
-    """A number with one of these units, or without."""
+    """A number with one of these units, or without; a stop behind a unit is that of a short form."""
 
     def read(text: str, mark: str) -> list[float]:
         match = re.fullmatch(r"([\d.,/ ½-]*[\d½])\s*(.*)", text)
-        if not match or (match[2] and match[2].casefold() not in units):
+        unit = match[2].casefold().rstrip(".") if match else ""
+        if not match or (unit and unit not in units):
             return []
-        return [value * units[match[2].casefold() or bare] for value in number(match[1], mark)]
+        return [value * units[unit or bare] for value in number(match[1], mark)]
 
     return read
 
@@ -135,6 +136,7 @@ class Base:
 
 LITRES = {"ml": 1.0, "l": 1000.0, "gal": 3785.411784, "fl oz": 29.5735295625, "qt": 946.352946}
 FILMS = {"µm": 1.0, "mil": 25.4, "mils": 25.4}
+WEIGHTS = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
 WAVES = range(400, 701, 20)
 
 
@@ -201,17 +203,35 @@ BASES = {
     ),
     "drawdowns": Base(
         DRAWDOWNS,
-        f"Film;Side;Pigment;Share;Dry film (µm);{NM}\n"
+        f"Film;Side;Pigment;Share of dry film;Dry film (µm);{NM}\n"
         + _spectra(("card;black;;;", 0.04), ("card;white;;;", 0.8), ("A;black;PW6;55 %;45", 0.5), ("A;white;PW6;55 %;45", 0.6), ("B;black;PBk7;0,1;40", 0.1), ("B;white;PBk7;0,1;40", 0.2)),
         {
             "Film": (same, lambda r: r.name),
-            "Share": (share, lambda r: float(r.facts["shares"].split("=")[1]) if "shares" in r.facts else None),
+            "Share of dry film": (share, lambda r: float(r.facts["shares"].split("=")[1]) if "shares" in r.facts else None),
             "Dry film (µm)": (of(FILMS, "µm"), lambda r: float(r.facts["microns"]) if "microns" in r.facts else None),
             **BANDS,
         },
         frozenset(BANDS),
     ),
+    "weighed drawdowns": Base(
+        DRAWDOWNS,
+        f"Film;Side;Paste;Pigment (g);Base (g);µm wet;{NM}\n"
+        + _spectra(("card;black;;;;", 0.04), ("card;white;;;;", 0.8), ("A;black;PW6;12,4;60;100", 0.5), ("A;white;PW6;12,4;60;100", 0.6), ("B;black;PBk7;1,5;48,25;4 mil", 0.1), ("B;white;PBk7;1,5;48,25;4 mil", 0.2)),
+        {
+            "Film": (same, lambda r: r.name),
+            "Pigment (g)": (of(WEIGHTS, "g"), lambda r: _weighed(r, 0)),
+            "Base (g)": (of(WEIGHTS, "g"), lambda r: _weighed(r, 1)),
+            "µm wet": (of(FILMS, "µm"), lambda r: float(r.facts["film"].split()[1]) if "film" in r.facts else None),
+            **BANDS,
+        },
+        frozenset(BANDS),
+    ),
 }  # fmt: skip
+
+
+def _weighed(reading: Any, part: int) -> float | None:
+    """Grams of a film's first or second thing; none on the bare card."""
+    return float(reading.facts["mix"].split(";")[part].split()[1]) if "mix" in reading.facts else None
 
 
 def _typo(text: str, dice: random.Random) -> str:

@@ -5,6 +5,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from hidewright.colour.pigments.drawdowns import Drawdown
+from hidewright.colour.pigments.pigment import Base
+from hidewright.colour.pigments.shelf import read_shelf
+from hidewright.colour.pigments.shop_films import shelf_things
 from hidewright.colour.reading.readings import drawdowns_of, read_drawdowns
 from hidewright.colour.reading.readings_in import DRAWDOWNS
 from hidewright.lists.draft import Draft
@@ -137,22 +140,30 @@ def load_products(
 
 
 def load_drawdowns(
-    source: Source, *, columns: Mapping[str, str] | None = None, words: Mapping[str, str] | None = None
+    source: Source,
+    *,
+    columns: Mapping[str, str] | None = None,
+    words: Mapping[str, str] | None = None,
+    shelf: Source | None = None,
+    base: Base | None = None,
 ) -> tuple[Drawdown, ...]:
     """Drawdowns from a spreadsheet or a CSV with name, shares, microns, over (black or white) and the bands, or other columns for them; see `load_pieces`.
 
-    Rows named `card` are the bare card. Raises `Refusals`.
+    A shop's columns do as well: grams of each (“PW6 12.4 g; base 60 g”), per cent by weight or volume, a wet film (µm, mil), the gap of a bar. They are turned into shares of
+    the dry film and dry µm with the densities and volume solids of `shelf` (as `characterise` takes it) and of `base`, else usual figures; each drawdown's `doubts` say what
+    that may be off by. Rows named `card` are the bare card. Raises `Refusals`.
 
     >>> from hidewright import api
     >>> drawn = api.load_drawdowns(api.example("drawdowns.csv"))
     >>> drawn[0].name, drawn[0].microns  # dry µm
     ('PW6 masstone', 45.0)
     """
+    things = shelf_things(read_source(shelf, read_shelf) if shelf is not None else (), base)
     return list_source(
         source,
         DRAWDOWNS,
-        read_drawdowns,
-        lambda draft: drawdowns_of(draft.values),
+        lambda text: read_drawdowns(text, things),
+        lambda draft: drawdowns_of(draft.values, things),
         columns=columns,
         words=words,
     )

@@ -147,7 +147,11 @@ def characterise(
     >>> pigments.pigments[0].k.shape  # per µm of dry film, 400 to 700 nm by 10 nm
     (31,)
     """
-    drawn = load_drawdowns(drawdowns) if isinstance(drawdowns, Source) else tuple(drawdowns)
+    drawn = (
+        load_drawdowns(drawdowns, shelf=shelf, base=base)
+        if isinstance(drawdowns, Source)
+        else tuple(drawdowns)
+    )
     if only is not None:
         drawn = tuple(d for d in drawn if set(d.shares) <= set(only))
     lines = read_source(shelf, read_shelf)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from hidewright.colour.pigments.film import Surface
     from hidewright.colour.pigments.proposals import Proposal
     from hidewright.colour.pigments.shelf import ShelfLine
+    from hidewright.colour.pigments.shop_films import Things
 
 WORTH = 0.01
 """ΔE00 that a drawdown must gain on average to be worth telling of (convention of this tool)."""
@@ -77,6 +78,14 @@ def _drawdowns(drawn: "Sequence[Drawdown]", fits: "Mapping[str, Fit]") -> list[d
     ]
 
 
+def _as_written(drawn: "Sequence[Drawdown]", things: "Things") -> list[str]:
+    """What the shop weighed and gauged, and what it becomes, a sentence a film."""
+    from hidewright.colour.pigments.shop_films import turned
+
+    entries = [(d.name, d.entry) for d in drawn if d.entry is not None]
+    return [f"{name}: {entry.mix}, {entry.film}. {turned(entry, things).words}" for name, entry in entries]
+
+
 def _next(
     proposals: "Sequence[Proposal]", names: Mapping[str, str], drawn: "Sequence[Drawdown]"
 ) -> list[dict[str, Any]]:
@@ -114,7 +123,7 @@ def _show(told: dict[str, Any]) -> None:
         flag = "contradicts the rest" if one["contradicts"] else ""
         table.add_row(one["name"], f"{one['over_black']:.2f}", f"{one['over_white']:.2f}", flag)
     console.print(table)
-    for words in told["words"]:
+    for words in (*told["as_written"], *told["words"]):
         console.print(words)
 
 
@@ -191,12 +200,19 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
     from hidewright.colour.pigments.proposals import propose
     from hidewright.colour.pigments.shelf import read_shelf
     from hidewright.colour.pigments.shine import shine_of
+    from hidewright.colour.pigments.shop_films import shelf_things
     from hidewright.colour.reading.readings import drawdowns_of, read_drawdowns
     from hidewright.colour.reading.readings_in import DRAWDOWNS
 
     write = writer_for(out)
-    drawn = read_list(drawdowns, DRAWDOWNS, read_drawdowns, lambda draft: drawdowns_of(draft.values))
     lines = read_file(shelf, read_shelf) if shelf else ()
+    things = shelf_things(lines)
+    drawn = read_list(
+        drawdowns,
+        DRAWDOWNS,
+        lambda text: read_drawdowns(text, things),
+        lambda draft: drawdowns_of(draft.values, things),
+    )
     surface, shine = Surface(specular=specular == "in"), ""
     with Watch() as watch:
         if specular == "ask":
@@ -218,6 +234,7 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
     told: dict[str, Any] = {
         "pigments": _pigments(fits, names),
         "drawdowns": _drawdowns(drawn, fits),
+        "as_written": _as_written(drawn, things),
         "mixes_foretold_to": round(proposals[0].before, 3),
         "next": _next(proposals, names, drawn),
         "misfit": asdict(joint.scales),

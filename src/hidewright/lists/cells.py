@@ -27,6 +27,7 @@ from hidewright.units import (
 
 from .grid import Cell, written
 from .kinds import Meaning, Sort
+from .mixes import Mix, Of, read_mix
 
 YES = ("yes", "y", "true", "1", "x", "✓", "✔", "☑", "ja", "j", "oui", "si", "sí", "wahr")
 NO = ("no", "n", "false", "0", "-", "–", "nein", "non", "none", "✗", "☐", "falsch")
@@ -38,8 +39,10 @@ UNITS: Mapping[Sort, Mapping[str, float]] = {
     Sort.MASS: MASSES,
     Sort.DURATION: DURATIONS,
     Sort.SHARE: {"%": 0.01, "per cent": 0.01, "percent": 0.01},
-    Sort.FILM: {name: LENGTHS[name] for name in ("µm", "um", "micron", "microns", "mil", "mils")},
+    Sort.FILM: {name: LENGTHS[name] for name in ("µm", "\u03bcm", "um", "micron", "microns", "mil", "mils")},
     Sort.BAND: {"%": 0.01, "share": 1.0},
+    Sort.PART: {f"{how} {of}": factor for of in Of for how, factor in (("%", 1.0), ("share", 100.0))},
+    Sort.MIX: {f"% {of}": 1.0 for of in Of},
 }
 """The units that a heading or a cell can name, for each sort of column."""
 _MEASURES: Mapping[Sort, tuple[Callable[[str], float], str, str]] = {
@@ -248,6 +251,40 @@ def _share(cell: Cell, unit: str, style: Style) -> float:
     return value
 
 
+def _part(cell: Cell, unit: str, style: Style) -> str:
+    """How much of a mix a thing is, as “18 % by weight”; `unit` says what a bare number is of, and whether it is a share or per cent."""
+    text = written(cell)
+    if re.search(r"[^\d.,%\s]", text):
+        return " ".join(str(_mix(f"it {text}", unit, style).parts[0]).split()[1:])
+    if not unit:
+        raise CellRefusal(
+            f"“{text[:20]}” can be by weight or by volume.", remedy="Say in the columns which it is."
+        )
+    how, _, of = unit.partition(" ")
+    value = _figure(text.rstrip("%").strip() if isinstance(cell, str) else cell, style)
+    if not text.endswith("%") and how == "share":
+        if value > 1:
+            raise CellRefusal(
+                f"“{text[:20]}” is more than the whole.",
+                remedy="Write 40 % or 0.4.",
+                proposal=f"{value:.12g} %",
+            )
+        value *= 100
+    if not 0 < value <= 100:
+        raise CellRefusal(f"“{text[:20]}” is no part of a mix.", remedy="It lies above nothing, up to 100 %.")
+    return f"{value:.12g} % {of}"
+
+
+def _mix(text: str, unit: str, style: Style) -> Mix:
+    """What is in a mix; `unit` says what a bare per cent is of."""
+    try:
+        return read_mix(numbers_plain(written_plainly(text), style), unit.partition(" ")[2])
+    except CellRefusal:
+        raise
+    except Refusal as refusal:
+        raise CellRefusal(refusal.what, remedy=refusal.remedy) from refusal
+
+
 def _count(cell: Cell, style: Style) -> str:
     text = written(cell)
     found = re.fullmatch(
@@ -295,6 +332,10 @@ def plain_cell(
         return f"{measured(sort, cell, unit or meaning.unit, style):.12g} {_MEASURES[sort][1]}"
     if sort is Sort.SHARE:
         return f"{_share(cell, unit, style):.12g}"
+    if sort is Sort.PART:
+        return _part(cell, unit, style)
+    if sort is Sort.MIX:
+        return str(_mix(written(cell), unit, style))
     if sort is Sort.MONEY:
         amount = _CURRENCY.sub("", written(cell))
         return f"{_figure(cell if isinstance(cell, float) else amount, style):.12g}"

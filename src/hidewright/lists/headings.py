@@ -17,6 +17,7 @@ from .bands import band_unit, bands_in
 from .cells import UNITS, folded
 from .grid import Cell, Grid, written
 from .kinds import ListKind, Meaning, Sort
+from .shares import OF_A_MIX, likely_share, share_unit
 
 IGNORED = "-"
 """What stands in place of a meaning where a column is left out."""
@@ -58,13 +59,23 @@ def heading_key(parts: tuple[str, ...], at: int, width: int) -> str:
 def unit_in(heading: str, sort: Sort) -> str:
     """The unit that a heading names for columns of this sort: in brackets, or as its last word; empty where none."""
     units = UNITS.get(sort, {})
+    if sort in OF_A_MIX:
+        return share_unit(heading, sort)
     for found in _BRACKET.findall(heading):
         name = folded(re.sub(r"^in\s+(?=\S)", "", found.strip(), flags=re.IGNORECASE)) or found.strip()
         if name in units or found.strip() in units:
             return name if name in units else found.strip()
+    if sort is Sort.FILM:
+        return next((word for word in map(folded, re.split(r"[\s,/_]+", heading)) if word in units), "")
     last = re.split(r"[\s,/_]+", heading.strip().lower())[-1]
     alone = len(heading.split()) + heading.count("_") == 1
-    return last if last in units and (not alone or sort is Sort.FILM) else ""
+    return last if last in units and not alone else ""
+
+
+def _weighed(heading: str) -> bool:
+    """Whether a heading names a weight’s or a film’s unit: what is under it is no text."""
+    words = {*(folded(found) for found in _BRACKET.findall(heading)), *folded(heading).split()[1:]}
+    return bool(words & {folded(name) for sort in (Sort.MASS, Sort.FILM) for name in UNITS[sort]})
 
 
 @lru_cache(maxsize=20_000)
@@ -168,7 +179,8 @@ def columns_of(
         for at, parts in enumerate(head.parts)
     ]
     body = grid.rows[head.above :]
-    return _with_likely_unit(kind, body, _with_band_unit(kind, body, named, said), us)
+    banded = _with_band_unit(kind, body, named, said)
+    return _with_likely_unit(kind, body, [_with_likely_share(kind, body, one) for one in banded], us)
 
 
 def _by_heading(kind: ListKind, head: Head, chosen: dict[int, tuple[str, str, bool]]) -> None:
@@ -178,7 +190,10 @@ def _by_heading(kind: ListKind, head: Head, chosen: dict[int, tuple[str, str, bo
     for at, parts in enumerate(head.parts):
         if at in chosen or not parts:
             continue
+        measured = _weighed(" ".join(parts))
         for meaning in kind.named:
+            if measured and meaning.sort in (Sort.TEXT, Sort.CHOICE, *OF_A_MIX):
+                continue
             own = likeness(parts[-1], meaning)
             score = max(own, 0.95 * likeness(" ".join(parts), meaning) if len(parts) > 1 else 0.0)
             if score >= NEAR:
@@ -257,6 +272,19 @@ def _with_unit(kind: ListKind, column: Column) -> Column:
     if column.meaning not in kind.keys or column.unit:
         return column
     return replace(column, unit=unit_in(column.heading, kind.meaning(column.meaning).sort))
+
+
+def _with_likely_share(kind: ListKind, body: tuple[tuple[Cell, ...], ...], column: Column) -> Column:
+    """The column; one of shares or weights of which nothing says what they are in with the likely answer, which is asked about."""
+    sort = kind.meaning(column.meaning).sort if column.meaning in kind.keys else Sort.TEXT
+    if column.unit or sort not in (*OF_A_MIX, Sort.MASS):
+        return column
+    cells = [row[column.at] for row in body]
+    if sort is Sort.MASS:
+        unit = "g" if any(_bare_number(cell) is not None for cell in cells) else ""
+    else:
+        unit = likely_share(cells, column.heading, sort)
+    return replace(column, unit=unit, sure=False, needs_unit=True) if unit else column
 
 
 def _with_likely_unit(

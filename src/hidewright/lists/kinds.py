@@ -12,7 +12,7 @@ from .grid import Grid
 
 
 class Sort(StrEnum):
-    """How the cells of a column are read. SMALL: a number below a thousand, of which a lone mark is the decimal one; FILM: a film's thickness; BAND: one band of a spectrum."""
+    """How the cells of a column are read. SMALL: a number below a thousand, of which a lone mark is the decimal one; FILM: a film's thickness; BAND: one band of a spectrum; PART: how much of a mix one thing is; MIX: all that is in a mix."""
 
     TEXT = "text"
     LENGTH = "length"
@@ -30,6 +30,8 @@ class Sort(StrEnum):
     SMALL = "small"
     FILM = "film"
     BAND = "band"
+    PART = "part"
+    MIX = "mix"
 
 
 @dataclass(frozen=True, slots=True)

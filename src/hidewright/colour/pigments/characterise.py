@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from hidewright.colour.light.cie import BANDS, delta_e00, lab
 from hidewright.refusals import Refusal
 
-from .drawdowns import WEIGHING_SD, Drawdown, Fit
+from .drawdowns import Drawdown, Fit
 from .film import Surface, below, film, seen
 from .joint import Joint, together
 from .pigment import Pigment, mixed
@@ -22,7 +22,7 @@ def characterise(
     """Find k and s of one pigment from drawdowns in which every other pigment is known.
 
     Least squares per band in ln k and ln s (so that both stay positive), from several starts, weighted by the instrument's noise
-    (sd 0.0015) and a weighing error of 0.5 %. Refuses when no drawdown holds the pigment or another one is unknown.
+    (sd 0.0015), a weighing error of 0.5 % and what else is not sure of how the film was entered. Refuses when no drawdown holds the pigment or another one is unknown.
     """
     surface = surface or Surface()
     holding = [d for d in drawdowns if key in d.shares]
@@ -97,6 +97,7 @@ class _Problem:
     ) -> None:
         self.surface, self.used = surface, used
         self.c = np.array([d.shares[key] for d in used])[:, None]
+        self.off = np.array([d.amount_sd(key) for d in used])[:, None]
         rest = [mixed({o: c for o, c in d.shares.items() if o != key}, known) for d in used]
         self.k0, self.s0 = np.array([k for k, _ in rest]), np.array([s for _, s in rest])
         self.x = np.array([d.microns for d in used])[:, None]
@@ -106,7 +107,7 @@ class _Problem:
         for d in used:
             _check_dark(d, surface)
 
-    def model(self, theta: Array, strength: float = 1.0) -> Array:
+    def model(self, theta: Array, strength: "float | Array" = 1.0) -> Array:
         k = self.k0 + strength * self.c * np.exp(theta[0])
         s = self.s0 + strength * self.c * np.exp(theta[1])
         return np.concatenate([seen(film(k, s, self.x, g), self.surface) for g in self.grounds])
@@ -123,7 +124,7 @@ class _Problem:
         return np.stack([[short[pick[b]][row, b] for b in range(BANDS)] for row in range(2)])
 
     def noise(self, theta: Array) -> Array:
-        moved = (self.model(theta, 1.0 + WEIGHING_SD) - self.model(theta)) ** 2
+        moved = (self.model(theta, 1.0 + self.off) - self.model(theta)) ** 2
         return np.sqrt(self.sd**2 + moved)
 
     def jacobian(self, theta: Array) -> Array:

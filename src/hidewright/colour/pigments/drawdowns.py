@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.spectra import spectrum
+from hidewright.lists.mixes import Entry
 from hidewright.refusals import Refusal
 
 Array = NDArray[np.float64]
@@ -22,12 +23,30 @@ MOST_SHARE = 200.0
 """Most volume of a dispersion that a unit volume of dry film can hold: one of half a per cent of solids, and nothing else."""
 
 
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What a film may be off by from how it was entered.
+
+    `cause` names what may be off: all films of one cause are off together; empty: this film alone. `sd`: ln sd of it, 0..2. `moves`: pigment key → how much ln of what
+    is laid of it (share times thickness) moves with it.
+    """
+
+    cause: str
+    sd: float
+    moves: Mapping[str, float]
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.sd <= 2.0:
+            raise Refusal("A doubt lies from nothing to a factor of seven.", where=self.cause)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawdown:
     """A film drawn over a card and read, dry.
 
     `shares`: dispersion volumes per unit of dry film by pigment key; `microns` dry thickness in µm; `over_black`, `over_white`: readings
-    (31,) as the instrument gives them; `black`, `white`: readings of the bare card (the same for both sides where there was one ground only); `readings`: how many readings of the film were averaged.
+    (31,) as the instrument gives them; `black`, `white`: readings of the bare card (the same for both sides where there was one ground only); `readings`: how many readings of the film were averaged;
+    `doubts`: what its shares and thickness may be off by beyond a weighing error of `WEIGHING_SD`; `entry`: how a shop wrote it down, where it is from there.
     """
 
     name: str
@@ -38,6 +57,8 @@ class Drawdown:
     black: Array
     white: Array
     readings: int = 1
+    doubts: tuple[Doubt, ...] = ()
+    entry: Entry | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.readings <= 100:
@@ -63,6 +84,10 @@ class Drawdown:
     def sd(self) -> float:
         """Noise of its readings a band: the instrument's, less when several were averaged."""
         return READING_SD / float(np.sqrt(self.readings))
+
+    def amount_sd(self, key: str) -> float:
+        """ln sd of what is laid of a pigment."""
+        return float(np.sqrt(WEIGHING_SD**2 + sum((d.sd * d.moves.get(key, 0.0)) ** 2 for d in self.doubts)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -38,6 +38,13 @@ class Films:
         self.often = np.array([d.readings for d in drawdowns], dtype=float)
         self.sides = [[1] if d.one_ground else [0, 1] for d in drawdowns]
         self.holds = [np.flatnonzero(row) for row in self.c]
+        self.doubts = [
+            np.array([[q.sd * q.moves.get(self.keys[i], 0.0) for q in d.doubts] for i in own]).reshape(
+                len(own), -1
+            )
+            for d, own in zip(drawdowns, self.holds, strict=True)
+        ]
+        self.causes = [tuple(q.cause for q in d.doubts) for d in drawdowns]
 
     def at(self, theta: Array) -> Looks:
         """What all films look like."""
@@ -59,6 +66,12 @@ class Films:
         by_k = looks.by_k[sides, d][:, None, :] * share_k
         by_s = looks.by_s[sides, d][:, None, :] * share_s
         return np.stack([by_k, by_s], axis=2).reshape(len(sides), -1, by_k.shape[-1])
+
+    def entered(self, slopes: Array, d: int) -> Array:
+        """What one film's readings are off by (sides·31, doubts) when each of its doubts is one sd off."""
+        by_amount = (slopes[:, 0::2] + slopes[:, 1::2]).transpose(0, 2, 1)
+        doubts = self.doubts[d]
+        return np.asarray((by_amount @ doubts).reshape(len(slopes) * by_amount.shape[1], doubts.shape[1]))
 
     def places(self, d: int) -> NDArray[np.intp]:
         """Where one film's unknowns stand in the flattened θ: (2m·31,)."""

@@ -153,7 +153,7 @@ def together(
     found = _settled(films, first, Scales(), rounds)
     if found.scales.noise > NOISY * CLEAN[0]:
         found = max(found, _settled(films, first, Scales(*BEGIN), rounds), key=lambda one: one.evidence)
-    covariance = found.inverse + open_levels(films, found.theta)
+    covariance = found.inverse + open_levels(films, found.theta) + found.shared @ found.shared.T
     off = delta_e00(lab(films.at(found.theta).read), lab(films.read))
     misfit = {d.name: (float(off[0, i]), float(off[1, i])) for i, d in enumerate(drawdowns)}
     doubt = {d.name: float(found.squares[i]) for i, d in enumerate(drawdowns)}
@@ -169,6 +169,8 @@ class _Found:
     scales: Scales
     squares: Array
     evidence: float
+    shared: Array
+    """(unknowns, causes): how far θ is off when what films share from how they were entered is one sd off."""
 
 
 def _settled(films: Films, first: Array, scales: Scales, rounds: int) -> _Found:
@@ -191,7 +193,27 @@ def _settled(films: Films, first: Array, scales: Scales, rounds: int) -> _Found:
             if np.abs(step).max() < 1e-3 and still and turn > SETTLING + 2:
                 break
     here = _taken(films, theta, scales, trust, like)
-    return _Found(theta, inverse, scales, here.squares, _evidence(here, theta, first, bends))
+    shared = inverse @ _pulled(films, here, trust)
+    return _Found(theta, inverse, scales, here.squares, _evidence(here, theta, first, bends), shared)
+
+
+def _pulled(films: Films, here: _Round, trust: Array) -> Array:
+    """(unknowns, causes): how far the readings pull when a cause that films share is one sd off in all of them at once.
+
+    More films of one bar, or of a pigment of which the density is not known, do not make that any surer: such a common error is considered, not averaged out
+    (S. F. Schmidt's consider covariance; A. H. Jazwinski, Stochastic Processes and Filtering Theory, 1970, §8.4; from memory).
+    """
+    causes = sorted({cause for own in films.causes for cause in own if cause})
+    pulls = np.zeros((here.pull.size, len(causes)))
+    for d, own in enumerate(films.causes):
+        off = films.entered(here.slopes[d], d)
+        sides = len(here.slopes[d])
+        for n, cause in enumerate(own):
+            if cause:
+                told = (here.spreads[d].counting @ off[:, n]).reshape(sides, 1, BANDS)
+                part = trust[d] * (here.slopes[d] * told).sum(axis=0).reshape(-1)
+                np.add.at(pulls[:, causes.index(cause)], films.places(d), part)
+    return pulls
 
 
 def _evidence(here: _Round, theta: Array, first: Array, bends: Bends) -> float:

@@ -6,6 +6,8 @@ enough that the fine shape of a curve does not count for more than its level. Th
 minorise-maximise step that never leaves what is positive (H. Zhou, L. Hu, J. Zhou, K. Lange, J. Comput. Graph. Stat. 28 (2019) 350; from memory), each drawn to what clean films have (`CLEAN`) as by so many readings' worth of
 evidence (`HOLD`). The error of an amount is the balance's and is not learned: what the film leaves out would hide in it.
 
+What a film may be off by from how it was entered (`Doubt`: grams, a gauge, a bar) comes on top, as it was said, and is not learned.
+
 Films of like composition are off alike, so that eleven of one pigment are not eleven witnesses: where a film counts, its misfit (not its noise) is taken times its `kin`, the number of
 films that are like it. So more films of one sort never push the others aside.
 """
@@ -113,10 +115,11 @@ def spread_of(films: Films, looks: Looks, slopes: Array, d: int, scales: Scales,
     source = np.repeat([1, 2, 3, 4], [amounts.shape[1], BANDS, BANDS, own.shape[1]])
     per_band = 1.0 / films.often[d]
     variances = scales.variances
+    entered = films.entered(slopes, d)
 
     def covariance(times: float) -> Array:
         weight = variances[source] * np.where(source >= 2, times, 1.0)
-        whole = (factors * weight) @ factors.T
+        whole = (factors * weight) @ factors.T + entered @ entered.T
         whole[np.diag_indices(len(whole))] += variances[0] * per_band
         return np.asarray(whole)
 

@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 from hidewright.colour.light.cie import BANDS, WAVELENGTHS, LightLike, lab_from_xyz, white, xyz
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.light.spectra import numbers, spectrum, spread
-from hidewright.colour.pigments.drawdowns import Drawdown
+from hidewright.colour.pigments.drawdowns import Doubt, Drawdown
+from hidewright.colour.pigments.shop_films import Things, turned
 from hidewright.lists.bands import TOP_SHARE, rows_in_shares
+from hidewright.lists.mixes import Entry, read_film, read_mix
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import MOST_READINGS, Row, read_sheet
 
@@ -274,17 +276,35 @@ def read_shares(text: str) -> dict[str, float]:
     return shares
 
 
-def read_drawdowns(text: str) -> tuple[Drawdown, ...]:
+def read_drawdowns(text: str, things: Things | None = None) -> tuple[Drawdown, ...]:
     """Drawdowns from a wide CSV with columns name, shares, microns, over, and bands.
 
     Rows with `over` black or white are films; rows named `card` with over black or white are the bare card. Several rows of one name and side are
-    readings of the same film, and are averaged. Raises `Refusals`.
+    readings of the same film, and are averaged. Raises `Refusals`; at line 1 where there are other columns, which `DRAWDOWNS` reads (grams, wet films).
     """
-    return drawdowns_of(read_csv(text))
+    columns = read_sheet(text, most=MOST_READINGS).columns
+    missing = [column for column in ("shares", "microns", "over") if column not in columns]
+    if missing:
+        raise Refusal(
+            f"There is no column called {' and '.join(missing)}.",
+            where="line 1",
+            remedy="Say what is in each film, how thick it is, and over which side of the card it was read.",
+        )
+    return drawdowns_of(read_csv(text), things)
 
 
-def drawdowns_of(readings: Sequence[Reading]) -> tuple[Drawdown, ...]:
-    """Drawdowns of readings whose facts say over which side, with which shares and how thick; those named `card` are of the bare card. Raises `Refusals`."""
+def entry_facts(entry: Entry) -> dict[str, str]:
+    """A film as facts of a reading: shares and dry µm where the shop wrote it so, else its mix and film as they were written."""
+    if entry.as_lab:
+        return {"shares": str(entry.mix), "microns": f"{entry.film.value:.12g}"}
+    return {"mix": str(entry.mix), "film": str(entry.film)}
+
+
+def drawdowns_of(readings: Sequence[Reading], things: Things | None = None) -> tuple[Drawdown, ...]:
+    """Drawdowns of readings whose facts say over which side, with which shares and how thick, or what was weighed and gauged; those named `card` are of the bare card.
+
+    `things`: what the keys of a weighed mix are; usual figures without. Raises `Refusals`.
+    """
     bare: dict[str, list[Array]] = {}
     for reading in readings:
         if reading.name == "card":
@@ -314,7 +334,7 @@ def drawdowns_of(readings: Sequence[Reading]) -> tuple[Drawdown, ...]:
     drawdowns = []
     for name, sides in films.items():
         try:
-            drawdowns.append(_drawdown(name, sides, cards))
+            drawdowns.append(_drawdown(name, sides, cards, things))
         except Refusal as refusal:
             faults.append(refusal)
     if faults:
@@ -322,11 +342,13 @@ def drawdowns_of(readings: Sequence[Reading]) -> tuple[Drawdown, ...]:
     return tuple(drawdowns)
 
 
-def _drawdown(name: str, sides: Mapping[str, list[Reading]], cards: Mapping[str, Array]) -> Drawdown:
+def _drawdown(
+    name: str, sides: Mapping[str, list[Reading]], cards: Mapping[str, Array], things: Things | None
+) -> Drawdown:
     if set(sides) != {"black", "white"}:
         raise Refusal("A drawdown needs one row over black and one over white.", where=name)
     every = sides["black"] + sides["white"]
-    for fact in ("microns", "shares"):
+    for fact in ("microns", "shares", "mix", "film"):
         if len({told for reading in every if (told := reading.facts.get(fact, ""))}) > 1:
             raise Refusal(
                 f"The rows of this drawdown do not agree on {fact}.",
@@ -334,15 +356,7 @@ def _drawdown(name: str, sides: Mapping[str, list[Reading]], cards: Mapping[str,
                 remedy="Give another film another name; readings of one film share all but the numbers.",
             )
     facts = sides["black"][0].facts
-    try:
-        microns = float(facts.get("microns", ""))
-    except ValueError as error:
-        raise Refusal(
-            "The dry thickness cannot be read.",
-            where=f"{name}, column microns",
-            remedy="Write it in µm, like 40.",
-        ) from error
-    shares = read_shares(facts.get("shares", ""))
+    shares, microns, doubts, entry = _composition(name, facts, things)
     return Drawdown(
         name,
         shares,
@@ -352,7 +366,32 @@ def _drawdown(name: str, sides: Mapping[str, list[Reading]], cards: Mapping[str,
         cards["black"],
         cards["white"],
         min(len(sides["black"]), len(sides["white"])),
+        doubts,
+        entry,
     )
+
+
+Composition = tuple[Mapping[str, float], float, tuple[Doubt, ...], Entry | None]
+"""Shares, dry µm, what they may be off by, and how the shop wrote them down."""
+
+
+def _composition(name: str, facts: Mapping[str, str], things: Things | None) -> Composition:
+    if "mix" in facts:
+        try:
+            entry = Entry(read_mix(facts["mix"]), read_film(facts["film"]))
+            made = turned(entry, things)
+        except Refusal as refusal:
+            raise Refusal(refusal.what, where=name, remedy=refusal.remedy) from refusal
+        return made.shares, made.microns, made.doubts, entry
+    try:
+        microns = float(facts.get("microns", ""))
+    except ValueError as error:
+        raise Refusal(
+            "The dry thickness cannot be read.",
+            where=f"{name}, column microns",
+            remedy="Write it in µm, like 40.",
+        ) from error
+    return read_shares(facts.get("shares", "")), microns, (), None
 
 
 def special_metamerism(

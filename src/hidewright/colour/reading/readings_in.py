@@ -1,22 +1,23 @@
 """What lists of readings and of drawdowns can hold, in the words that instruments and shops write (common practice, no source), and how their rows become values."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from hidewright.colour.pigments.shop_films import turned
 from hidewright.lists.bands import wide
 from hidewright.lists.cells import CellRefusal, folded
 from hidewright.lists.grid import Grid
 from hidewright.lists.kinds import ListKind, Meaning, Sort
+from hidewright.lists.mixes import Entry, Film, Laid, Mix, read_mix
 from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import Row
 
 from .cgats import LAB_SD
 from .formats import conditions_of, typed_colour
-from .readings import Reading, read_shares, resample
+from .readings import Reading, entry_facts, resample
 
 TOP = 1.3
 """Largest reflectance that is taken: a bright, fluorescing cloth reads above 1."""
@@ -138,28 +139,50 @@ READINGS = ListKind(
 """The list of readings."""
 
 
-def _shares(row: Row) -> str:
-    """The shares of a film as our own text, from “PW6=0,55; PBk7=3 %” or from the columns pigment and share."""
-    text = row.get("shares")
-    if not text and row.get("pigment") and row.get("share"):
-        text = f"{row.get('pigment')}={row.get('share')}"
-    parts = []
-    for part in re.split(r"[;+\s]+", re.sub(r"\s*([=%])", r"\1", re.sub(r"=\s+", "=", text))):
-        key, mark, value = part.partition("=")
-        share = value.rstrip("%").replace(",", ".")
-        if part and not (mark and key and re.fullmatch(r"\d*\.?\d+", share)):
+def _mix(row: Row) -> Mix:
+    """What is in a film: from all of it in one cell, or from the columns pigment and its share or weight, and the weight of the base."""
+    text, key = row.get("shares"), row.get("pigment")
+    if not text and key and row.get("share"):
+        text = f"{key} {row.get('share')}"
+    if not text and key and row.get("grams"):
+        if not row.get("base"):
             raise Refusal(
-                f"“{part[:30]}” is no pigment with its share.",
-                where="shares",
-                remedy="Write shares like PW6=0.55 PBk7=0.03.",
+                "Nothing says how much base is in it.",
+                where="base",
+                remedy="Write its weight; 0.01 g where there is none.",
             )
-        if part:
-            parts.append(f"{key}={float(share) / (100 if value.endswith('%') else 1):.12g}")
-    return " ".join(parts)
+        text = f"{key} {row.get('grams')}; base {row.get('base')}"
+    if not text:
+        raise Refusal(
+            "Nothing says what is in this film.",
+            where="shares",
+            remedy="Write it like PW6 12.4 g; base 60 g, or PW6 18 % by weight.",
+        )
+    try:
+        mix = read_mix(text)
+        turned(Entry(mix, Film(Laid.WET, 100.0)))
+    except Refusal as refusal:
+        raise Refusal(refusal.what, where="shares", remedy=refusal.remedy) from refusal
+    return mix
+
+
+def _film(row: Row) -> Film:
+    """How thick a film is: from the first of its columns that says it."""
+    for key, laid in (("wet", Laid.WET), ("gap", Laid.GAP), ("wire", Laid.WIRE), ("microns", Laid.DRY)):
+        if text := row.get(key):
+            try:
+                return Film(laid, float(text.removesuffix(" µm")))
+            except Refusal as refusal:
+                raise Refusal(refusal.what, where=key, remedy=refusal.remedy) from refusal
+    raise Refusal(
+        "Nothing says how thick this film is.",
+        where="wet",
+        remedy="Write the wet film like 100 µm or 4 mil, the gap of the bar, or the dry film.",
+    )
 
 
 def _drawn(row: Row) -> tuple[Reading, ...]:
-    """One row of a drawdown: a reading whose facts are its side, shares and dry µm; that of the bare card is named so."""
+    """One row of a drawdown: a reading whose facts are its side, and its mix and film as the shop wrote them, or shares and dry µm; that of the bare card is named so."""
     found, name = _spectrum(row), row.get("name")
     if not name:
         raise Refusal("The film has no name.", where="name", remedy="Give each film its own.")
@@ -171,26 +194,9 @@ def _drawn(row: Row) -> tuple[Reading, ...]:
         )
     if folded(name) in _CARDS:
         return (Reading(CARD, found[0], {"over": row.get("over")}, bands=found[1]),)
-    shares, microns = _shares(row), row.get("microns").removesuffix(" µm")
-    if not shares:
-        raise Refusal(
-            "Nothing says what is in this film.",
-            where="shares",
-            remedy="Write shares like PW6=0.55 PBk7=0.03.",
-        )
-    try:
-        read_shares(shares)
-    except Refusal as refusal:
-        raise Refusal(refusal.what, where="shares", remedy=refusal.remedy) from refusal
-    if not microns or not 1.0 <= float(microns) <= 1000.0:
-        raise Refusal(
-            "A dry film is from 1 to 1000 µm thick.", where="microns", remedy="Write it like 40 µm."
-        )
-    return (
-        Reading(
-            name, found[0], {"over": row.get("over"), "shares": shares, "microns": microns}, bands=found[1]
-        ),
-    )
+    entry = Entry(_mix(row), _film(row))
+    facts = {"over": row.get("over"), **entry_facts(entry)}
+    return (Reading(name, found[0], facts, bands=found[1]),)
 
 
 def _films(made: tuple[tuple[int, Reading], ...]) -> tuple[tuple[int, Refusal], ...]:
@@ -212,11 +218,20 @@ def _films(made: tuple[tuple[int, Reading], ...]) -> tuple[tuple[int, Refusal], 
                 )
             )
     for name, rows in films.items():
-        faults += [(rows[0][0], fault) for fault in (_film(rows) if name != CARD else ())]
+        faults += [(rows[0][0], fault) for fault in (_film_faults(rows) if name != CARD else ())]
     return tuple(faults)
 
 
-def _film(rows: Sequence[tuple[int, Reading]]) -> list[Refusal]:
+DISAGREE = (
+    ("microns", "their thickness", "microns"),
+    ("film", "their thickness", "wet"),
+    ("shares", "their shares", "shares"),
+    ("mix", "what is in it", "shares"),
+)
+"""Facts that all rows of one film share, in words, and the column to look at."""
+
+
+def _film_faults(rows: Sequence[tuple[int, Reading]]) -> list[Refusal]:
     faults = []
     if {reading.facts["over"] for _, reading in rows} != {"black", "white"}:
         faults.append(
@@ -226,12 +241,12 @@ def _film(rows: Sequence[tuple[int, Reading]]) -> list[Refusal]:
                 remedy="Add the other side.",
             )
         )
-    for fact, words in (("microns", "their thickness"), ("shares", "their shares")):
-        if len({reading.facts[fact] for _, reading in rows}) > 1:
+    for fact, words, where in DISAGREE:
+        if len({reading.facts.get(fact) for _, reading in rows}) > 1:
             faults.append(
                 Refusal(
                     f"The rows of this film do not agree on {words}.",
-                    where=fact,
+                    where=where,
                     remedy="Give another film another name; readings of one film share all but the numbers.",
                 )
             )
@@ -245,10 +260,15 @@ DRAWDOWNS = ListKind(
     (
         Meaning("name", "Film", words=("name", "sample", "drawdown", "film", "label", "id", "probe", "bezeichnung"), must=True),
         Meaning("over", "Over black or white", Sort.CHOICE, ("over", "side", "ground", "backing", "background", "card side", "untergrund"), choices=_SIDES, must=True),
-        Meaning("shares", "What is in it, by volume", words=("shares", "recipe", "contents", "mix", "composition", "formula")),
+        Meaning("shares", "What is in it", Sort.MIX, ("shares", "recipe", "contents", "mix", "composition", "formula", "in it", "weighed", "rezept")),
         Meaning("pigment", "Its one pigment", words=("pigment", "paste", "colourant", "colorant", "farbe")),
-        Meaning("share", "Share of that pigment", Sort.SHARE, ("share", "load", "loading", "concentration", "anteil")),
-        Meaning("microns", "Dry film", Sort.FILM, ("microns", "dry film", "dft", "dry thickness", "thickness", "build", "trockenfilm", "dicke")),
+        Meaning("share", "Share of that pigment", Sort.PART, ("share", "load", "loading", "concentration", "anteil")),
+        Meaning("grams", "Weight of that pigment", Sort.MASS, ("pigment", "paste", "colourant", "colorant", "tint", "pigment weight", "paste weight", "farbpaste")),
+        Meaning("base", "Weight of the base", Sort.MASS, ("base", "clear base", "binder", "base weight", "medium", "bindemittel")),
+        Meaning("wet", "Wet film", Sort.FILM, ("wet", "wft", "wet film", "wet thickness", "gauge", "comb", "nassfilm")),
+        Meaning("gap", "Gap of the bar", Sort.FILM, ("gap", "bar", "bar gap", "block", "blade", "applicator", "spalt", "rakel")),
+        Meaning("wire", "Number of the wire-wound bar", Sort.SMALL, ("wire", "bar number", "bar no", "rod", "rod number", "wire-wound bar")),
+        Meaning("microns", "Dry film", Sort.FILM, ("dry film", "dft", "dry thickness", "dry", "trockenfilm")),
     ),
     one=_drawn,
     together=_films,

@@ -41,6 +41,8 @@ OFFERED_UNITS: Mapping[Sort, tuple[str, ...]] = {
     Sort.SHARE: ("", "%"),
     Sort.FILM: ("µm", "mil"),
     Sort.BAND: ("share", "%"),
+    Sort.PART: tuple(UNITS[Sort.PART]),
+    Sort.MIX: tuple(UNITS[Sort.MIX]),
 }
 
 

@@ -174,7 +174,7 @@ def _restore_shelf(data: dict[str, Any]) -> None:
 
 def import_drawdowns(text: str) -> int:
     """Keep the drawdowns of a CSV; see `keep_drawdowns`. Returns how many; raises `Refusals` naming every row that must be put right."""
-    found = read_drawdowns(text)
+    found = read_drawdowns(text, gather.things())
     keep_drawdowns(found)
     return len(found)
 

@@ -7,25 +7,35 @@ from django.utils.safestring import SafeString
 
 from hidewright.colour.light.cie import hex_from_reflectance
 from hidewright.colour.pigments.drawdowns import Drawdown as Value
+from hidewright.colour.pigments.shop_films import turned
 from hidewright.colour.reading.readings import drawdowns_of
 from hidewright.colour.reading.readings_in import DRAWDOWNS
 from hidewright.lists.draft import Draft
+from hidewright.refusals import Refusal, Refusals
 from hidewright.units import counted
 from hidewright.workshop.lists.queries import Prospect, Taker, Way, swatch, takes
 from hidewright.workshop.pigments.actions import keep_drawdowns
 from hidewright.workshop.pigments.find_actions import start_characterising
 from hidewright.workshop.pigments.models import Drawdown
+from hidewright.workshop.pigments.values import things
 from hidewright.workshop.shop.models import Act, Job
+
+MOST_SHOWN = 12
 
 
 def _take(job: Job | None, draft: Draft, how: str, name: str) -> Act:
-    act = keep_drawdowns(drawdowns_of(draft.values), name)
+    act = keep_drawdowns(drawdowns_of(draft.values, things()), name)
     transaction.on_commit(start_characterising)
     return act
 
 
 def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
-    films: tuple[Value, ...] = drawdowns_of(draft.values)
+    try:
+        films: tuple[Value, ...] = drawdowns_of(draft.values, things())
+    except Refusal as refusal:
+        return Prospect(
+            (), (), tuple(map(str, refusal.items if isinstance(refusal, Refusals) else (refusal,)))
+        )
     kept = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
     twice = [film.name for film in films if film.name in kept]
     pigments = sorted({key for film in films for key in film.shares})
@@ -37,7 +47,16 @@ def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
         else ()
     )
     ways = () if twice else (Way("keep", f"Keep the {counted(len(films), 'drawdown')}"),)
-    return Prospect(ways, (("Drawdowns", str(len(films))), ("Pigments", ", ".join(pigments))), doubts)
+    facts = (("Drawdowns", str(len(films))), ("Pigments", ", ".join(pigments)))
+    return Prospect(ways, (*facts, *_becomes(films)), doubts)
+
+
+def _becomes(films: tuple[Value, ...]) -> tuple[tuple[str, str], ...]:
+    """What was weighed and gauged, and what it becomes, film by film."""
+    entries = [(film.name, film.entry) for film in films if film.entry is not None]
+    shown = [(name, f"{entry.mix}, {entry.film}: {turned(entry, things()).words}") for name, entry in entries]
+    more = len(shown) - MOST_SHOWN
+    return (*shown[:MOST_SHOWN], *((("And", f"{more} more films"),) if more > 0 else ()))
 
 
 def _picture(reading: Any) -> SafeString:

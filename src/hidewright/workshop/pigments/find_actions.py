@@ -53,6 +53,7 @@ def _keep(joint: Joint, films: Sequence[Drawdown]) -> dict[str, Fit]:
     with transaction.atomic():
         for key, fit in fits.items():
             keep.keep_fit(key, fit)
+        keep.keep_turned(films)
         if CupSight.objects.exists():
             start_run(None, "colour.learn", {})
         record(

@@ -133,7 +133,10 @@ class Lamp(models.Model):
 
 
 class Drawdown(models.Model):
-    """A film of known content drawn over a black-and-white card and read, dry; set aside rather than erased."""
+    """A film of known content drawn over a black-and-white card and read, dry; set aside rather than erased.
+
+    Where a shop weighed and gauged it, `mix` and `film` hold what it wrote, and `shares` and `microns` what that was when K and S were last found.
+    """
 
     name = models.CharField(max_length=120)
     shares = models.JSONField(help_text="pigment key → dispersion volume in a unit volume of dry film")
@@ -144,6 +147,14 @@ class Drawdown(models.Model):
     white = models.JSONField(help_text="the bare card")
     readings = models.PositiveSmallIntegerField(
         default=1, help_text="readings of the film that were averaged"
+    )
+    mix = models.CharField(
+        max_length=600,
+        blank=True,
+        help_text="what was weighed, as lists/mixes.py reads it; empty: shares were given",
+    )
+    film = models.CharField(
+        max_length=40, blank=True, help_text="the wet film, bar or dry film, as it was given"
     )
     made = models.DateTimeField(auto_now_add=True)
     aside = models.DateTimeField(null=True, blank=True, help_text="taken out of the reckoning")

@@ -1,10 +1,11 @@
 """The shop's pigments as their page lists them: what is known of each in one row, and which of them a word finds."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from hidewright.colour.pigments.film import opaque, seen
 from hidewright.colour.pigments.pigment import Pigment as PigmentValue
+from hidewright.colour.pigments.shop_films import Turned
 from hidewright.colour.reading.repeats import Repeats, repeats, repeats_of
 from hidewright.workshop.pigments import values as colour
 from hidewright.workshop.pigments.models import Drawdown
@@ -200,4 +201,39 @@ def behind() -> bool:
     if last is None or last.characterised is None:
         return Drawdown.objects.filter(aside=None).exists()
     counted = {name for misfit in Pigment.objects.values_list("misfit", flat=True) for name in misfit}
-    return counted != set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
+    rows = list(Drawdown.objects.filter(aside=None))
+    return counted != {row.name for row in rows} or any(moved(row) for row in rows)
+
+
+def moved(row: Drawdown) -> bool:
+    """Whether a drawdown's weights and gauges come to something else now than when K and S were found: a density or solids were put right."""
+    now = colour.turned_of(row)
+    if not isinstance(now, Turned):
+        return False
+    pairs = [
+        (now.microns, row.microns),
+        *((share, row.shares.get(key, 0.0)) for key, share in now.shares.items()),
+    ]
+    return any(abs(new - old) > 1e-6 * abs(new) for new, old in pairs)
+
+
+@dataclass(frozen=True, slots=True)
+class Film:
+    """A drawdown that holds a pigment as its page shows it: how far its forecast is off over black and white (none before K and S were found), what is in it, and how the shop wrote that down."""
+
+    row: Drawdown
+    off: Sequence[float] | None
+    microns: float
+    shares: str
+    typed: str = ""
+    becomes: str = ""
+
+
+def film_of(row: Drawdown, off: Sequence[float] | None) -> Film:
+    """A drawdown as a pigment's page shows it."""
+    value = colour.drawdown_value(row)
+    shares = " ".join(f"{key} {share:.3g}" for key, share in value.shares.items())
+    made = colour.turned_of(row)
+    typed = f"{row.mix}, {row.film}" if row.mix else ""
+    becomes = made.words if isinstance(made, Turned) else str(made or "")
+    return Film(row, off, value.microns, shares, typed, becomes)

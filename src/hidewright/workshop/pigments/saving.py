@@ -1,5 +1,7 @@
 """Colour values as rows: fits, drawdowns, readings and recipes."""
 
+from collections.abc import Iterable
+
 import numpy as np
 from django.utils import timezone
 from numpy.typing import NDArray
@@ -42,7 +44,18 @@ def keep_drawdown(drawdown: Drawdown) -> rows.Drawdown:
         black=numbers(drawdown.black),
         white=numbers(drawdown.white),
         readings=drawdown.readings,
+        mix=str(drawdown.entry.mix) if drawdown.entry else "",
+        film=str(drawdown.entry.film) if drawdown.entry else "",
     )
+
+
+def keep_turned(films: Iterable[Drawdown]) -> None:
+    """Note what the shop's weights and gauges came to when K and S were found from them."""
+    for film in films:
+        if film.entry is not None:
+            rows.Drawdown.objects.filter(name=film.name, aside=None).update(
+                shares=dict(film.shares), microns=film.microns
+            )
 
 
 def keep_lamp(light: Light, nm: Array, power: Array) -> rows.Lamp:

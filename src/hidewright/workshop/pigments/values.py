@@ -10,6 +10,19 @@ from hidewright.colour.light import cie
 from hidewright.colour.pigments.drawdowns import Drawdown as DrawdownValue
 from hidewright.colour.pigments.film import Surface, opaque, seen
 from hidewright.colour.pigments.pigment import Base, Pigment, mixed
+from hidewright.colour.pigments.shop_films import (
+    DENSITY_SD,
+    SOLIDS_SD,
+    USUAL_DENSITY,
+    USUAL_SOLIDS,
+    Thing,
+    Things,
+    Turned,
+    things_of,
+    turned,
+)
+from hidewright.lists.mixes import Entry, read_film, read_mix
+from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 from hidewright.workshop.pigments import models as rows
 from hidewright.workshop.shelf import models as rows_models
@@ -42,9 +55,15 @@ def surface() -> Surface:
     return Surface(specular=setup().specular)
 
 
+@remembered
+def base_row() -> Product | None:
+    """The first clear base on the list of products."""
+    return Product.objects.filter(active=True, role=Role.BASE.value).order_by("id").first()
+
+
 def base() -> Base:
     """The clear base that recipes are made with: the first one on the list of products, or the shipped starting values."""
-    row = Product.objects.filter(active=True, role=Role.BASE.value).order_by("id").first()
+    row = base_row()
     if row is None:
         return Base()
     price = Decimal(row.price) / Decimal(str(row.pack)) if row.pack else Decimal(0)
@@ -81,17 +100,58 @@ def pigments(*, on_shelf: bool = False) -> tuple[Pigment, ...]:
     return tuple(value for row in listed if (value := pigment_value(row)) is not None)
 
 
+@remembered
+def things() -> Things:
+    """What can be in a mix that was weighed: pigments and products with what is noted of them, the base, water. A usual figure that nobody changed counts as one."""
+    listed = {
+        row.key: Thing(
+            row.key,
+            row.name,
+            row.density,
+            row.solids,
+            density_sd=DENSITY_SD if row.density == USUAL_DENSITY else 0.0,
+            solids_sd=SOLIDS_SD if row.solids == USUAL_SOLIDS else 0.0,
+        )
+        for row in rows_models.Pigment.objects.all()
+    }
+    clear = base_row()
+    for product in Product.objects.filter(density__gte=0.5):
+        key = BASE if clear is not None and product.pk == clear.pk else product.key
+        listed.setdefault(product.key, Thing(key, product.name, product.density, product.solids, False))
+    return things_of(listed, base() if clear is not None else None)
+
+
+def entry_of(row: rows.Drawdown) -> Entry | None:
+    """How the shop wrote a drawdown down; None where shares and dry µm were given."""
+    return Entry(read_mix(row.mix), read_film(row.film)) if row.mix else None
+
+
+def turned_of(row: rows.Drawdown) -> Turned | Refusal | None:
+    """What a drawdown's weights and gauges come to with the densities and solids of now, or why they come to nothing any more; None where there are none."""
+    entry = entry_of(row)
+    if entry is None:
+        return None
+    try:
+        return turned(entry, things())
+    except Refusal as refusal:
+        return refusal
+
+
 def drawdown_value(row: rows.Drawdown) -> DrawdownValue:
-    """One drawdown as the engine takes it."""
+    """One drawdown as the engine takes it, its weights and gauges turned with the densities and solids of now; where those no longer do, as they came to last."""
+    made = turned_of(row)
+    now = made if isinstance(made, Turned) else None
     return DrawdownValue(
         row.name,
-        row.shares,
-        row.microns,
+        now.shares if now else row.shares,
+        now.microns if now else row.microns,
         np.array(row.over_black),
         np.array(row.over_white),
         np.array(row.black),
         np.array(row.white),
         row.readings,
+        now.doubts if now else (),
+        entry_of(row),
     )
 
 

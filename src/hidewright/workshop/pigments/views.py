@@ -230,10 +230,7 @@ def setup(request: HttpRequest) -> HttpResponse:
 def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
     value = gather.pigment_value(row)
     holding = [d for d in Drawdown.objects.all() if row.key in d.shares]
-    told = [
-        (d, row.misfit.get(d.name), " ".join(f"{key} {share:g}" for key, share in d.shares.items()))
-        for d in holding
-    ]
+    films = [listing.film_of(d, row.misfit.get(d.name)) for d in holding]
     facts = {field: getattr(row, field) for field in steps.FACTS}
     start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
     prior = 100 * straying().strength * (SPREAD**STRENGTH_MORE if row.provenance else 1.0)
@@ -255,10 +252,10 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
         if value
         else None,
         "curves": swatches.pigment_curves(value) if value else None,
-        "told": told,
+        "films": films,
         "masstone": listing.masstone(row, value, holding),
         "why": listing.film_evidence(row) if value and not row.provenance else None,
-        "contradicting": sum(off is not None and max(off) > listing.POOR for _, off, _ in told),
+        "contradicting": sum(film.off is not None and max(film.off) > listing.POOR for film in films),
         "poor": listing.POOR,
         "lots": pigment_lots(row),
         "left_form": LeftForm(prefix="left"),
