@@ -12,6 +12,7 @@ from hidewright import demo
 from hidewright.refusals import Refusal
 from hidewright.survey import make_piece
 from hidewright.survey.csv_in import read_pieces
+from hidewright.survey.zones import Zone
 from hidewright.takeoff.coats import Assumptions
 from hidewright.takeoff.howmuch import take_off
 from hidewright.takeoff.odds import Spread, sigma_of
@@ -40,6 +41,29 @@ def test_tight_edges_take_narrow_tape() -> None:
     assert "tape-36" not in by_shape[0]
     assert "tape-36" in by_shape[1]
     assert "tape-6" not in by_shape[1]
+
+
+def test_what_is_masked_for_each_zone_is_counted_and_what_is_only_turned_is_not() -> None:
+    seat = make_piece(key="S", name="seat", group="", shape="panel", length=0.7, width=0.5)
+    plain = work_of([seat], take_off([seat]))
+    assert plain["covered"] == plain["border"] == 0
+    assert not {"film", "tape-zone"} & {line.rule.key for line in sundries(plain)}
+    zoned = replace(seat, zones=(Zone("sides", 0.36, "back and face"), Zone("back and face", 0.64, "sides")))
+    work = work_of([zoned], take_off([zoned]))
+    # By hand: 64 % of the seat is covered for the sides, 36 % for the rest; the border is three times √(36 %), twice.
+    assert work["covered"] == pytest.approx(seat.area)
+    assert work["border"] == pytest.approx(2 * 3 * 0.6 * seat.area**0.5)
+    lines = {line.rule.key: line for line in sundries(work)}
+    assert lines["film"].quantity == pytest.approx(1.2 * seat.area)
+    turned = replace(seat, zones=(Zone("front", 0.5), Zone("back", 0.5, moved=True)))
+    assert work_of([turned], take_off([turned]))["covered"] == 0
+
+
+def test_film_for_zones_is_said_in_feet_for_each_square_foot() -> None:
+    film = next(rule for rule in RULES if rule.key == "film")
+    # 1.2 m a m² is 3.937 ft for 10.764 sq ft, so .3658 ft a sq ft (1 ft = .3048 m exactly).
+    assert film.amount * film.scale_in("us") == pytest.approx(1.2 / 0.3048 * 0.3048**2)
+    assert "sq ft" in film.words_in("us")
 
 
 def test_whole_packs_cover_the_quantity() -> None:

@@ -11,6 +11,7 @@ from math import ceil
 
 from hidewright.refusals import Refusal
 from hidewright.survey import CURVES, Piece
+from hidewright.survey.zones import shares
 from hidewright.units import FOOT, Units
 
 from .howmuch import Takeoff
@@ -25,6 +26,8 @@ WORK = {
     "gentle": "m of gently bent edge",
     "tight": "m of tightly bent edge",
     "edge": "m of edge",
+    "covered": "m² covered while a zone is coated",
+    "border": "m of border between zones",
 }
 """What a rule may hang on, in words."""
 GUN_CUP = 600.0
@@ -74,9 +77,11 @@ class Rule:
         return "ft" if self.unit == "m" and Units(units) is Units.US else self.unit
 
     def scale_in(self, units: Units | str) -> float:
-        """What an amount is multiplied by to be shown in the shop's units; m of something for each m stays."""
-        if Units(units) is Units.METRIC or self.unit == "m":
+        """What an amount is multiplied by to be shown in the shop's units; m of something for each m stays, m for each m² are ft for each sq ft."""
+        if Units(units) is Units.METRIC:
             return 1.0
+        if self.unit == "m":
+            return FOOT if "m²" in WORK[self.per] else 1.0
         return FOOT**2 if "m²" in WORK[self.per] else 1.0
 
 
@@ -91,10 +96,12 @@ RULES = (
     Rule("tape-18", "Masking tape, narrow", "gentle", 0.5, "m", 50, Decimal("3.40")),
     Rule("tape-6", "Fine-line tape", "tight", 0.6, "m", 33, Decimal("6.90")),
     Rule("paper", "Masking paper", "edge", 0.3, "m", 50, Decimal("8.50")),
+    Rule("film", "Masking film, 1.2 m wide", "covered", 1.2, "m", 33, Decimal("7.80")),
+    Rule("tape-zone", "Masking tape, narrow, between zones", "border", 1.1, "m", 50, Decimal("3.40")),
     Rule("gloves", "Gloves", "session", 3.0, "pairs", 50, Decimal("16.00")),
     Rule("filters", "Filters for breathing masks", "session", 0.25, "pairs", 1, Decimal("19.00")),
 )
-"""Starting rules; half of an edge is reckoned as masked. Prices are invented. A mask's maker says when its filters are spent: that rules."""
+"""Starting rules; half of an edge counts as masked, and what is masked for a zone as all the rest of its piece. Prices are invented. A mask's maker says when its filters are spent: that rules."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +119,7 @@ def work_of(pieces: Sequence[Piece], takeoff: Takeoff, gun_cup: float = GUN_CUP)
     assumed = takeoff.assumed
     mixed = takeoff.colour.at(0.5) + takeoff.clear.at(0.5)
     bends = {curve: sum(f.edge for p in pieces for f in p.faces if f.curve == curve) for curve in CURVES}
+    zones = [_covered(p) for p in pieces]
     return {
         "session": float(takeoff.sessions),
         "load": float(max(ceil(mixed / gun_cup), takeoff.sessions)),
@@ -120,7 +128,20 @@ def work_of(pieces: Sequence[Piece], takeoff: Takeoff, gun_cup: float = GUN_CUP)
         "stripped": takeoff.stripped_area,
         **bends,
         "edge": sum(bends.values()),
+        "covered": sum(covered for covered, _ in zones),
+        "border": sum(border for _, border in zones),
     }
+
+
+def _covered(piece: Piece) -> tuple[float, float]:
+    """(m² covered, m of border taped off), over all zones of a piece for which something is masked: the rest of it, along a border as long as three sides of a square of the smaller of the two."""
+    covered = border = 0.0
+    for zone, share in zip(piece.zones, shares(piece.zones) if piece.zones else (), strict=True):
+        if zone.masked:
+            rest = (1 - share) * piece.area
+            covered += rest
+            border += 3 * min(rest, piece.area - rest) ** 0.5
+    return covered, border
 
 
 def rules_with(amounts: Mapping[str, float]) -> tuple[Rule, ...]:
