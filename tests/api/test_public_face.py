@@ -10,6 +10,7 @@ import pkgutil
 import re
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -97,6 +98,23 @@ def test_the_engine_does_the_job_without_the_app_and_sets_no_environment() -> No
     done = subprocess.run([sys.executable, "-c", JOB], env=env, capture_output=True, text=True, check=False)
     assert done.returncode == 2, done.stderr
     assert "hidewright[app]" in done.stderr
+
+
+def test_pieces_in_zones_go_through_litres_and_days() -> None:
+    head, plain = "key,name,shape,length,width,sat_on", "S1,seat,panel,900,600,yes"
+    zones = "sides 45 %, not sat on, mask back and face, 12 min; back and face 55 %, mask sides"
+    one = api.load_pieces(f"{head}\n{plain}\n")
+    zoned = api.load_pieces(f'{head},zones\n{plain},"{zones}"\n')
+    room = api.load_room(*(api.example(f"{name}.csv") for name in ("tables", "people", "hours")))
+    litres = [api.litres(pieces) for pieces in (one, zoned)]
+    assert litres[1].takeoff.area == litres[0].takeoff.area
+    assert litres[1].colour_ml() == litres[0].colour_ml(), "zones share out the same area"
+    days = api.plan(zoned, room, start=date(2026, 3, 2), seconds=0)
+    plan = days.result.plan
+    assert plan is not None
+    coats = {p.pass_key: p for p in plan.placements if str(p.kind) == "spray clear"}
+    assert coats["zone1"].dry_until <= min(p.start for p in plan.placements if p.pass_key == "zone2")
+    assert days.ends > api.plan(one, room, start=date(2026, 3, 2), seconds=0).ends, "a zone costs a night"
 
 
 def test_a_text_is_taken_as_well_as_a_path_and_a_missing_file_is_refused(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from hidewright.planning.problem.calendar import DAY, Calendar
 from hidewright.planning.problem.model import Problem
 from hidewright.planning.solve.planner import plan
 from hidewright.refusals import Refusal
+from planning import zoned_room
 
 MONDAY = date(2026, 3, 2)
 MORNING = datetime(2026, 3, 2)
@@ -174,6 +175,20 @@ def test_all_anew_goes_on_with_what_somebody_is_at(
         for name, each in plans.items()
     }
     assert doubles({name: (MONDAY, each) for name, each in still.items()}, 6) == []
+
+
+def test_pieces_in_zones_go_around_another_job_and_all_anew_on_their_own_spot() -> None:
+    room = job(1, 4)
+    zoned = replace(zoned_room.PROBLEM, people=room.people, tables=room.tables, rack=6)
+    held = alone(room)
+    own = plan_around(share("Seats", zoned), [share("One", room, held)], MORNING, seconds=0).result.plan
+    made, _ = plan_anew([share("One", room), replace(share("Seats", zoned), rank=1)], MORNING, seconds=0)
+    anew = {name: each.result.plan for name, each in made.items()}
+    for first, seats in ((held, own), (anew["One"], anew["Seats"])):
+        assert first is not None
+        assert seats is not None
+        assert zoned_room.wrong_by_hand(seats) == []
+        assert doubles({"One": (MONDAY, first), "Seats": (MONDAY, seats)}, 6) == []
 
 
 def test_marks_and_minutes_come_back_as_they_were() -> None:

@@ -14,36 +14,11 @@ from hidewright.planning.change.replan import replan
 from hidewright.planning.change.standing import standing_of
 from hidewright.planning.plan.audit import audit
 from hidewright.planning.plan.schedule import Placement, Plan
-from hidewright.planning.problem.model import COATS, Kind
+from hidewright.planning.problem.model import COATS
 from hidewright.planning.solve.bound import lower_bound
-from planning.zoned_room import PROBLEM, SEAT, TIPPED, good, seat
+from planning.zoned_room import PROBLEM, good, seat, wrong_by_hand
 
-ZONED = {"S1": SEAT, "S2": SEAT, "T1": TIPPED}
 MONDAY_NIGHT = 17 * 60
-
-
-def wrong_by_hand(plan: Plan) -> list[str]:
-    """What is wrong with the zones of a plan, read off its placements and stays."""
-    found = []
-    for piece, zones in ZONED.items():
-        mine = plan.of_piece(piece)
-        for number, zone in enumerate(zones, start=1):
-            here = [p for p in mine if p.pass_key == f"zone{number}"]
-            before = [p for p in mine if p.pass_key == f"zone{number - 1}"]
-            cured = max((p.dry_until for p in before), default=0)
-            if min(p.start for p in here) < cured:
-                found.append(f"{piece} {zone.name} is begun on wet")
-            if not [p for p in here if p.kind in COATS]:
-                found.append(f"{piece} {zone.name} gets no coat")
-            if (Kind.TURN in {p.kind for p in here}) != zone.moved:
-                found.append(f"{piece} {zone.name} is turned wrongly")
-            now, last = (plan.stay_of(piece, f"zone{n}") for n in (number, number - 1))
-            assert now is not None
-            if number > 1 and not zone.moved:
-                assert last is not None
-                if (now.table, now.at, now.since) != (last.table, last.at, last.until):
-                    found.append(f"{piece} {zone.name} is not coated where it lies")
-    return found
 
 
 def test_zones_are_coated_one_after_the_other_on_one_spot() -> None:

@@ -5,7 +5,7 @@ from functools import cache
 
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.problem.calendar import Calendar, Person, Week
-from hidewright.planning.problem.model import Problem, Table
+from hidewright.planning.problem.model import COATS, Kind, Problem, Table
 from hidewright.planning.problem.work import WorkPiece
 from hidewright.planning.solve.build import build_problem
 from hidewright.planning.solve.planner import plan
@@ -15,6 +15,7 @@ FULL = ((8 * 60, 12 * 60), (12 * 60 + 30, 17 * 60))
 SIDES = Zone("flap, sides and arms", 0.45, "back and face", 12, sat_on=False)
 SEAT = (SIDES, Zone("back and face", 0.55, "flap, sides and arms"))
 TIPPED = (SIDES, Zone("back and face", 0.35), Zone("underside", 0.2, moved=True))
+ZONED = {"S1": SEAT, "S2": SEAT, "T1": TIPPED}
 
 
 def seat(key: str, zones: tuple[Zone, ...] = SEAT, back: float = 0.0) -> WorkPiece:
@@ -37,3 +38,27 @@ def good() -> Plan:
     made = plan(PROBLEM, seconds=0.3).plan
     assert made is not None
     return made
+
+
+def wrong_by_hand(plan: Plan) -> list[str]:
+    """What is wrong with the zones of a plan, read off its placements and stays."""
+    found = []
+    for piece, zones in ZONED.items():
+        mine = plan.of_piece(piece)
+        for number, zone in enumerate(zones, start=1):
+            here = [p for p in mine if p.pass_key == f"zone{number}"]
+            before = [p for p in mine if p.pass_key == f"zone{number - 1}"]
+            cured = max((p.dry_until for p in before), default=0)
+            if min(p.start for p in here) < cured:
+                found.append(f"{piece} {zone.name} is begun on wet")
+            if not [p for p in here if p.kind in COATS]:
+                found.append(f"{piece} {zone.name} gets no coat")
+            if (Kind.TURN in {p.kind for p in here}) != zone.moved:
+                found.append(f"{piece} {zone.name} is turned wrongly")
+            now, last = (plan.stay_of(piece, f"zone{n}") for n in (number, number - 1))
+            assert now is not None
+            if number > 1 and not zone.moved:
+                assert last is not None
+                if (now.table, now.at, now.since) != (last.table, last.at, last.until):
+                    found.append(f"{piece} {zone.name} is not coated where it lies")
+    return found

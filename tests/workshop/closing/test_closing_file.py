@@ -18,6 +18,7 @@ from pypdf import PdfReader
 from pytest_django import Settings
 
 from hidewright.refusals import Refusal
+from hidewright.survey.zones import usual_zones
 from hidewright.workshop.account import actions as account
 from hidewright.workshop.approvals import actions as approvals
 from hidewright.workshop.approvals.models import ViewerLink
@@ -33,6 +34,9 @@ from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.papers import quote_actions
 from hidewright.workshop.papers.quote_queries import quotes
+from hidewright.workshop.pieces.models import Piece
+from hidewright.workshop.pieces.zone_queries import zone_facts, zones_of
+from hidewright.workshop.room.models import DayOff
 from hidewright.workshop.sessions.actions import tell
 from hidewright.workshop.sessions.models import SessionDone
 from hidewright.workshop.shelf.models import MixMove, MixVessel
@@ -59,6 +63,7 @@ def closed(places: Path, db: None) -> tuple[World, io.BytesIO]:
     job = world.mine.job
     Person.objects.filter(pk=world.shop.ana.pk).update(secret="hashed", role="owner")
     Run.objects.update(state=RunState.DONE)
+    Piece.objects.filter(pk=world.mine.piece.pk).update(zones=zone_facts(usual_zones("cushion")))
     snag_actions.add(job, "", picture=keep_file(file("p.png", PICTURE)), piece="C2", weight="later")
     with_the_customer(world)
     credentials.keep(job, "data sheet", "Sheet", file=keep_file(file("s.pdf", b"%PDF-1.4 made")))
@@ -138,6 +143,8 @@ def test_in_an_empty_shop_it_is_equal_field_by_field(closed: tuple[World, io.Byt
     came = after["Act"].pop(max(after["Act"]))
     assert "closing file" in came["text"]
     assert after == before
+    assert zones_of(Piece.objects.get(job=job, key="C1").zones) == usual_zones("cushion")
+    assert not DayOff.objects.exists(), "when people are away is their shop's"
     assert {path.name: path.read_bytes() for path in (places / "pictures").iterdir()} == pictures
     assert Job.objects.count() == 1, "nothing of the other job came along"
     assert not Person.objects.exclude(secret="").exists()
@@ -205,6 +212,7 @@ def test_in_a_shop_at_work_it_comes_beside_what_is_there(closed: tuple[World, io
     assert {pk: named(rows_of(Job.objects.get(pk=pk))) for pk in others} == others
     assert Person.objects.filter(key="ana").count() == 1, "who is known here by the same name is the same"
     assert here.shop.ana.pk == Person.objects.get(key="ana").pk
+    assert DayOff.objects.count() == 1, "the absences of who works here stay as they are"
     assert not any(act["undo_name"] for act in after["Act"].values()), "nothing of there is undone here"
 
 

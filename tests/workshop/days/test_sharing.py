@@ -140,6 +140,30 @@ def test_all_open_jobs_are_planned_anew_by_rank_in_one_act(visitor: Client, shop
     assert {one.row.pk for one in shared()} == {row.pk for row in rows.values()}
 
 
+def test_a_job_in_zones_shares_the_calendar(visitor: Client, shop: None) -> None:
+    plan_now(visitor, small_job("Car"))
+    seats = open_job("Seats", starts=MONDAY, promised=MONDAY + timedelta(days=40), rank=1)
+    import_csv(
+        seats,
+        "key,name,shape,length,width,zones\nS1,seat,panel,900,600,"
+        '"sides 45 %, not sat on, mask back and face, 12 min; back and face 55 %, mask sides"\n',
+    )
+    row = plan_now(visitor, seats)
+    assert counted() == []
+    assert visitor.post("/weeks/plan/", {"all-seconds": "60"}).status_code == 302
+    assert counted() == []
+    own = next(one.plan for one in shared() if one.job == seats)
+    stays = {stay.pass_key: stay for stay in own.stays}
+    assert (stays["zone1"].table, stays["zone1"].at) == (stays["zone2"].table, stays["zone2"].at)
+    assert stays["zone1"].until == stays["zone2"].since
+    assert row.facts["around"] == ["Car"]
+    page = visitor.get("/weeks/").content.decode()
+    assert "Seats" in page
+    assert "held twice" not in page
+    day = visitor.get(f"/jobs/{seats.pk}/days/").content.decode()
+    assert "back and face" in day
+
+
 def test_room_for_another_names_a_day_to_begin_and_one_to_promise(visitor: Client, shop: None) -> None:
     job = small_job("Car")
     held = plan_now(visitor, job)

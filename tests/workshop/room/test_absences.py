@@ -1,5 +1,7 @@
 """Absences beside the person: one row however long, brought as a list, shown with the weeks, and undone."""
 
+import io
+import zipfile
 from datetime import date, time, timedelta
 
 import pytest
@@ -7,6 +9,7 @@ from django.test import Client
 from django.utils import timezone
 
 from hidewright.workshop.days.weeks_queries import away_words
+from hidewright.workshop.front import copy_file
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.room import actions as room
 from hidewright.workshop.room.absence_actions import add_absence
@@ -96,6 +99,20 @@ def test_a_list_of_absences_is_taken_and_undone_whole(visitor: Client, ana: Pers
     undo_last()
     row = DayOff.objects.get()
     assert (row.last, row.note) == (None, "course")
+
+
+def test_a_copy_of_the_shop_brings_absences_and_closings_back_as_they_were(ana: Person) -> None:
+    add_absence(ana, date(2026, 3, 9), last=date(2026, 9, 4), hour=time(13, 30), why="child")
+    add_absence(None, date(2026, 3, 6), hour=time(12), why="stocktaking")
+    before = [DayOff.objects.order_by("pk").values(), planning_people(), planning_calendar(date(2026, 3, 2))]
+    file, rows = io.BytesIO(), list(before[0])
+    copy_file.write_copy(file)
+    copy_file._empty()
+    assert not DayOff.objects.exists()
+    with zipfile.ZipFile(file) as packed:
+        copy_file.put_back(packed)
+    assert list(DayOff.objects.order_by("pk").values()) == rows
+    assert [planning_people(), planning_calendar(date(2026, 3, 2))] == before[1:]
 
 
 def test_the_week_says_who_is_away(ana: Person) -> None:
