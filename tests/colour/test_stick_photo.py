@@ -1,30 +1,20 @@
 """A stick in a photo: the difference comes back through an unknown light and exposure, and each reason to refuse is named.
 
-The pictures are painted here from Lab through colour-science's own XYZ and sRGB functions, not through the reader's matrix.
+The pictures are painted from Lab through colour-science's own XYZ and sRGB functions, not through the reader's matrix.
 """
 
-import io
-
-import colour
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from PIL import Image
 
 from hidewright.colour.reading.photo import GREY_ONLY_SD, KnownPatch, Patch, read_photo
 from hidewright.colour.reading.stick import Mark, difference_on_stick, marks_found
 from hidewright.refusals import Refusal
+from own_pictures import png, rgb_of
 
 Array = NDArray[np.float64]
 LEFT, RIGHT = Mark(0.3, 0.5), Mark(0.7, 0.5)
 NEAR = np.array([55.0, 12.0, 24.0])
-WHITE_XY = np.array([0.31270, 0.32900])
-
-
-def rgb_of(lab: Array) -> Array:
-    """Linear sRGB of a Lab (D65, 2°) by colour-science."""
-    xyz = colour.Lab_to_XYZ(lab, WHITE_XY)
-    return np.asarray(colour.XYZ_to_RGB(xyz, "sRGB", apply_cctf_encoding=False))
 
 
 def picture(
@@ -35,14 +25,6 @@ def picture(
     out[:, : wide // 2], out[:, wide // 2 :] = rgb_of(first), rgb_of(second)
     out *= np.array([1.0, 1.0, 1.0]) if light is None else light
     return out + np.random.default_rng(0).normal(0.0, 0.003, out.shape)
-
-
-def png(linear: Array) -> bytes:
-    """The picture as a file."""
-    coded = colour.cctf_encoding(np.clip(linear, 0.0, 1.0), function="sRGB")
-    held = io.BytesIO()
-    Image.fromarray(np.round(255 * np.clip(coded, 0, 1)).astype(np.uint8)).save(held, "PNG")
-    return held.getvalue()
 
 
 @pytest.mark.parametrize("light", [[1.0, 1.0, 1.0], [0.8, 0.62, 0.45], [0.4, 0.5, 0.6]])
