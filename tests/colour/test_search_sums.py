@@ -1,7 +1,6 @@
 """The search for recipes, summed a second time: slopes by small steps, colours from the volumes alone, shares of the shelf, and answers that no small change betters."""
 
 from dataclasses import replace
-from functools import cache
 from itertools import combinations
 from math import comb
 
@@ -234,7 +233,9 @@ def test_what_is_left_by_less_than_a_step_is_gone() -> None:
 
 def test_lights_that_count_and_what_is_judged_by() -> None:
     """First light, the worst, or a weighted root mean square; a light of no weight does not count."""
-    recipe = replace(cached(), delta_e={"D65": 1.0, "A": 2.0, "FL11": 0.5})
+    recipe = replace(
+        judge({"PW6": 120.0}, 850.0, problem().setting), delta_e={"D65": 1.0, "A": 2.0, "FL11": 0.5}
+    )
     assert problem().judging == ("D65",)
     assert problem_score(problem(), recipe) == 1.0
     assert problem(worst=True).judging == LIGHTS
@@ -260,11 +261,6 @@ def test_the_sheet_is_the_middle_of_the_window_and_so_many_coats() -> None:
 def test_a_step_of_the_balance_is_told_a_litre(step: float, batch: float, told: float) -> None:
     assert step_per_litre(step, batch) == pytest.approx(told)
     assert LEAST_STEP_G == 1e-3
-
-
-@cache
-def cached() -> object:
-    return match(problem(keep=3, most=3)).recipes[0]
 
 
 def test_importance_leads_the_search_to_the_lights_that_have_it() -> None:
