@@ -62,7 +62,7 @@ def answer(process: "subprocess.Popen[str]") -> Any:
 
 def migrated(home: Path) -> None:
     """Make the tables of a SQLite shop."""
-    said = [sys.executable, "-m", "django", "migrate", "--verbosity=0"]
+    said = [sys.executable, "-m", "django", "migrate", "--verbosity=0", "--skip-checks"]
     env = {**environment(home), "DJANGO_SETTINGS_MODULE": "hidewright.workshop.settings"}
     subprocess.run(said, env=env, check=True)
 
