@@ -88,12 +88,15 @@ def test_maps_of_every_day() -> None:
     assert f"{mark} Armrest" in text
     assert "Monday 2 March" in text
     assert "Tuesday 3 March" in text
+    assert "The tables are empty." in text
 
 
 def test_the_maps_show_what_stands_in_the_racks() -> None:
     """C1 is turned on the Tuesday, off its table: until the turning is done it stands."""
     maps = table_maps_of(PLAN, job="Rail car", made_on=MADE, racks=[Rack("Wall rack", 4)])
-    assert [len(day.pictures) for day in maps.days] == [2, 3]
+    assert [len(day.pictures) for day in maps.days] == [2, 1], (
+        "on the Tuesday the tables are empty: the racks alone"
+    )
     text = text_of(table_maps_pdf(maps))
     for wanted in (
         "In the racks, from when to when",
@@ -120,7 +123,12 @@ def test_like_acts_one_after_the_other_are_one_line_ticked_when_all_are_done() -
     plan = replace(PLAN, acts=acts, people=("Ana",))
     for done in ({"k0": True}, {"k0": True, "k1": True, "k2": True}):
         (item,) = day_sheet_of(plan, date(2026, 3, 2), job="x", made_on=MADE, done=done).people[0].items
-        assert (item.start, item.end, item.piece, item.act) == ("08:00", "08:30", "P0, P1, P2", "Strip")
+        assert (item.start, item.end, item.pieces, item.act) == (
+            "08:00",
+            "08:30",
+            ("P0", "P1", "P2"),
+            "Strip",
+        )
         assert item.done is (len(done) == 3)
         assert item.place == "T, from 0.00, 1.00, 2.00\u00a0m"
     (item,) = day_sheet_of(plan, date(2026, 3, 2), job="x", made_on=MADE, unit="ft").people[0].items

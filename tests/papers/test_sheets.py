@@ -39,7 +39,7 @@ SHEET = DaySheet(
     headline="Day 2 of 9",
     people=(
         PersonList(
-            "Ana", "08:00–17:00", (DayItem("08:00", "08:30", "C01", "Seat, top", "Strip", "Table A"),)
+            "Ana", "08:00–17:00", (DayItem("08:00", "08:30", ("C01",), "Seat, top", "Strip", "Table A"),)
         ),
         PersonList("Ben", "", ()),
     ),
@@ -76,7 +76,7 @@ def test_markup_in_user_text_stays_text_on_the_card(place: str) -> None:
 
 
 def test_markup_in_user_text_stays_text_on_the_day_sheet() -> None:
-    people = (PersonList(EVIL, EVIL, (DayItem("08:00", "09:00", EVIL, EVIL, EVIL, EVIL, EVIL),)),)
+    people = (PersonList(EVIL, EVIL, (DayItem("08:00", "09:00", (EVIL,), EVIL, EVIL, EVIL, EVIL),)),)
     text = text_of(day_sheet_pdf(replace(SHEET, job=EVIL, headline=EVIL, people=people, overnight=EVIL)))
     assert text.replace(" ", "").count("#evil*b*_i_$x$@ref<l>`c`\\//[y]=h") >= 6
 
@@ -102,7 +102,7 @@ def test_a_person_without_work_is_named_and_a_day_without_people_refused() -> No
         replace(SHEET, people=())
     with pytest.raises(Refusal, match="order of time"):
         PersonList(
-            "Ana", "", (DayItem("09:00", "10:00", "b", "", ""), DayItem("08:00", "09:00", "a", "", ""))
+            "Ana", "", (DayItem("09:00", "10:00", ("b",), "", ""), DayItem("08:00", "09:00", ("a",), "", ""))
         )
 
 

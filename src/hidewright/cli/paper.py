@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from hidewright.papers.paper_size import PAPER
 from hidewright.refusals import Refusal
 from hidewright.sheets import file_text
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from hidewright.charts.plan import PlanShown
     from hidewright.charts.racks import Rack
 
+LETTER = click.option("--letter", is_flag=True, help="On US Letter instead of A4.")
 ODD = (KeyError, TypeError, ValueError, AttributeError, IndexError, ArithmeticError)
 """What a JSON of another make raises while it is read: a value that is missing, of another kind, or too large."""
 
@@ -49,6 +51,10 @@ def _day(text: str) -> date:
         raise Refusal(f"“{text}” is no day.", remedy="Write it like 2026-03-02.") from error
 
 
+def _paper(letter: bool) -> str:
+    return "us-letter" if letter else PAPER
+
+
 @click.group()
 def command() -> None:
     """Make a paper as PDF: mixing card, day sheet, table maps."""
@@ -62,9 +68,18 @@ def command() -> None:
 @click.option("--job", default="", help="The job's name.")
 @click.option("--balance", type=float, help="Last digit of the balance, g; the match's own when left out.")
 @click.option("--made-on", default="", help="The day on the paper; today when left out.")
+@LETTER
 @click.option("-o", "--out", default="mixing-card.pdf", show_default=True, type=OUT)
 def mixing_card(
-    match: Path, rank: int, batch: str, vessel: str, job: str, balance: float | None, made_on: str, out: Path
+    match: Path,
+    rank: int,
+    batch: str,
+    vessel: str,
+    job: str,
+    balance: float | None,
+    made_on: str,
+    letter: bool,
+    out: Path,
 ) -> None:
     """The mixing card of a recipe from MATCH, the file that `hidewright match --json` wrote."""
     from hidewright.papers.from_recipe import mixing_card_from_match
@@ -79,7 +94,9 @@ def mixing_card(
         "step_g": balance,
         "made_on": _day(made_on) if made_on else date.today(),
     }
-    _write(_made(match, lambda data: mixing_card_pdf(mixing_card_from_match(data, **facts))), out)
+    _write(
+        _made(match, lambda data: mixing_card_pdf(mixing_card_from_match(data, **facts), _paper(letter))), out
+    )
 
 
 @command.command("day-sheet", short_help="Who does what on one day, with the tables.")
@@ -90,8 +107,9 @@ def mixing_card(
 @click.option("--job", default="", help="The job's name.")
 @click.option("--feet", is_flag=True, help="Measure the tables in feet.")
 @click.option("--made-on", default="", help="The day on the paper; today when left out.")
+@LETTER
 @click.option("-o", "--out", default="day-sheet.pdf", show_default=True, type=OUT)
-def day_sheet(plan: Path, day: str, job: str, feet: bool, made_on: str, out: Path) -> None:
+def day_sheet(plan: Path, day: str, job: str, feet: bool, made_on: str, letter: bool, out: Path) -> None:
     """The day sheet of one day of PLAN, the file that `hidewright plan --json` wrote."""
     from hidewright.papers.day_sheet import day_sheet_pdf
     from hidewright.papers.from_plan import day_sheet_of
@@ -102,7 +120,8 @@ def day_sheet(plan: Path, day: str, job: str, feet: bool, made_on: str, out: Pat
         shown = _plan(data)
         chosen = _chosen(shown.days, day)
         unit: Literal["m", "ft"] = "ft" if feet else "m"
-        return day_sheet_pdf(day_sheet_of(shown, chosen, job=job or plan.stem, made_on=made, unit=unit))
+        sheet = day_sheet_of(shown, chosen, job=job or plan.stem, made_on=made, unit=unit)
+        return day_sheet_pdf(sheet, _paper(letter))
 
     _write(_made(plan, make), out)
 
@@ -121,8 +140,9 @@ def _chosen(days: Sequence[date], asked: str) -> date:
 @click.option("--job", default="", help="The job's name.")
 @click.option("--feet", is_flag=True, help="Measure the tables in feet.")
 @click.option("--made-on", default="", help="The day on the paper; today when left out.")
+@LETTER
 @click.option("-o", "--out", default="table-maps.pdf", show_default=True, type=OUT)
-def table_maps(plan: Path, job: str, feet: bool, made_on: str, out: Path) -> None:
+def table_maps(plan: Path, job: str, feet: bool, made_on: str, letter: bool, out: Path) -> None:
     """The tables of every day of PLAN, to hang on the wall."""
     from hidewright.papers.from_plan import table_maps_of
     from hidewright.papers.table_maps import table_maps_pdf
@@ -133,7 +153,7 @@ def table_maps(plan: Path, job: str, feet: bool, made_on: str, out: Path) -> Non
     def make(data: dict[str, Any]) -> bytes:
         name = job or plan.stem
         return table_maps_pdf(
-            table_maps_of(_plan(data), job=name, made_on=made, unit=unit, racks=_racks(data))
+            table_maps_of(_plan(data), job=name, made_on=made, unit=unit, racks=_racks(data)), _paper(letter)
         )
 
     _write(_made(plan, make), out)

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from hidewright.dates import long_day
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -19,11 +20,11 @@ USUAL_CAUTIONS = (
 
 @dataclass(frozen=True)
 class DayItem:
-    """One act of one person; times are clock times as text."""
+    """One act of one person; times are clock times as text, each piece is its mark and what it is called (“C1 Seat”)."""
 
     start: str
     end: str
-    piece: str
+    pieces: tuple[str, ...]
     part: str
     act: str
     place: str = ""
@@ -95,15 +96,15 @@ class DaySheet:
         }
 
 
-def day_sheet_pdf(sheet: DaySheet) -> bytes:
+def day_sheet_pdf(sheet: DaySheet, paper: str = PAPER) -> bytes:
     """The sheet as PDF: a list for each person, then the tables."""
-    return press("day_sheet", sheet.content(), made_on=sheet.made_on)
+    return press("day_sheet", sheet.content(), made_on=sheet.made_on, paper=paper)
 
 
 def _item(item: DayItem) -> dict[str, Any]:
     return {
         "time": f"{item.start}–{item.end}",
-        "piece": item.piece,
+        "pieces": list(item.pieces),
         "part": item.part,
         "act": item.act,
         "place": item.place,

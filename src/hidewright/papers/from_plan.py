@@ -82,17 +82,19 @@ def table_maps_of(
     days = []
     for day in plan.days:
         moments = moments_of(plan, day)
-        chosen = [moments[len(moments) // 2], moments[-1]] if len(moments) > 1 else moments
+        chosen = _with_parts(plan, [moments[len(moments) // 2], moments[-1]] if len(moments) > 1 else moments)
+        used = tables_in_use(plan, day)
         pictures = tuple(
             TablePicture(
                 _caption(moment, day),
-                tables_at(plan, moment, unit=unit, title=False, key=moment == chosen[0]),
+                tables_at(plan, moment, unit=unit, title=False, key=moment == chosen[0], tables=used),
             )
             for moment in chosen
         )
         standing = racks_on(plan, racks, day, stands=stands)
         in_racks = (TablePicture("In the racks, from when to when", standing),) if standing else ()
-        days.append(MapDay(day, (*pictures, *in_racks), _named(plan, stands, day, names or {})))
+        named = _named(plan, stands, day, names or {})
+        days.append(MapDay(day, (*pictures, *in_racks), named, empty=not chosen))
     return TableMaps(job=job, days=tuple(days), made_on=made_on, page_url=page_url)
 
 
@@ -133,7 +135,7 @@ def overnight_text(plan: PlanShown, day: date) -> str:
 
 
 def _pictures(plan: PlanShown, day: date, unit: Unit) -> tuple[TablePicture, ...]:
-    moments = moments_of(plan, day)
+    moments = _with_parts(plan, moments_of(plan, day))
     used = tables_in_use(plan, day)
     return tuple(
         TablePicture(
@@ -142,6 +144,11 @@ def _pictures(plan: PlanShown, day: date, unit: Unit) -> tuple[TablePicture, ...
         )
         for moment in moments
     )
+
+
+def _with_parts(plan: PlanShown, moments: Sequence[datetime]) -> list[datetime]:
+    """The moments at which something lies on a table: an empty table needs no picture."""
+    return [at for at in moments if any(part.since <= at < part.until for part in plan.lying)]
 
 
 def _caption(moment: datetime, day: date) -> str:
@@ -163,7 +170,7 @@ def _item(
     return DayItem(
         start=f"{first.start:%H:%M}",
         end=f"{max(act.end for act in run):%H:%M}",
-        piece=", ".join(filter(None, dict.fromkeys(with_zone(_about(act.piece, names), act) for act in run))),
+        pieces=tuple(filter(None, dict.fromkeys(with_zone(_about(act.piece, names), act) for act in run))),
         part=steps if many else parts.pop() if len(parts) == 1 and not zone_of(first) else "",
         act=first.act[:1].upper() + first.act[1:] if alike else session_name(run),
         place=", ".join(filter(None, tables))

@@ -7,6 +7,7 @@ from typing import Any
 from hidewright.charts.swatches import Swatch
 from hidewright.dates import long_day
 from hidewright.papers.figures import fixed, percent, volume
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -61,8 +62,8 @@ class JarLabel:
         }
 
 
-def jar_labels_pdf(labels: tuple[JarLabel, ...], *, job: str, made_on: date) -> bytes:
-    """An A4 sheet (or several) of labels, two by five on a page, with lines to cut along."""
+def jar_labels_pdf(labels: tuple[JarLabel, ...], *, job: str, made_on: date, paper: str = PAPER) -> bytes:
+    """A sheet (or several) of labels, two by five on a page, with lines to cut along."""
     if not labels:
         raise Refusal("There is no jar to label.", where=job)
     content: dict[str, Any] = {
@@ -74,4 +75,4 @@ def jar_labels_pdf(labels: tuple[JarLabel, ...], *, job: str, made_on: date) -> 
         "qr": "",
         "url": "",
     }
-    return press("jar_labels", content, made_on=made_on)
+    return press("jar_labels", content, made_on=made_on, paper=paper)

@@ -38,7 +38,7 @@ class SnagLetter:
     def paragraphs(self) -> tuple[str, ...]:
         """What it says, paragraph by paragraph."""
         where = f"On {self.piece} of {self.job}" if self.piece else f"On {self.job}"
-        found = [f"{where} we found: {self.what.rstrip('.')}."]
+        found = [f"{where} we found: {self.what.rstrip(' .')}."]
         if self.weight:
             found.append(self.weight)
         if self.note:

@@ -9,6 +9,7 @@ from hidewright.charts.swatches import CAUTION, Swatch
 from hidewright.dates import long_day
 from hidewright.mixing.grain import HONEST, USUAL_STEP_G, places_of
 from hidewright.papers.figures import fixed, volume
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -137,6 +138,6 @@ class MixingCard:
         return rows
 
 
-def mixing_card_pdf(card: MixingCard) -> bytes:
+def mixing_card_pdf(card: MixingCard, paper: str = PAPER) -> bytes:
     """The card as PDF, one A4 page for an ordinary recipe."""
-    return press("mixing_card", card.content(), made_on=card.made_on)
+    return press("mixing_card", card.content(), made_on=card.made_on, paper=paper)

@@ -6,6 +6,7 @@ from typing import Any
 
 from hidewright.charts.faces import SprayStop, unfolded
 from hidewright.dates import long_day
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -80,6 +81,6 @@ class SprayOrderCard:
         }
 
 
-def spray_order_pdf(card: SprayOrderCard) -> bytes:
+def spray_order_pdf(card: SprayOrderCard, paper: str = PAPER) -> bytes:
     """The card as PDF; a kind of piece is never torn over two pages."""
-    return press("spray_order", card.content(), made_on=card.made_on)
+    return press("spray_order", card.content(), made_on=card.made_on, paper=paper)

@@ -6,6 +6,7 @@ from typing import Any
 
 from hidewright.dates import long_day
 from hidewright.papers.day_sheet import TablePicture
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -21,6 +22,8 @@ class MapDay:
     pictures: tuple[TablePicture, ...]
     named: tuple[str, ...] = ()
     """What the marks in the pictures are called, “C1 Seat”."""
+    empty: bool = False
+    """Nothing lies on a table at the moments of this day: it is said in words."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class TableMaps:
     page_url: str = ""
 
     def __post_init__(self) -> None:
-        if not any(day.pictures for day in self.days):
+        if not any(day.pictures or day.empty for day in self.days):
             raise Refusal("There is no table to draw.", where=self.job, remedy="Make a plan first.")
 
     def content(self) -> dict[str, Any]:
@@ -48,9 +51,10 @@ class TableMaps:
                     "name": long_day(day.day),
                     "named": ", ".join(day.named),
                     "pictures": [{"caption": p.caption, "svg": p.svg} for p in day.pictures],
+                    "empty": day.empty,
                 }
                 for day in self.days
-                if day.pictures
+                if day.pictures or day.empty
             ],
             "cautions": list(self.cautions),
             "qr": qr_svg(self.page_url),
@@ -58,6 +62,6 @@ class TableMaps:
         }
 
 
-def table_maps_pdf(maps: TableMaps) -> bytes:
+def table_maps_pdf(maps: TableMaps, paper: str = PAPER) -> bytes:
     """The maps as PDF, two pictures side by side."""
-    return press("table_maps", maps.content(), made_on=maps.made_on)
+    return press("table_maps", maps.content(), made_on=maps.made_on, paper=paper)

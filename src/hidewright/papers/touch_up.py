@@ -8,6 +8,7 @@ from hidewright.charts.swatches import CAUTION, Swatch
 from hidewright.dates import long_day
 from hidewright.papers.figures import fixed
 from hidewright.papers.mixing_card import CardLine
+from hidewright.papers.paper_size import PAPER
 from hidewright.papers.press import press
 from hidewright.papers.qr import qr_svg
 from hidewright.refusals import Refusal
@@ -75,6 +76,6 @@ class TouchUpSheet:
         }
 
 
-def touch_up_pdf(sheet: TouchUpSheet) -> bytes:
+def touch_up_pdf(sheet: TouchUpSheet, paper: str = PAPER) -> bytes:
     """The sheet as PDF."""
-    return press("touch_up", sheet.content(), made_on=sheet.made_on)
+    return press("touch_up", sheet.content(), made_on=sheet.made_on, paper=paper)

@@ -197,6 +197,7 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     from hidewright.papers.mixing_card import mixing_card_pdf
     from hidewright.papers.table_maps import table_maps_pdf
     from hidewright.workshop.days.queries import plan_in_force
+    from hidewright.workshop.frame.prints import paper_size
     from hidewright.workshop.papers import queries as papers
     from hidewright.workshop.pieces.queries import piece_names
 
@@ -213,9 +214,9 @@ def make_papers(job: Job, folder: Path, today: date, address: str) -> list[Paper
     maps = table_maps_of(plan, job=job.name, made_on=today, page_url=pages["days"], names=piece_names(job))
     made = []
     for name, pdf in (
-        ("mixing-card", mixing_card_pdf(card)),
-        ("day-sheet", day_sheet_pdf(sheet)),
-        ("table-maps", table_maps_pdf(maps)),
+        ("mixing-card", mixing_card_pdf(card, paper_size())),
+        ("day-sheet", day_sheet_pdf(sheet, paper_size())),
+        ("table-maps", table_maps_pdf(maps, paper_size())),
     ):
         path = folder / f"{name}.pdf"
         path.write_bytes(pdf)

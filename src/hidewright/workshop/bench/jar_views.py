@@ -26,6 +26,7 @@ from hidewright.workshop.colours.shop_queries import colour_of
 from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import made
 from hidewright.workshop.frame.pages import device_of, pdf_answer, toast, toast_last, token_of, went
+from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
@@ -112,7 +113,9 @@ def label(request: HttpRequest, jar_id: int) -> HttpResponse:
     """The jar's label as PDF, with a QR code that leads to its page."""
     row = _find(jar_id)
     told = jar_label(row, request.build_absolute_uri(reverse("jar", args=[row.pk])))
-    pdf = jar_labels_pdf((told,), job=told.job or "Jars", made_on=timezone.localdate())
+    pdf = jar_labels_pdf(
+        (told,), job=told.job or "Jars", made_on=timezone.localdate(), paper=paper_of(request)
+    )
     return pdf_answer(pdf, f"{row.name} label")
 
 

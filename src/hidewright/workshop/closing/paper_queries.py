@@ -207,8 +207,8 @@ def _papers(job: Job) -> RecordPart | None:
             one.row.kind,
             one.holder,
             one.row.number,
-            f"{one.row.issued or ''}",
-            f"{one.row.expires or ''}",
+            show_day(one.row.issued) if one.row.issued else "",
+            show_day(one.row.expires) if one.row.expires else "",
         )
         for one in credentials(job)
         if one.row.job_id == job.pk

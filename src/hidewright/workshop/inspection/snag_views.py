@@ -1,5 +1,6 @@
 """Snags: damage or a missing piece found while working; the work goes on round it."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -24,6 +25,7 @@ from hidewright.workshop.frame.pages import (
     toast_last,
     went,
 )
+from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.frame.pictures import keep_picture, picture_path
 from hidewright.workshop.inspection import session_actions
 from hidewright.workshop.inspection import snag_actions as steps
@@ -329,7 +331,7 @@ def pass_on(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
 def letter(request: HttpRequest, job_id: int, snag_id: int) -> HttpResponse:
     """The letter to whoever must act, as PDF."""
     row = get_object_or_404(Snag.objects.select_related("job", "acts"), pk=snag_id, job_id=job_id)
-    found = snag_letter(row, made_on=date.today())
+    found = replace(snag_letter(row, made_on=date.today()), paper=paper_of(request))
     return pdf_answer(record_pdf(found.record()), f"{row.job.name} letter {row.pk}")
 
 

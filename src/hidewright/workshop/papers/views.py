@@ -22,6 +22,7 @@ from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.days.queries import done_keys, plan_in_force
 from hidewright.workshop.days.views import unit_of_shop
 from hidewright.workshop.frame.pages import job_page, number_of, pdf_answer
+from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.papers import queries as gather
 from hidewright.workshop.pieces.colour_queries import colour_numbered
 from hidewright.workshop.pieces.queries import piece_names
@@ -93,7 +94,7 @@ def mixing_card(request: HttpRequest, job_id: int) -> HttpResponse:
     card = gather.mixing_card(
         job, batch, vessel, made_on=date.today(), page_url=address, number=number_of(request)
     )
-    return pdf_answer(mixing_card_pdf(card), f"{job.name} mixing card")
+    return pdf_answer(mixing_card_pdf(card, paper_of(request)), f"{job.name} mixing card")
 
 
 @require_http_methods(["GET"])
@@ -102,7 +103,7 @@ def touch_up(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
     sheet = touch_up_sheet(job, made_on=date.today(), page_url=address, number=number_of(request))
-    return pdf_answer(touch_up_pdf(sheet), f"{job.name} touch-up")
+    return pdf_answer(touch_up_pdf(sheet, paper_of(request)), f"{job.name} touch-up")
 
 
 @require_http_methods(["GET"])
@@ -127,7 +128,7 @@ def day_sheet(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
         names=piece_names(job),
     )
     sheet = replace(sheet, how_to=gather.how_to(job, plan, wanted))
-    return pdf_answer(day_sheet_pdf(sheet), f"{job.name} day sheet {day}")
+    return pdf_answer(day_sheet_pdf(sheet, paper_of(request)), f"{job.name} day sheet {day}")
 
 
 @require_http_methods(["GET"])
@@ -146,7 +147,7 @@ def table_maps(request: HttpRequest, job_id: int) -> HttpResponse:
         racks=racks(),
         names=piece_names(job),
     )
-    return pdf_answer(table_maps_pdf(maps), f"{job.name} table maps")
+    return pdf_answer(table_maps_pdf(maps, paper_of(request)), f"{job.name} table maps")
 
 
 @require_http_methods(["GET"])
@@ -155,7 +156,7 @@ def spray_order(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     address = request.build_absolute_uri(reverse("papers", args=[job.pk]))
     card = gather.spray_order(job, made_on=date.today(), page_url=address, number=number_of(request))
-    return pdf_answer(spray_order_pdf(card), f"{job.name} spray order")
+    return pdf_answer(spray_order_pdf(card, paper_of(request)), f"{job.name} spray order")
 
 
 urlpatterns = [
