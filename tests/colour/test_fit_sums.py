@@ -9,7 +9,7 @@ import pytest
 
 from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab
 from hidewright.colour.pigments.characterise import characterise
-from hidewright.colour.pigments.drawdowns import Drawdown
+from hidewright.colour.pigments.drawdowns import Doubt, Drawdown
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.films import Films
 from hidewright.colour.pigments.joint import Joint
@@ -26,11 +26,15 @@ def one_side(name: str, shares: dict[str, float], um: float = 25.0) -> Drawdown:
     return Drawdown(name, shares, um, read, read, WHITE, WHITE)
 
 
+DOUBTS = (Doubt("bar", 0.1, {"PR101": 1.0, "PW6": 1.0}), Doubt("", 0.07, {"PR101": 0.5, "PBk7": 1.0}))
+"""What a film's thickness, and the density of one thing in it, may be off by."""
+
+
 @cache
 def films() -> tuple[tuple[Drawdown, ...], Films]:
     made = (
         drawn("white", {"PW6": 0.3}, 20.0),
-        drawn("tint", {"PR101": 0.1, "PW6": 0.4}, 30.0, readings=4),
+        drawn("tint", {"PR101": 0.1, "PW6": 0.4}, 30.0, readings=4, doubts=DOUBTS),
         one_side("shade", {"PR101": 0.2, "PBk7": 0.05}),
     )
     return made, Films(KEYS, made, Surface())
@@ -82,7 +86,7 @@ def test_films_look_as_the_formula_says_and_their_slopes_are_those_of_small_step
 
 @pytest.mark.parametrize("d", range(3))
 def test_a_films_residual_has_the_covariance_that_is_written_down(d: int) -> None:
-    """Entry by entry from the five sources: a band's noise (less for an average), each amount, K and S of the film (both grounds alike), and the reading (each ground for itself)."""
+    """Entry by entry from the five sources: a band's noise (less for an average), each amount, K and S of the film (both grounds alike), and the reading (each ground for itself); and from the doubts that the film was entered with."""
     made, every = films()
     theta, scales = off_truth(), Scales(0.002, 0.03, 0.02, 0.05, 0.004)
     looks = every.at(theta)
@@ -102,6 +106,11 @@ def test_a_films_residual_has_the_covariance_that_is_written_down(d: int) -> Non
     def whole(times: float) -> np.ndarray:
         found = np.eye(31 * len(cards)) * 0.002**2 / one.readings
         found += sum(0.03**2 * np.outer(slope, slope) for slope in by_amount)
+        for doubt in one.doubts:
+            moved = sum(
+                doubt.moves.get(n, 0.0) * slope for n, slope in zip(one.shares, by_amount, strict=True)
+            )
+            found += doubt.sd**2 * np.outer(moved, moved)
         found += times * 0.02**2 * both * np.outer(by_k, by_k)
         found += times * 0.05**2 * both * np.outer(by_s, by_s)
         return found + times * 0.004**2 * each
@@ -112,8 +121,9 @@ def test_a_films_residual_has_the_covariance_that_is_written_down(d: int) -> Non
     np.testing.assert_allclose(spread.counting @ whole(2.5), same, atol=2e-3)
     assert spread.logdet == pytest.approx(np.linalg.slogdet(whole(1.0))[1], abs=1e-3)
     assert spread.per_band == pytest.approx(1.0 / one.readings)
-    weighed = (spread.factors * scales.variances[spread.source]) @ spread.factors.T
-    np.testing.assert_allclose(weighed + same * 0.002**2 / one.readings, whole(1.0), rtol=1e-3, atol=1e-9)
+    if not one.doubts:
+        weighed = (spread.factors * scales.variances[spread.source]) @ spread.factors.T
+        np.testing.assert_allclose(weighed + same * 0.002**2 / one.readings, whole(1.0), rtol=1e-3, atol=1e-9)
 
 
 def test_scales_stay_where_the_readings_agree_and_go_half_way_back_where_none_tells() -> None:
@@ -269,10 +279,14 @@ def test_offers_are_masstones_tints_and_shades_of_what_is_known_best_first() -> 
 # One pigment by itself.
 
 
-@pytest.mark.parametrize("readings", [1, 4])
-def test_the_spread_of_one_film_is_what_its_two_readings_leave(readings: int) -> None:
-    """One film of one pigment has as many readings as unknowns a band: the covariance is that of two equations, with the instrument's .0015 and half a per cent of weighing in each reading."""
-    fit = characterise("PW6", [drawn("white", {"PW6": 0.3}, 15.0, readings=readings)], {})
+@pytest.mark.parametrize(
+    ("readings", "doubts", "off"), [(1, (), 0.005), (4, DOUBTS, float(np.hypot(0.005, 0.1)))]
+)
+def test_the_spread_of_one_film_is_what_its_two_readings_leave(
+    readings: int, doubts: tuple[Doubt, ...], off: float
+) -> None:
+    """One film of one pigment has as many readings as unknowns a band: the covariance is that of two equations, with the instrument's .0015, and in each reading half a per cent of weighing and what it was entered with."""
+    fit = characterise("PW6", [drawn("white", {"PW6": 0.3}, 15.0, readings=readings, doubts=doubts)], {})
     np.testing.assert_allclose(fit.k, KNOWN["PW6"].k, rtol=2e-3)
     np.testing.assert_allclose(fit.s, KNOWN["PW6"].s, rtol=2e-3)
 
@@ -283,7 +297,7 @@ def test_the_spread_of_one_film_is_what_its_two_readings_leave(readings: int) ->
 
     e = 1e-5
     jac = np.stack([(both(1 + e, 1) - both(1 - e, 1)), (both(1, 1 + e) - both(1, 1 - e))], -1) / (2 * e)
-    noise = 0.0015**2 / readings + (both(1, 1, 1.005) - both(1, 1)) ** 2
+    noise = 0.0015**2 / readings + (both(1, 1, 1 + off) - both(1, 1)) ** 2
     for band in range(31):
         back = np.linalg.inv(jac[:, band])
         sd = np.sqrt(np.diag(back @ np.diag(noise[:, band]) @ back.T))

@@ -1,10 +1,13 @@
 """A round of the joint fit against the same sums over dense matrices: information, restricted likelihood of the scales, and the evidence as a Gaussian integral."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from hidewright.colour.pigments import joint
 from hidewright.colour.pigments.bends import Bends
+from hidewright.colour.pigments.drawdowns import Doubt
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.films import Films
 from hidewright.colour.pigments.misfit import HOLD, Scales, spread_of
@@ -46,6 +49,31 @@ def test_a_round_gathers_what_the_films_tell() -> None:
     np.testing.assert_allclose(here.information, information, atol=1e-6 * np.abs(information).max())
     np.testing.assert_allclose(here.pull, pull, atol=1e-6 * np.abs(pull).max())
     assert here.squares == pytest.approx([r @ np.linalg.solve(c, r) / 62 for _, c, r in DENSE])
+
+
+def test_a_cause_that_films_share_pulls_in_all_of_them_at_once() -> None:
+    """JᵀC⁻¹ of what each film's readings move by one sd of it, summed over the films that have it; a doubt of one film alone is no cause."""
+    own = {"PW6": 1.0, "PR101": 1.0}
+    shared = (Doubt("bar", 0.1, own), Doubt("", 0.3, own))
+    made = [
+        replace(MADE[0], doubts=shared[:1]),
+        replace(MADE[1], doubts=shared),
+        replace(MADE[2], doubts=shared[1:]),
+    ]
+    films, trust = Films(KEYS, made, Surface()), np.array([1.0, 0.5, 1.0])
+    here = joint._taken(films, THETA, SCALES, trust, np.ones(3))
+    pulls = joint._pulled(films, here, trust)
+    told = np.zeros(THETA.size)
+    for d in (0, 1):
+        jac = DENSE[d][0]
+        by_amount = sum(
+            jac.reshape(62, 3, 2, 31)[:, KEYS.index(key)].sum(axis=(1, 2))
+            for key in own
+            if key in made[d].shares
+        )
+        told += trust[d] * jac.T @ here.spreads[d].counting @ (0.1 * by_amount)
+    assert pulls.shape == (THETA.size, 1)
+    np.testing.assert_allclose(pulls[:, 0], told, atol=1e-9 * np.abs(told).max())
 
 
 def test_scales_are_learned_by_restricted_likelihood() -> None:

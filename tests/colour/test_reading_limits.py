@@ -314,7 +314,7 @@ def test_a_row_of_a_list_of_readings_is_a_spectrum_or_a_colour() -> None:
 
 @pytest.mark.parametrize(("microns", "fits"), [("1 µm", True), ("1000 µm", True), ("0.9", False), ("1001", False), ("", False)])  # fmt: skip
 def test_a_row_of_a_list_of_drawdowns_is_a_film_or_its_card(microns: str, fits: bool) -> None:
-    row = band_row(name="film", over="black", shares="PW6=0,55; PBk7 = 3 %", microns=microns)
+    row = band_row(name="film", over="black", shares="PW6=0,55; PBk7 = 0.03", microns=microns)
     if not fits:
         assert refused(lambda: DRAWDOWNS.one(row))
         return
@@ -322,8 +322,11 @@ def test_a_row_of_a_list_of_drawdowns_is_a_film_or_its_card(microns: str, fits: 
     assert one.facts == {"over": "black", "shares": "PW6=0.55 PBk7=0.03", "microns": microns.removesuffix(" µm")}  # fmt: skip
     (card,) = DRAWDOWNS.one(band_row(name="Bare card", over="white"))
     assert (card.name, dict(card.facts)) == ("card", {"over": "white"})
-    (lone,) = DRAWDOWNS.one(band_row(name="film", over="black", pigment="PW6", share="0.5", microns="40"))
-    assert lone.facts["shares"] == "PW6=0.5"
+    weighed = {"name": "film", "over": "black", "pigment": "PW6", "grams": "3 g", "wet": "100 µm"}
+    (one,) = DRAWDOWNS.one(band_row(**weighed, base="12 g"))
+    (two,) = DRAWDOWNS.one(band_row(name="film", over="black", shares="PW6 3 g; base 12 g", wet="100 µm"))
+    assert one.facts == two.facts
+    assert refused(lambda: DRAWDOWNS.one(band_row(**weighed)))
     for wrong in ({"shares": ""}, {"shares": "PW6"}, {"shares": "PW6=6"}, {"over": ""}, {"name": ""}):
         cells = {"name": "film", "over": "black", "shares": "PW6=0.5", "microns": "40", **wrong}
         assert refused(lambda cells=cells: DRAWDOWNS.one(band_row(**cells)))

@@ -1,15 +1,17 @@
 """Which test reaches which function: written down once by running the tests, so that a fault is shown only to those that could notice it."""
 
 import ast
+import builtins
+import importlib.machinery
+import importlib.util
 import json
 import sys
-import threading
 import time
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from types import CodeType, FrameType
+from types import CodeType
 from typing import Any
 
 import pytest
@@ -18,52 +20,78 @@ from mutants.faults import Fault
 
 Reached = dict[str, dict[str, Any]]
 """Test → {"seconds": how long it took, "functions": what it reached, as module:function}."""
+REACHED = "__reached__"
+"""What every marked function calls first, with its own name."""
+
+
+def marked(source: str, module: str) -> ast.Module:
+    """The syntax tree of a module in which every function says so when it is entered; what is nested counts as its outermost function."""
+    tree = ast.parse(source)
+    for name, outer in _functions(tree, ""):
+        for node in ast.walk(outer):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                say = ast.Expr(
+                    ast.Call(ast.Name(REACHED, ast.Load()), [ast.Constant(f"{module}:{name}")], [])
+                )
+                node.body.insert(
+                    int(ast.get_docstring(node) is not None), ast.copy_location(say, node.body[0])
+                )
+    return ast.fix_missing_locations(tree)
+
+
+class _Marking(importlib.machinery.SourceFileLoader):
+    """Loads a module with its functions marked."""
+
+    def get_code(self, fullname: str) -> CodeType:
+        return compile(
+            marked(Path(self.path).read_text(encoding="utf-8"), fullname),
+            self.path,
+            "exec",
+            dont_inherit=True,
+        )
 
 
 class Recorder:
-    """A plugin of pytest that writes down, for each test that passes, what it reached under `source` and how long it took."""
+    """A plugin of pytest that writes down, for each test that passes, what it reached under `source` and how long it took.
+
+    It finds the modules under `source` before anybody else does, and marks their functions: a hundred times less work than a trace of every call there is.
+    """
 
     def __init__(self, source: Path) -> None:
-        self.source = str(source) + "/"
-        self.root = str(source.parent) + "/"
-        self.names: dict[CodeType, str] = {}
+        self.source = source
         self.now: set[str] = set()
         self.tests: Reached = {}
+        setattr(builtins, REACHED, self.now.add)
+        sys.meta_path.insert(0, self)  # type: ignore[arg-type]
 
-    def trace(self, frame: FrameType, event: str, argument: object) -> None:
-        """Note each function of ours that is entered; what a fixture of the module enters counts for the first test that asks for it."""
-        code = frame.f_code
-        if code not in self.names:
-            self.names[code] = self.name(code)
-        self.now.add(self.names[code])
-
-    def name(self, code: CodeType) -> str:
-        """module:function of a piece of code, "" for what is not ours; what is nested counts as its outermost function."""
-        if not code.co_filename.startswith(self.source):
-            return ""
-        module = (
-            code.co_filename.removeprefix(self.root)
-            .removesuffix(".py")
-            .replace("/", ".")
-            .removesuffix(".__init__")
+    def find_spec(
+        self, name: str, path: object = None, target: object = None
+    ) -> importlib.machinery.ModuleSpec | None:
+        """The spec of a module under `source`; None for every other name."""
+        parts = name.split(".")
+        if parts[0] != self.source.name:
+            return None
+        whole = self.source.joinpath(*parts[1:])
+        package = whole / "__init__.py"
+        file = package if package.exists() else whole.with_suffix(".py")
+        if not file.exists():
+            return None
+        inside = [str(whole)] if file == package else None
+        return importlib.util.spec_from_file_location(
+            name, file, loader=_Marking(name, str(file)), submodule_search_locations=inside
         )
-        return f"{module}:{code.co_qualname.split('.<')[0]}"
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        """Around each test: set-up, call and tear-down together."""
-        self.now = set()
+        """Around each test: set-up, call and tear-down together. What a fixture of the module enters counts for the first test that asks for it."""
+        self.now.clear()
         began = time.perf_counter()
-        threading.settrace(self.trace)
-        sys.settrace(self.trace)
         try:
             return (yield)
         finally:
-            sys.settrace(None)
-            threading.settrace(None)  # type: ignore[arg-type]
             seconds = round(time.perf_counter() - began, 3)
             self.tests.setdefault(item.nodeid, {"passed": True})
-            self.tests[item.nodeid] |= {"seconds": seconds, "functions": sorted(self.now - {""})}
+            self.tests[item.nodeid] |= {"seconds": seconds, "functions": sorted(self.now)}
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """A test that fails or is skipped today can notice nothing."""

@@ -12,7 +12,7 @@ import pytest
 from mutants.attempt import BY_TIME, NOTICED, UNNOTICED
 from mutants.faults import Fault, faults_of, with_fault
 from mutants.hunt import PURE, SOURCE, UNREACHED, Hunt, drawn, modules_of, table
-from mutants.reach import Map, Users, save
+from mutants.reach import REACHED, Map, Users, marked, save
 
 SMALL = '''
 """A made-up module."""
@@ -82,6 +82,43 @@ def test_each_number_makes_the_fault_that_is_listed_and_no_other(small: Path) ->
     assert len(texts) > 0.9 * len(faults_of(small, "small"))
     with pytest.raises(IndexError):
         with_fault(SMALL, 10_000)
+
+
+NESTED = '''
+"""A made-up module."""
+
+
+def outer(n):
+    """What is in it counts as it."""
+
+    def inner():
+        return n + 1
+
+    return inner
+
+
+class Thing:
+    def __init__(self):
+        self.n = 0
+
+    @property
+    def twice(self):
+        return (lambda: 2 * self.n)()
+'''
+
+
+def test_every_function_says_so_when_it_is_entered_and_what_is_nested_counts_as_its_outermost() -> None:
+    reached: list[str] = []
+    names: dict[str, object] = {REACHED: reached.append}
+    exec(compile(marked(NESTED, "shop"), "shop.py", "exec"), names)
+    assert reached == []
+    assert names["outer"](1)() == 2  # type: ignore[operator]
+    assert names["Thing"]().twice == 0  # type: ignore[operator]
+    assert reached == ["shop:outer", "shop:outer", "shop:Thing.__init__", "shop:Thing.twice"]
+    assert names["outer"].__doc__ == "What is in it counts as it."
+    lines = [(n.name, n.lineno) for n in ast.walk(ast.parse(NESTED)) if isinstance(n, ast.FunctionDef)]
+    again = [(n.name, n.lineno) for n in ast.walk(marked(NESTED, "shop")) if isinstance(n, ast.FunctionDef)]
+    assert lines == again
 
 
 @pytest.mark.parametrize("part", [*PURE, "workshop"])
