@@ -113,7 +113,7 @@ def test_a_reading_counts_less_from_two_and_a_half_times_and_is_set_aside_from_t
     information = np.linalg.inv(prior) + slopes.T @ slopes / noise
     np.testing.assert_allclose(opened.covariance, np.linalg.inv(information), atol=1e-6)
     pull = np.linalg.solve(prior, start - opened.mean) + slopes.T @ (cup.sights[0].values - told) / noise
-    assert np.abs(np.linalg.solve(information, pull)).max() < 0.05 or times > 5.0
+    assert np.abs(np.linalg.solve(information, pull)).max() < 5e-3, "it has come to rest"
 
 
 def test_one_cup_settled_is_one_cup_taken_in() -> None:

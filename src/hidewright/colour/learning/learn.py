@@ -250,7 +250,7 @@ def _updated(
     model: Callable[[Array], tuple[Array, Array]],
     values: Array,
     noise: Array,
-    rounds: int = 5,
+    rounds: int = 20,
 ) -> tuple[Array, Array]:
     """Gauss-Newton on prior and readings; returns mean and covariance."""
     mean = start
