@@ -16,6 +16,8 @@ from hidewright.workshop.bench.on_pieces_queries import (
     two_under_way,
 )
 from hidewright.workshop.bench.touch_up_queries import touch_up_sheet
+from hidewright.workshop.colours.batch_queries import formula_of, same_mix
+from hidewright.workshop.colours.likeness_queries import aim_of, look_of_batch
 from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.pieces.actions import import_csv
 from hidewright.workshop.shelf import vessel_actions as steps
@@ -70,6 +72,65 @@ def test_a_touch_up_is_made_like_the_batch_on_the_pieces_that_are_chosen(
     sheet = touch_up_sheet(cup.job, made_on=date(2027, 3, 1))
     assert "batch 1 on P1" in sheet.source
     assert "batch 2 on P1, P2, P3" in sheet.source
+
+
+def parts_of(cup: MixVessel) -> dict[str, float]:
+    """Share of each part that a cup is to hold."""
+    return {part["key"]: part["share"] for part in (cup.plan or {})["parts"]}
+
+
+def test_a_batch_whose_cup_holds_another_mix_is_made_again_by_its_recipe(
+    visitor: Client, two: tuple[MixVessel, MixVessel]
+) -> None:
+    cup, jar = two
+    assert cup.job
+    steps.pour(cup, "PW6", 60_000)
+    newest = on_pieces(cup.job, 0, (jar,))[0]
+    assert newest.batch.number == 2
+    assert newest.row is None, "white was poured since: the second mix stands in no vessel"
+    page = visitor.get(f"/jars/{jar.pk}/").content.decode()
+    assert page.count("Touch up these") == 2
+    assert "a cup by its recipe" in page
+    held = {component: amount for component, _, amount in newest.batch.formula}
+    was = {component: amount / sum(held.values()) for component, amount in held.items()}
+    for data in ({"batch": newest.batch.pk}, {}):
+        answer = visitor.post(f"/jars/{jar.pk}/touch-up/", data)
+        assert answer.status_code == 302
+        made = MixVessel.objects.latest("pk")
+        # The lots are those it was made with: no correction, so the parts are the batch's own.
+        assert parts_of(made) == pytest.approx(was, abs=2e-3)
+        assert made.like == cup
+        aim = aim_of(made)
+        sprayed = look_of_batch(newest.batch)
+        assert aim is not None
+        assert sprayed is not None
+        assert aim.target.hex == sprayed.hex
+        assert (
+            f"batch {newest.batch.number}"
+            in visitor.get(f"/jobs/{cup.job.pk}/mixing/{made.pk}/").content.decode()
+        )
+    assert not same_mix(formula_of(cup), newest.batch.formula)
+    assert parts_of(made)["PW6"] < {c: a / 1000 for c, _, a in formula_of(cup)}["PW6"] / 100
+
+
+def test_a_top_up_of_a_batch_whose_cup_holds_another_mix_is_made_by_its_recipe_and_not_boxed(
+    visitor: Client, two: tuple[MixVessel, MixVessel]
+) -> None:
+    cup, _ = two
+    assert cup.job
+    import_csv(cup.job, PIECES.split("\n", maxsplit=1)[0] + "\nP9,settee,panel,3000,2000\n")
+    steps.pour(cup, "PW6", 60_000)
+    page = visitor.get(f"/jobs/{cup.job.pk}/mixing/").content.decode()
+    assert "holds another mix by now" in page
+    assert "Box before" not in page
+    newest = Batch.objects.first()
+    assert newest is not None
+    assert f'name="batch" value="{newest.pk}"' in page
+    sent = {"aim": "200 mL", "batch": str(newest.pk)}
+    assert visitor.post(f"/jobs/{cup.job.pk}/mixing/{cup.pk}/top-up/", sent).status_code == 302
+    held = {component: amount for component, _, amount in newest.formula}
+    was = {component: amount / sum(held.values()) for component, amount in held.items()}
+    assert parts_of(MixVessel.objects.latest("pk")) == pytest.approx(was, abs=2e-3)
 
 
 def test_a_top_up_goes_by_the_half_coated_pieces_and_two_batches_are_said(

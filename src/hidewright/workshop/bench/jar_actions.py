@@ -13,6 +13,7 @@ from hidewright.mixing.amounts import microlitres, some_microlitres
 from hidewright.mixing.jars import keep_until
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.remake_queries import Remake, remake
+from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
 from hidewright.workshop.shelf.vessel_actions import Logged, begin_cup, colour_name, log, next_name, shown
 from hidewright.workshop.shop.models import Device, Job
@@ -108,16 +109,20 @@ def mix_again(
     *,
     device: Device | None = None,
     as_poured: bool = False,
+    batch: Batch | None = None,
     **facts: Any,
 ) -> MixVessel:
     """Begin a cup that makes again what stands in a vessel: a top-up of a batch, or a jar of months ago.
 
-    Its pigments are shifted so that the lots now on the shelf give the colour that the vessel's lots gave, unless `as_poured`.
+    Its pigments are shifted so that the lots now on the shelf give the colour that the vessel's lots gave, unless `as_poured`. `batch`: as that was when it was sprayed from the vessel, which
+    holds another mix by now; the cup is then held against that batch.
     """
-    found = remake(row)
+    found = remake(row, batch)
     recipe, told = found.recipe, found.facts(row.name)
     if as_poured:
         recipe, told = as_it_was(found), {"of": row.name, "why_not": "It is poured as it was, as you wished."}
+    if batch is not None:
+        told |= {"of": f"{colour_name(row.name)}, batch {batch.number}", "formula": batch.formula}
     mixed = (row.plan or {}).get("hex", "")
     colour = (row.plan or {}).get("name") or row.name
     facts.setdefault("name", next_name(job, colour_name(colour)))

@@ -86,7 +86,7 @@ def _page(
         "cautions": beside(Operation.JAR),
         "has_cups": bool(_cups()),
         "usual": touch_ups.USUAL,
-        "smallest": smallest_honest(newer.vessel if newer else row) if kept.state.volume else None,
+        "smallest": smallest_honest(row, newer) if kept.state.volume else None,
         "balance": the_shop().balance_step,
         "shop_colour": colour_of(row.job, row.colour_number) if row.job else None,
         "open_jobs": _jobs(),

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from hidewright.mixing import Act
 from hidewright.takeoff.coats import Stage
-from hidewright.workshop.colours.batch_queries import formula_of, same_mix
+from hidewright.workshop.colours.batch_queries import formula_of, same_mix, stands_in
 from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf.models import MixTurn, MixVessel
@@ -20,7 +20,7 @@ COLOUR = (Stage.WIPED.value, Stage.COLOUR.value)
 
 @dataclass(frozen=True, slots=True)
 class OnPieces:
-    """A batch with a `label` that no other of the colour has, the `pieces` that it is on, and those of them that carry `another` too; `row` a vessel that a cup can be made like it (None: its mix stands in none any more)."""
+    """A batch with a `label` that no other of the colour has, the `pieces` that it is on, and those of them that carry `another` too; `row` a vessel that holds its mix (None: none does any more, and a cup like it is made by its recipe)."""
 
     batch: Batch
     label: str
@@ -102,18 +102,17 @@ def labels_of(batches: Sequence[Batch]) -> dict[int, str]:
 
 
 def on_pieces(job: Job, number: int = 0, jars: Sequence[MixVessel] = ()) -> tuple[OnPieces, ...]:
-    """The batches that are on the pieces of one of the job's colours, the newest first; a cup can be made like one of the `jars` of the same mix, or like its cup where nothing later was sprayed from that."""
+    """The batches that are on the pieces of one of the job's colours, the newest first; a cup is made like one of the `jars` of the same mix, or like its cup while that holds it, else by its recipe."""
     on = batches_on(job, number)
     batches = {batch.pk: batch for each in on.values() for batch in each}
     labels = labels_of(list(batches.values()))
     held = [(jar, formula_of(jar)) for jar in jars] if batches else []
-    last = {vessel: each[-1].pk for vessel, each in _noted(job, number).items()} if batches else {}
     found = []
     for batch in sorted(batches.values(), key=lambda b: -b.pk):
         pieces = tuple(sorted(piece for piece, each in on.items() if batch in each))
         another = tuple(piece for piece in pieces if len(on[piece]) > 1)
         row = next((jar for jar, formula in held if same_mix(formula, batch.formula)), None)
-        if row is None and last[batch.vessel_id] == batch.pk:
+        if row is None and stands_in(batch):
             row = batch.vessel
         found.append(OnPieces(batch, labels[batch.pk], pieces, another, row))
     return tuple(found)

@@ -1,6 +1,6 @@
 """What the bench's pages show: a vessel with its next pour, and whether there is enough."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,7 +21,8 @@ from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.products import Role
 from hidewright.workshop.bench.dose import Dose, dose_for
 from hidewright.workshop.bench.on_pieces_queries import batch_under_way, batches_on, two_under_way
-from hidewright.workshop.colours.batch_queries import newest_batch
+from hidewright.workshop.colours.batch_queries import newest_batch, stands_in
+from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.colours.queries import target as colour_target
 from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.pieces.queries import pieces as survey_pieces
@@ -30,6 +31,7 @@ from hidewright.workshop.quantities.queries import colour_gone, quantities, stil
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixMove, MixVessel, Product
 from hidewright.workshop.shelf.stock_queries import PRODUCT, LotHeld, lots_held
+from hidewright.workshop.shelf.vessel_actions import colour_name
 from hidewright.workshop.shelf.vessel_queries import Line, VesselState
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.units import said_volume, shown_volume
@@ -229,7 +231,8 @@ def usual_crosslinker() -> dict[str, str]:
 class Enough:
     """Colour in hand against what is needed, mL; `stand` and `advice` None while the quantities are not worked out.
 
-    `batch` is the one on the pieces that are half coated, else that which was sprayed last, else the fullest cup of good colour; a top-up is made like it. `apart` says which batch is on which half
+    `batch` is the one on the pieces that are half coated, else that which was sprayed last, else the fullest cup of good colour; a top-up is made like it. `gone` is that batch where its
+    vessel holds another mix by now: the top-up is then made by its recipe, and nothing is boxed with it or drawn off that vessel for it. `apart` says which batch is on which half
     coated piece where they are several. `short_at` the piece that the colour does not reach, at the
     middle of the forecast; `top_up` when to box what the take-off says to mix.
     """
@@ -241,6 +244,15 @@ class Enough:
     short_at: Shortfall | None = None
     top_up: TopUp | None = None
     apart: str = ""
+    gone: Batch | None = None
+
+    @property
+    def like(self) -> str:
+        """What a top-up is made like, in words."""
+        if self.gone is not None:
+            name = f"{colour_name(self.gone.vessel.name)}, batch {self.gone.number}"
+            return f"{name}, by its recipe: {self.gone.vessel.name} holds another mix by now"
+        return f"{self.batch.row.name} as it now is" if self.batch else ""
 
     @property
     def p50(self) -> float | None:
@@ -270,26 +282,27 @@ def enough(job: Job, states: Sequence[VesselState], number: int = 0) -> Enough:
     cups = [s for s in states if s.finished and s.volume and not s.crosslinked and s.row.kind != "jar"]
     batches = batches_on(job, number)
     still = still_per_piece(job, number) if batches else {}
-    batch = _on_the_pieces(job, states, number, still) or max(cups, key=lambda s: s.volume, default=None)
+    newest = batch_under_way(job, still, number) or newest_batch(job, number)
+    gone = newest if newest is not None and not stands_in(newest) else None
+    batch = (
+        _state_of(newest.vessel, states)
+        if newest is not None
+        else max(cups, key=lambda s: s.volume, default=None)
+    )
     if found is None:
-        return Enough(in_hand, None, None, batch)
+        return Enough(in_hand, None, None, batch, gone=gone)
     stand = found.standing
     short_at, top_up = None, None
-    if batch is not None and (stand.mix or stand.status is Status.SHORT):
+    if batch is not None and gone is None and (stand.mix or stand.status is Status.SHORT):
         short_at, top_up = _top_up(job, batch, stand, number)
     apart = two_under_way(job, still, number)
-    return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up, apart)
+    return Enough(in_hand, stand, advise(stand, shown_volume), batch, short_at, top_up, apart, gone)
 
 
-def _on_the_pieces(
-    job: Job, states: Sequence[VesselState], number: int, still: Mapping[str, float]
-) -> VesselState | None:
-    """The vessel of the batch that is on the half coated pieces, else of that which was sprayed last, however much is left in it."""
-    newest = batch_under_way(job, still, number) or newest_batch(job, number)
-    if newest is None:
-        return None
-    state = next((state for state in states if state.row.pk == newest.vessel_id), None)
-    return state or gather.state_of(newest.vessel)
+def _state_of(row: MixVessel, states: Sequence[VesselState]) -> VesselState:
+    """How a vessel stands, however much is left in it."""
+    state = next((state for state in states if state.row.pk == row.pk), None)
+    return state or gather.state_of(row)
 
 
 def _top_up(

@@ -13,6 +13,7 @@ from hidewright.mixing.again import Again, made_again
 from hidewright.mixing.amounts import millilitres
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours.batch_queries import batches, formula_of
+from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.pigments import knowledge as cups
 from hidewright.workshop.pigments import memory
 from hidewright.workshop.pigments import values as colour
@@ -82,9 +83,9 @@ def _held(row: MixVessel) -> dict[tuple[str, str], int]:
     return {(component, lot): amount for component, lot, amount in sprayed.formula} if sprayed else {}
 
 
-def remake(row: MixVessel) -> Remake:
-    """How to make again what stands in a vessel, or was sprayed out of it, corrected for the lots now on the shelf; refuses one that was never used."""
-    held = _held(row)
+def remake(row: MixVessel, batch: Batch | None = None) -> Remake:
+    """How to make again what stands in a vessel, or was sprayed out of it, corrected for the lots now on the shelf; `batch`: as that was, though the vessel holds another mix by now. Refuses one that was never used."""
+    held = _held(row) if batch is None else {(c, lot): amount for c, lot, amount in batch.formula}
     if not held:
         raise Refusal("There is nothing in it to make again.", where=row.name)
     known = Pigment.objects.in_bulk(field_name="key")
@@ -106,7 +107,7 @@ def remake(row: MixVessel) -> Remake:
         now = opened.get(kind, name)
         swapped[now] = swapped.get(now, 0.0) + volume
         was[kind] = was.get(kind, 0.0) + volume
-    again, why_not, seen = _corrected(row, by_lot, swapped)
+    again, why_not, seen = _corrected(row if batch is None else None, by_lot, swapped)
     poured = dict(again.volumes) if again is not None else swapped
     whole = sum(poured.values()) + sum(rest.values())
     shares = {cups.kind_of(name): 0.0 for name in poured}
@@ -155,7 +156,7 @@ def _as_recipe(
 
 
 def _corrected(
-    row: MixVessel, by_lot: Mapping[str, float], swapped: Mapping[str, float]
+    row: MixVessel | None, by_lot: Mapping[str, float], swapped: Mapping[str, float]
 ) -> tuple[Again | None, str, bool]:
     """The correction, or why there is none; and whether it aims at a reading of the vessel itself."""
     if not by_lot:
@@ -174,13 +175,16 @@ def _corrected(
 
 
 def _target(
-    row: MixVessel, by_lot: Mapping[str, float], known: Any, pigments: Mapping[str, Any]
+    row: MixVessel | None, by_lot: Mapping[str, float], known: Any, pigments: Mapping[str, Any]
 ) -> tuple[Array, bool]:
-    """What it looked like: its own newest dry reading, else the forecast from the lots that went into it."""
+    """What it looked like: the newest dry reading of the vessel `row` (None: it holds another mix by now), else the forecast from the lots that went into it."""
     own = [
         sight
         for sight in cups.standing_sights()
-        if sight.vessel_id == row.pk and sight.state == "dry" and sight.reflectance is not None
+        if row is not None
+        and sight.vessel_id == row.pk
+        and sight.state == "dry"
+        and sight.reflectance is not None
     ]
     if own:
         return np.array(own[-1].reflectance), True

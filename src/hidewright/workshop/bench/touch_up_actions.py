@@ -9,10 +9,10 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.bench.jar_actions import mix_again
 from hidewright.workshop.bench.on_pieces_queries import on_pieces
 from hidewright.workshop.bench.touch_up_queries import kept_jars, smallest_honest
-from hidewright.workshop.colours.batch_queries import newer_batch, newest_batch
-from hidewright.workshop.colours.likeness_queries import look_of
-from hidewright.workshop.colours.models import Reading
-from hidewright.workshop.colours.queries import target_row
+from hidewright.workshop.colours.batch_queries import newer_batch, newest_batch, stands_in
+from hidewright.workshop.colours.likeness_queries import look_of, look_of_batch
+from hidewright.workshop.colours.models import Batch, Reading
+from hidewright.workshop.colours.queries import ReadingValue, target_row
 from hidewright.workshop.colours.shop_actions import aim_at
 from hidewright.workshop.colours.shop_queries import version_in_force
 from hidewright.workshop.pieces.colour_actions import row_of
@@ -28,40 +28,40 @@ USUAL = 100.0
 
 
 def mix_from_jar(
-    jar: MixVessel, aim: float = USUAL, *, like: MixVessel | None = None, device: Device | None = None
+    jar: MixVessel, aim: float = USUAL, *, like: Batch | None = None, device: Device | None = None
 ) -> MixVessel:
-    """Begin a cup like a jar (or `like` another vessel), for the jar's own job while that is open, else for a touch-up job that is opened for it.
+    """Begin a cup like a jar (or `like` a batch), for the jar's own job while that is open, else for a touch-up job that is opened for it.
 
     The cup's parts are corrected for the lots that are open today, and it is held against what it is made like.
     """
     with transaction.atomic():
         own = jar.job is not None and jar.job.put_away is None
         job = jar.job if own and jar.job is not None else open_touch_up(jar, like=like, device=device)
-        row = like or jar
+        row = like.vessel if like else jar
+        gone = like if like and not stands_in(like) else None
         facts: dict[str, Any] = {} if own else {"number": 0, "name": next_name(job, row.name[:40])}
-        return mix_again(row, job, aim, device=device, **facts)
+        return mix_again(row, job, aim, batch=gone, device=device, **facts)
 
 
 def touch_up(jar: MixVessel, *, batch: int | None = None, device: Device | None = None) -> MixVessel:
     """Begin the smallest cup that the shop's balance can weigh honestly, like what is on the pieces: the `batch` (its key) that is on them, else the newest that was sprayed, or the jar where that is it.
 
-    Refuses a batch that is on no piece, and one whose mix stands in no vessel any more.
+    A batch whose mix stands in no vessel any more is made by its own recipe from the lots of today, and held against it by number. Refuses a batch that is on no piece.
     """
-    newer = newer_batch(jar)
-    row = newer.vessel if newer is not None else jar
+    like = newer_batch(jar)
     if batch is not None:
         listed = on_pieces(jar.job, jar.colour_number, (jar,)) if jar.job else ()
         chosen = next((each for each in listed if each.batch.pk == batch), None)
-        if chosen is None or chosen.row is None:
+        if chosen is None:
             raise Refusal(
                 "That batch cannot be made again from here.", remedy="Reload the page and choose another."
             )
-        row = chosen.row
-    return mix_from_jar(jar, smallest_honest(row), like=row, device=device)
+        like = None if chosen.row == jar else chosen.batch
+    return mix_from_jar(jar, smallest_honest(jar, like), like=like, device=device)
 
 
-def open_touch_up(jar: MixVessel, *, like: MixVessel | None = None, device: Device | None = None) -> Job:
-    """Open a job that begins with a jar: its colour is that of the jar's colour of the shop, its target what the jar (or `like` another vessel) looks like."""
+def open_touch_up(jar: MixVessel, *, like: Batch | None = None, device: Device | None = None) -> Job:
+    """Open a job that begins with a jar: its colour is that of the jar's colour of the shop, its target what the jar (or `like` a batch) looks like."""
     old = jar.job
     with transaction.atomic():
         job = Job.objects.create(
@@ -80,7 +80,13 @@ def open_touch_up(jar: MixVessel, *, like: MixVessel | None = None, device: Devi
             undo_with={"job": job.pk},
             device=device,
         )
-        _take_over(old, jar.colour_number, job, like or jar)
+        _take_over(
+            old,
+            jar.colour_number,
+            job,
+            look_of_batch(like) if like else look_of(jar),
+            like.vessel if like else jar,
+        )
         return job
 
 
@@ -88,8 +94,7 @@ def open_touch_up_of(old: Job, number: int = 0, *, device: Device | None = None)
     """Open a job that touches up one of a job's colours: aimed at what was sprayed of it last, else at its newest jar, else at what the job was aimed at."""
     kept = kept_jars(old, number)
     if kept:
-        newer = newer_batch(kept[0].row)
-        return open_touch_up(kept[0].row, like=newer.vessel if newer else None, device=device)
+        return open_touch_up(kept[0].row, like=newer_batch(kept[0].row), device=device)
     sprayed = newest_batch(old, number)
     with transaction.atomic():
         job = Job.objects.create(
@@ -102,7 +107,8 @@ def open_touch_up_of(old: Job, number: int = 0, *, device: Device | None = None)
             notes=f"Of {old.name}; no jar of it is kept.",
         )
         record(job, f"Opened {job.name}", undo="touch_up.away", undo_with={"job": job.pk}, device=device)
-        _take_over(old, number, job, sprayed.vessel if sprayed else None)
+        look = look_of_batch(sprayed) if sprayed else None
+        _take_over(old, number, job, look, sprayed.vessel if sprayed else None)
         return job
 
 
@@ -111,18 +117,19 @@ def _away(data: dict[str, Any]) -> None:
     Job.objects.filter(pk=data["job"]).update(put_away=timezone.now())
 
 
-def _take_over(old: Job | None, number: int, job: Job, jar: MixVessel | None = None) -> None:
-    """Give the new job the old one's colour of the shop, and aim at what the jar looks like, or else at what the old job was aimed at."""
+def _take_over(
+    old: Job | None, number: int, job: Job, look: ReadingValue | None, of: MixVessel | None
+) -> None:
+    """Give the new job the old one's colour of the shop, and aim at the `look` of a vessel, or else at what the old job was aimed at."""
     before = JobColour.objects.filter(job=old, number=number).first() if old else None
     row = row_of(job, 0)
     if before is not None:
         row.name, row.colour = before.name, before.colour
         row.save(update_fields=["name", "colour"])
     aimed = target_row(old, number) if old else None
-    look = look_of(jar) if jar is not None else None
-    if look is not None and jar is not None:
+    if look is not None and of is not None:
         reading = Reading.objects.create(
-            job=job, name=look.name[:120], reflectance=numbers(look.reflectance), source="jar", note=f"of {jar.name}"
+            job=job, name=look.name[:120], reflectance=numbers(look.reflectance), source="jar", note=f"of {of.name}"
         )  # fmt: skip
     elif aimed is not None:
         was = aimed.reading

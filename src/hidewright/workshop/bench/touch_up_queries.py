@@ -16,7 +16,9 @@ from hidewright.papers.touch_up import KitItem, TouchUpSheet
 from hidewright.refusals import Refusal
 from hidewright.workshop.bench.on_pieces_queries import on_pieces
 from hidewright.workshop.bench.remake_queries import remake
+from hidewright.workshop.colours.batch_queries import stands_in
 from hidewright.workshop.colours.likeness_queries import contents_of
+from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.shelf.models import MixVessel
@@ -129,8 +131,9 @@ def like_it(jar: MixVessel) -> list[MixVessel]:
     return [cup for cup in cups.select_related("job", "like") if contents_of(cup).keys() - {BASE}]
 
 
-def smallest_honest(jar: MixVessel) -> float:
-    """mL of the smallest cup like a jar in which the shop's balance is off by no more than is honest for every part, in whole 5 mL."""
-    recipe = remake(jar).recipe
+def smallest_honest(jar: MixVessel, like: Batch | None = None) -> float:
+    """mL of the smallest cup like a jar (or `like` a batch) in which the shop's balance is off by no more than is honest for every part, in whole 5 mL."""
+    gone = like if like and not stands_in(like) else None
+    recipe = remake(like.vessel if like else jar, gone).recipe
     grains = balance_grains(recipe, the_shop().balance_step)
     return max(5.0, ceil(smallest_cup(recipe, grains) / 5 - 1e-9) * 5.0)

@@ -139,17 +139,23 @@ def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
 @require_POST
 @once
 def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
-    """Begin a cup of the batch as it now is."""
+    """Begin a cup of the batch as it now is, or by the recipe of a `batch` whose cup holds another mix by now."""
     job = get_object_or_404(Job, pk=job_id)
     row = get_object_or_404(MixVessel.objects.select_related("job"), pk=vessel_id, job=job)
     form = fields.CupForm({**request.POST.dict(), "measure": row.measure})
+
+    key = request.POST.get("batch", "")
+    gone = (
+        row.batches.filter(pk=int(key), withdrawn=None).first() if key.isdecimal() and len(key) < 10 else None
+    )
 
     def begin(told: dict[str, Any]) -> MixVessel:
         return jar_steps.mix_again(
             row,
             job,
             told["aim"],
-            capacity=shown.holds_both(row, told["aim"]),
+            batch=gone,
+            capacity=None if gone else shown.holds_both(row, told["aim"]),
             measure=row.measure,
             grain=row.grain,
             device=device_of(request),

@@ -73,6 +73,14 @@ def same_mix(one: Formula, other: Formula) -> bool:
     return first.keys() == second.keys() and all(abs(first[key] - second[key]) <= ALIKE for key in first)
 
 
+def stands_in(batch: Batch) -> bool:
+    """Whether the vessel that a batch was sprayed from still holds its mix, or is empty and nothing else was sprayed from it since."""
+    held = formula_of(batch.vessel)
+    if held:
+        return same_mix(held, batch.formula)
+    return not Batch.objects.filter(vessel=batch.vessel, withdrawn=None, pk__gt=batch.pk).exists()
+
+
 def parts_of(batch: Batch) -> list[dict[str, Any]]:
     """A batch for a litre as papers take it: key, name, screen colour, g and mL a litre; the base last, as in a recipe."""
     known = components()

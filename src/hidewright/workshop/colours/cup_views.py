@@ -19,7 +19,7 @@ from hidewright.workshop.colours.actions import read_any
 from hidewright.workshop.colours.eye_forms import STATES, EyeForm
 from hidewright.workshop.colours.eye_queries import eye_advice
 from hidewright.workshop.colours.forms import TypedColourForm
-from hidewright.workshop.colours.likeness_queries import aim_of
+from hidewright.workshop.colours.likeness_queries import aim_of, made_like
 from hidewright.workshop.colours.plane import plane_svg
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, refuse
@@ -99,12 +99,12 @@ def _page(
         state = told_cup_queries.cup_state(job, vessel)
     except Refusal as refusal:
         refused = refusal
-    aimed = aim_of(vessel)
+    aimed, gone = aim_of(vessel), made_like(vessel)
     holder = holder_of(request)
     eye = eye_advice(vessel, holder.pk if holder else None) if state else None
     off, spread = (eye.off, eye.spread) if eye else (state.delta, state.spread) if state else (None, 0.0)
     context = {
-        "like": vessel.like,
+        "like": gone[0] if gone else vessel.like.name if vessel.like else "",
         "of": vessel.colour_number,
         "vessel": vessel,
         "state": state,

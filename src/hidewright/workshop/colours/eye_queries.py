@@ -15,7 +15,7 @@ from hidewright.colour.learning.cup import BASE, Cup, Pour
 from hidewright.colour.learning.lots import Stock
 from hidewright.refusals import Refusal
 from hidewright.workshop.colours.cup_queries import counted_grams, steps_of
-from hidewright.workshop.colours.likeness_queries import contents_of, look_of
+from hidewright.workshop.colours.likeness_queries import contents_of, grams_of, look_of, made_like
 from hidewright.workshop.colours.models import Target
 from hidewright.workshop.pigments import values
 from hidewright.workshop.pigments.comparisons import (
@@ -105,8 +105,11 @@ def _aimed(vessel: MixVessel) -> Target | None:
 def _like(vessel: MixVessel, rows: Iterable[CupSight]) -> tuple[int, tuple[Pour, ...]] | None:
     """The vessel that a cup makes again, where it is aimed at: not once the cup itself was held against the piece."""
     mine = [row for row in rows if row.vessel_id == vessel.pk]
+    gone = made_like(vessel)
     if vessel.like is None or (mine and not mine[-1].beside_id and not mine[-1].swatch):
         return None
+    if gone is not None:
+        return vessel.like.pk, pours_as_values(grams_of(gone[1]).items())
     held = [row for row in mine if row.beside_id == vessel.like_id and row.beside_pours]
     pours = held[-1].beside_pours if held else (pours_of(vessel.like) or contents_of(vessel.like).items())
     values_ = pours_as_values(pours)
@@ -226,8 +229,8 @@ def sides(vessel: MixVessel) -> list[tuple[str, str]]:
         if vessel.job
         else []
     )
-    first = [vessel.like] if vessel.like is not None else []
-    rest = [row for row in others if row.pk != vessel.like_id]
+    first = [vessel.like] if vessel.like is not None and made_like(vessel) is None else []
+    rest = [row for row in others if row not in first]
     named = [(f"v{row.pk}", row.name) for row in rest]
     return [
         *((f"v{row.pk}", f"{row.name}, which it makes again") for row in first),
