@@ -141,6 +141,30 @@ def test_whatever_boxing_is_offered_the_app_carries_out(
         transaction.set_rollback(True)
 
 
+@pytest.mark.parametrize(
+    ("left", "aim", "pots"),
+    [(300, 200, ()), (300, 650, (900,)), (890, 40, (500, 946)), (5, 2900, (3000,)), (700, 700, (1000, 1400))],
+)
+def test_a_top_up_is_begun_in_a_vessel_that_takes_what_is_left_of_the_batch_too(
+    job: Job, visitor: Client, left: int, aim: int, pots: tuple[int, ...]
+) -> None:
+    for size in pots:
+        add_pot(f"pot {size}", size)
+    old = poured(job, left, capacity=1000.0)
+    answer = visitor.post(f"/jobs/{job.pk}/mixing/{old.pk}/top-up/", {"aim": f"{aim} mL"})
+    cup = MixVessel.objects.latest("pk")
+    assert answer["Location"].rstrip("/").endswith(f"/{cup.pk}")
+    for part in (cup.plan or {})["parts"]:
+        steps.pour(cup, part["key"], round(1000 * aim * part["share"]))
+    steps.accept(cup)
+    ways = dict(bench.boxable(job, cup))
+    value = next(v for v in ways if v.startswith(f"{old.pk}:here:"))
+    both = state_of(old).volume + state_of(cup).volume
+    assert visitor.post(f"/jobs/{job.pk}/mixing/{cup.pk}/box/", {"vessel": value}).status_code == 302
+    assert state_of(cup).volume == pytest.approx(both)
+    assert state_of(old).volume == 0
+
+
 def test_what_comes_to_nothing_is_refused_and_makes_no_vessel(job: Job) -> None:
     row = poured(job, 800, capacity=900.0)
     for act in (
