@@ -460,6 +460,13 @@ def show_volume(millilitres: float, units: Units | str = Units.METRIC) -> str:
     return f"{_significant(millilitres / US_FL_OZ_ML)} fl oz"
 
 
+def show_film(micrometres: float, units: Units | str = Units.METRIC) -> str:
+    """How thick a film is: "28 µm", or "1.1 mil"."""
+    if Units(units) is Units.METRIC:
+        return f"{_significant(micrometres)} µm"
+    return f"{_significant(micrometres / MIL_UM)} mil"
+
+
 def show_mass(grams: float, units: Units | str = Units.METRIC) -> str:
     """ "12.5 g", "1.2 kg"; in US units, "12.5 g" below a pound (the balance reads grams), else "2.65 lb"."""
     if Units(units) is Units.US and abs(grams) >= 16 * OUNCE_G:

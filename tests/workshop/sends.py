@@ -92,6 +92,15 @@ def spectra(name: str) -> SimpleUploadedFile:
     return file("r.csv", "\n".join([head, f"{name}," + ",".join(["0.30"] * 31)]))
 
 
+def film_file() -> SimpleUploadedFile:
+    """The readings of a film over both sides, and of the bare card."""
+    rows = {"black": "0.60", "white": "0.80", "card black": "0.05", "card white": "0.85"}
+    head = "name," + ",".join(str(nm) for nm in range(400, 701, 10))
+    return file(
+        "film.csv", "\n".join([head, *(f"{name}," + ",".join([read] * 31) for name, read in rows.items())])
+    )
+
+
 def _job(*names: str, **fields: Any) -> Send:
     """To an address with the job and rows of the job; a callable field is asked for its value."""
     return lambda w: (
@@ -212,6 +221,17 @@ COLOUR: dict[str, Send] = {
     "remove_lamp": lambda w: ((w.mine.job.pk, w.shop.lamp.pk), {}),
     "choose_recipe": _job("second"),
     "bring_drawdowns": _at(**{"drawdowns-file": lambda _: file("d.csv", demo.text("drawdowns.csv"))}),
+    "new_drawdown": _at(
+        name="White, thin",
+        unit="g",
+        thing0="PW6",
+        amount0="39",
+        thing1="base",
+        amount1="82.4",
+        how="wet",
+        film="100 µm",
+        file=lambda _: film_file(),
+    ),
     "set_drawdown_aside": lambda w: ((w.shop.drawdown.pk, "aside"), {}),
     "load_illustrative": _at(),
     "find_pigments": _at(),

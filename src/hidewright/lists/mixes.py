@@ -5,7 +5,7 @@ is “wet 100 µm” (read on a gauge), “gap 200 µm” (of a bar), “wire 20
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from hidewright.refusals import Refusal
@@ -167,6 +167,8 @@ class Film:
 
     how: Laid
     value: float
+    written: str = field(default="", compare=False)
+    """The figure as it was written, with its unit."""
 
     def __post_init__(self) -> None:
         if self.how is Laid.WIRE:
@@ -191,7 +193,11 @@ class Film:
             )
 
     def __str__(self) -> str:
-        return f"wire {self.value:.12g}" if self.how is Laid.WIRE else f"{self.how} {self.value:.12g} µm"
+        return f"{self.how} {self.written or self._figure}"
+
+    @property
+    def _figure(self) -> str:
+        return f"{self.value:.12g}" if self.how is Laid.WIRE else f"{self.value:.12g} µm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,4 +281,5 @@ def read_film(text: str) -> Film:
         )
     if match[4]:
         return Film(Laid.WIRE, float(match[5].replace(",", ".")))
-    return Film(Laid(match[1]), float(match[2].replace(",", ".")) * THICK[match[3]])
+    value = float(match[2].replace(",", "."))
+    return Film(Laid(match[1]), value * THICK[match[3]], f"{value:.12g} {match[3]}")

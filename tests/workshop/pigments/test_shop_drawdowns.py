@@ -1,6 +1,7 @@
 """Drawdowns as a shop has them, on the pages: grams and a wet film come in, are shown both ways, and follow a density that is put right."""
 
 from html import unescape
+from urllib.parse import urlencode
 
 import pytest
 from django.test import Client
@@ -13,6 +14,7 @@ from hidewright.workshop.pigments import saving, values
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.pigments.queries import behind
 from hidewright.workshop.shelf.models import Pigment
+from workshop.sends import file, film_file
 
 pytestmark = pytest.mark.django_db
 
@@ -102,3 +104,72 @@ def test_weight_or_volume_is_asked_once(visitor: Client, white: Pigment) -> None
     assert "White 18 % by volume is 29.4 % by weight" in page(visitor, look)
     again = lists.bring(None, "drawdowns", "next.csv", grid_of_text(text.replace("18 %", "10 %")))
     assert draft(again, taker.kind, "us").ready
+
+
+FIELDS = {"name": "White, thin", "unit": "g", "thing0": "PW6", "amount0": "39", "thing1": "base", "amount1": "82.4", "how": "wet", "film": "4 mil"}  # fmt: skip
+FORM = "/pigments/drawdowns/new/"
+
+
+def test_one_is_entered_on_its_page(visitor: Client, white: Pigment) -> None:
+    """What it becomes is shown while it is typed; kept, its unit and its card serve for the next."""
+    becomes = page(visitor, "/pigments/drawdowns/becomes/?" + urlencode(FIELDS))
+    assert "White 20 % by volume is 32.1 % by weight" in becomes
+    assert "102 µm" in becomes
+    assert "28.4 µm" in becomes
+    answer = visitor.post(FORM, {**FIELDS, "file": film_file()}, follow=True)
+    assert "Kept the drawdown White, thin: White 20 % by volume is 32.1 % by weight" in unescape(
+        answer.content.decode()
+    )
+    drawn = Drawdown.objects.get()
+    assert (drawn.mix, drawn.film) == ("PW6 39 g; base 82.4 g", "wet 4 mil")
+    assert drawn.microns == pytest.approx(101.6 * 0.28)
+    assert (drawn.over_white[0], drawn.black[0]) == (0.80, 0.05)
+    sides = (
+        "name,"
+        + ",".join(str(nm) for nm in range(400, 701, 10))
+        + "".join(f"\nover {side}" + ",0.4" * 31 for side in ("black", "white"))
+    )
+    again = {
+        **FIELDS,
+        "name": "White, thick",
+        "unit": "by volume",
+        "amount0": "18 %",
+        "amount1": "",
+        "film": "200",
+        "how": "gap",
+    }
+    visitor.post(FORM, {**again, "file": file("two.csv", sides)})
+    second = Drawdown.objects.get(name="White, thick")
+    assert (second.mix, second.film) == ("PW6 18 % by volume", "gap 200 µm")
+    assert second.white == drawn.white
+    assert '<option value="by volume" selected>' in page(visitor, FORM)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"film": "3"}, "A wet film of 3 µm cannot be"),
+        ({"film": "1.2 mm"}, "from 5 µm to 1 mm"),
+        ({"film": ""}, "Write how thick it is"),
+        ({"amount0": "a bit"}, "is not a number"),
+        ({"amount1": ""}, "Write how much"),
+        ({"unit": "by weight", "amount0": "70", "amount1": "50"}, "more than 100 %"),
+        ({"thing0": "water"}, "no pigment in this mix"),
+        ({"name": "card"}, "another name"),
+    ],
+)
+def test_what_cannot_be_is_said_and_what_was_typed_stays(
+    visitor: Client, white: Pigment, change: dict[str, str], words: str
+) -> None:
+    answer = visitor.post(FORM, {**FIELDS, **change, "file": film_file()})
+    assert answer.status_code == 422
+    shown = unescape(answer.content.decode())
+    assert words in shown
+    assert 'value="82.4"' in shown or "amount1" in change
+    assert not Drawdown.objects.exists()
+
+
+def test_readings_that_name_no_side_are_refused(visitor: Client, white: Pigment) -> None:
+    head = "name," + ",".join(str(nm) for nm in range(400, 701, 10))
+    answer = visitor.post(FORM, {**FIELDS, "file": file("r.csv", f"{head}\nreading 1" + ",0.4" * 31)})
+    assert "Nothing says over which side “reading 1” was read" in unescape(answer.content.decode())

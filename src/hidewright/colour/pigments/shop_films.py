@@ -149,6 +149,11 @@ class Turned:
         return float(np.sqrt(max(squares)))
 
     @property
+    def percent_off(self) -> float:
+        """What is laid may be off by so many per cent."""
+        return 100.0 * self.sd
+
+    @property
     def both_ways(self) -> str:
         """“White 18 % by volume is 28 % by weight”, a part for each pigment."""
         return "; ".join(

@@ -18,19 +18,14 @@ from hidewright.sheets import Row
 from .cgats import LAB_SD
 from .formats import conditions_of, typed_colour
 from .readings import Reading, entry_facts, resample
+from .sides import CARD, CARDS, SIDES
 
 TOP = 1.3
 """Largest reflectance that is taken: a bright, fluorescing cloth reads above 1."""
-CARD = "card"
-_CARDS = ("card", "bare card", "bare", "substrate", "blank", "uncoated", "karte", "leer", "carton")
 _FACTS = ("use", "state", "made", "base_share", "light", "instrument", "specular", "over", "note")
 _TARGETS = ("target", "aim", "standard", "ziel", "soll", "vorlage")
 _OLDS = ("old colour", "old color", "old", "old coat", "alt", "altfarbe")
 _STATES = {"dry": ("trocken", "cured", "sec"), "wet": ("nass", "feucht", "mouille")}
-_SIDES = {
-    "black": ("b", "k", "bk", "schwarz", "noir", "negro", "over black", "dark"),
-    "white": ("w", "wh", "weiss", "weiß", "blanc", "blanco", "over white", "light"),
-}
 
 
 def _spectrum(row: Row) -> tuple[NDArray[np.float64], tuple[float, ...]] | None:
@@ -192,7 +187,7 @@ def _drawn(row: Row) -> tuple[Reading, ...]:
         raise Refusal(
             "Nothing says over which side it was read.", where="over", remedy="Write black or white."
         )
-    if folded(name) in _CARDS:
+    if folded(name) in CARDS:
         return (Reading(CARD, found[0], {"over": row.get("over")}, bands=found[1]),)
     entry = Entry(_mix(row), _film(row))
     facts = {"over": row.get("over"), **entry_facts(entry)}
@@ -259,7 +254,7 @@ DRAWDOWNS = ListKind(
     "reading of a film",
     (
         Meaning("name", "Film", words=("name", "sample", "drawdown", "film", "label", "id", "probe", "bezeichnung"), must=True),
-        Meaning("over", "Over black or white", Sort.CHOICE, ("over", "side", "ground", "backing", "background", "card side", "untergrund"), choices=_SIDES, must=True),
+        Meaning("over", "Over black or white", Sort.CHOICE, ("over", "side", "ground", "backing", "background", "card side", "untergrund"), choices=SIDES, must=True),
         Meaning("shares", "What is in it", Sort.MIX, ("shares", "recipe", "contents", "mix", "composition", "formula", "in it", "weighed", "rezept")),
         Meaning("pigment", "Its one pigment", words=("pigment", "paste", "colourant", "colorant", "farbe")),
         Meaning("share", "Share of that pigment", Sort.PART, ("share", "load", "loading", "concentration", "anteil")),

@@ -179,7 +179,7 @@ def import_drawdowns(text: str) -> int:
     return len(found)
 
 
-def keep_drawdowns(found: Sequence[DrawdownValue], source: str = "") -> Act:
+def keep_drawdowns(found: Sequence[DrawdownValue], source: str = "", text: str = "") -> Act:
     """Keep drawdowns; pigments that are not listed yet are listed by their key. Refuses names that are there already. Does not find K and S."""
     taken = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
     twice = [d.name for d in found if d.name in taken]
@@ -200,7 +200,7 @@ def keep_drawdowns(found: Sequence[DrawdownValue], source: str = "") -> Act:
         kept = [keep.keep_drawdown(drawdown).pk for drawdown in found]
         return record(
             None,
-            f"Kept {counted(len(kept), 'drawdown')}" + (f" from {source}" if source else ""),
+            text[:240] or f"Kept {counted(len(kept), 'drawdown')}" + (f" from {source}" if source else ""),
             undo="pigments.drawdowns",
             undo_with={"ids": kept, "new": new},
         )

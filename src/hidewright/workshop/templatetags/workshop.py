@@ -100,6 +100,12 @@ def volume(millilitres: float | None, shown_in: str = "metric") -> str:
 
 
 @register.filter
+def film(micrometres: float | None, shown_in: str = "metric") -> str:
+    """How thick a film is (µm) in the shop's units."""
+    return "" if micrometres is None else units.show_film(float(micrometres), shown_in)
+
+
+@register.filter
 def spread(millilitres_a_square_metre: float | None, shown_in: str = "metric") -> str:
     """How much goes on an area (mL/m²) in the shop's units."""
     if millilitres_a_square_metre is None:
