@@ -2,6 +2,7 @@
 
 from datetime import date
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -10,7 +11,9 @@ from pypdf import PdfReader
 from browser.eyes import no_sideways_scroll, tap_targets
 from hidewright.colour.pigments.generic import generic_set
 from hidewright.workshop.front.job_actions import open_job
+from hidewright.workshop.pigments import actions as pigments
 from hidewright.workshop.pigments import illustrative_actions as generic
+from hidewright.workshop.shelf.models import Pigment
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -82,3 +85,36 @@ def paper_of(page: Page) -> str:
     """What stands on the paper when the page is printed."""
     pages = PdfReader(BytesIO(page.pdf(format="A4"))).pages
     return " ".join(" ".join(one.extract_text() for one in pages).split())
+
+
+def test_a_drawdown_in_grams_and_a_wet_film_is_entered_on_a_phone(phone: Page, tmp_path: Path) -> None:
+    """What it becomes follows what is typed; after a refusal what was typed is there; kept, its pigment's page shows both."""
+    pigments.add_pigment("PW6", name="White", index="PW6", density=1.95, solids=0.40, price=0, note="")
+    phone.goto("/pigments/drawdowns/new/")
+    phone.get_by_label("Name of the film").fill("White, thin")
+    phone.get_by_label("How much of thing 1").fill("39")
+    phone.get_by_label("How much of thing 2").fill("82.4")
+    phone.get_by_label("How thick").fill("3 µm")
+    becomes = phone.locator("#becomes")
+    expect(becomes).to_contain_text("A wet film of 3 µm cannot be")
+    phone.get_by_label("How thick").fill("100 µm")
+    expect(becomes).to_contain_text("White 20 % by volume is 32.1 % by weight")
+    expect(becomes).to_contain_text("28 µm")
+    no_sideways_scroll(phone)
+    tap_targets(phone)
+    phone.get_by_role("button", name="Keep it").click()
+    expect(phone.locator(".field.wrong")).to_contain_text("File of its readings")
+    expect(phone.get_by_label("How much of thing 2")).to_have_value("82.4")
+    readings = tmp_path / "film.csv"
+    head = "name," + ",".join(str(nm) for nm in range(400, 701, 10))
+    rows = {"black": "0.60", "white": "0.80", "card black": "0.05", "card white": "0.85"}
+    readings.write_text(
+        "\n".join([head, *(f"{name}," + ",".join([read] * 31) for name, read in rows.items())])
+    )
+    phone.get_by_label("File of its readings").set_input_files(readings)
+    phone.get_by_role("button", name="Keep it").click()
+    expect(phone.get_by_text("Kept the drawdown White, thin")).to_be_visible()
+    phone.goto(f"/pigments/{Pigment.objects.get().pk}/")
+    expect(phone.locator("main")).to_contain_text("PW6 39 g; base 82.4 g, wet 100 µm")
+    expect(phone.locator("main")).to_contain_text("White 20 % by volume is 32.1 % by weight")
+    no_sideways_scroll(phone)

@@ -57,8 +57,8 @@ _FILM = re.compile(rf"(.*?)\s*({'|'.join(sorted(THICK, key=len, reverse=True))})
 _DIGITS = re.compile(r"\d+(?:[.,]\d+)?")
 
 
-def _bare(**kwargs: Any) -> forms.CharField:
-    attrs = {"inputmode": "decimal", "autocomplete": "off"}
+def _bare(keys: str = "text", **kwargs: Any) -> forms.CharField:
+    attrs = {"inputmode": keys, "autocomplete": "off"}
     return forms.CharField(max_length=20, required=False, widget=forms.TextInput(attrs=attrs), **kwargs)
 
 
@@ -81,7 +81,7 @@ class FilmForm(forms.Form):
             self.fields[f"thing{n}"] = forms.ChoiceField(
                 label=f"Thing {n + 1}", required=False, choices=[("", "nothing more"), *things]
             )
-            self.fields[f"amount{n}"] = _bare(label=f"How much of thing {n + 1}")
+            self.fields[f"amount{n}"] = _bare("decimal", label=f"How much of thing {n + 1}")
 
     @property
     def rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
