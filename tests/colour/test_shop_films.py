@@ -12,7 +12,7 @@ from hidewright.colour.pigments.characterise import settled
 from hidewright.colour.pigments.drawdowns import Doubt, Drawdown
 from hidewright.colour.pigments.film import Surface, below, film, seen
 from hidewright.colour.pigments.pigment import Base
-from hidewright.colour.pigments.shop_films import Thing, things_of, turned
+from hidewright.colour.pigments.shop_films import Thing, things_of, turned, weighing
 from hidewright.lists.mixes import Entry, Film, Laid, Mix, Of, Part, read_film, read_mix
 from hidewright.refusals import Refusal
 
@@ -73,6 +73,22 @@ def test_the_doubt_of_a_usual_density_by_hand() -> None:
     written = turned(entry("PX1 24 g @ 1.2; base 82.4 g", "wet 100 µm"), usual)
     assert "density of PX1" not in {doubt.cause for doubt in written.doubts}
     assert written.shares["PX1"] == pytest.approx(made.shares["PX1"])
+
+
+def test_what_to_weigh_for_a_drawdown_by_hand() -> None:
+    """Of 100 mL 18 are white (35.1 g) and 82 base (84.46 g): 50 g hold 14.68 and 35.32 g; 27.7 % stays, so 40 µm dry are laid 144.4 µm wet [A]. Entered so, it is that film."""
+    made = weighing({"PW6": 1.0}, THINGS)
+    assert made.grams == {
+        "White": pytest.approx(50 * 35.1 / 119.56),
+        "Clear base": pytest.approx(50 * 84.46 / 119.56),
+    }
+    assert made.wet == pytest.approx(40 / 0.277)
+    tint = weighing({"PW6": 1.0, "PBk7": 0.05}, THINGS)
+    mix = Mix(tuple(Part(name, f"{grams:.12f}", "g") for name, grams in tint.grams.items()))
+    back = turned(Entry(mix, Film(Laid.WET, tint.wet)), THINGS)
+    assert back.microns == pytest.approx(40.0)
+    assert back.shares["PBk7"] / back.shares["PW6"] == pytest.approx(0.05)
+    assert back.volume["Clear base"] == pytest.approx(0.82)
 
 
 amounts = st.floats(0.5, 500.0).map(lambda x: float(f"{x:.4g}"))
@@ -196,6 +212,21 @@ def test_a_list_with_grams_and_wet_films_comes_in() -> None:
     assert drawn.entry is not None
     assert str(drawn.entry.mix) == "PW6 39 g; base 82.4 g"
     assert drawn.amount_sd("PW6") == pytest.approx(0.06, abs=0.003)
+
+
+def test_a_column_for_each_pigment_comes_in() -> None:
+    """“PW6 (g)”, “PBk7 (g)” and “Base (g)”, with decimal commas and empty cells; a column of cups is none of it."""
+    rows = [
+        f"{name};{side};{rest};{READ}"
+        for name, rest in (("card", ";;;;"), ("A", "39;;82,4;100;31"), ("B", "39;2,3;80,1;100;31"))
+        for side in ("black", "white")
+    ]
+    text = f"Film;Side;PW6 (g);PBk7, g;Base (g);Wet (µm);Cup (g);{NM}\n" + "\n".join(rows) + "\n"
+    alone, tint = api.load_drawdowns(text, columns={"Cup (g)": "-"})
+    assert [str(one.entry.mix) for one in (alone, tint) if one.entry] == [
+        "PW6 39 g; base 82.4 g",
+        "PW6 39 g; PBk7 2.3 g; base 80.1 g",
+    ]
 
 
 def test_a_per_cent_that_says_neither_is_asked_about() -> None:

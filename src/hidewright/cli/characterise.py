@@ -87,8 +87,10 @@ def _as_written(drawn: "Sequence[Drawdown]", things: "Things") -> list[str]:
 
 
 def _next(
-    proposals: "Sequence[Proposal]", names: Mapping[str, str], drawn: "Sequence[Drawdown]"
+    proposals: "Sequence[Proposal]", names: Mapping[str, str], drawn: "Sequence[Drawdown]", things: "Things"
 ) -> list[dict[str, Any]]:
+    from hidewright.colour.pigments.shop_films import weighing
+
     made = {frozenset(d.shares) for d in drawn}
     return [
         {
@@ -96,8 +98,10 @@ def _next(
             "mixes_foretold_to": round(one.after, 3),
             "instead_of": round(one.before, 3),
             "once_more": frozenset(one.parts) in made,
+            "weigh_g": {name: round(grams, 2) for name, grams in weighed.grams.items()},
+            "lay_wet_um": round(weighed.wet, 1),
         }
-        for one in proposals[:TOLD]
+        for one, weighed in ((one, weighing(one.parts, things)) for one in proposals[:TOLD])
         if one.before - one.after >= WORTH
     ]
 
@@ -169,9 +173,11 @@ def _next_words(proposals: Sequence[Mapping[str, Any]], now: float) -> list[str]
     for one in proposals:
         parts = " : ".join(f"{part:g} {name}" for name, part in one["parts_by_volume"].items())
         again = ", once more" if one["once_more"] else ""
+        weighed = ", ".join(f"{name} {grams:.3g} g" for name, grams in one["weigh_g"].items())
         alone = " alone" if len(one["parts_by_volume"]) == 1 else " by volume"
         words.append(
-            f"  Draw {parts}{alone}{again}: then within {off_with_figure(one['mixes_foretold_to'], 2)}."
+            f"  Draw {parts}{alone}{again}: then within {off_with_figure(one['mixes_foretold_to'], 2)}. "
+            f"Weigh {weighed} and lay it {one['lay_wet_um']:.3g} µm wet."
         )
     return words
 
@@ -236,7 +242,7 @@ def command(drawdowns: Path, shelf: Path | None, specular: str, out: Path | None
         "drawdowns": _drawdowns(drawn, fits),
         "as_written": _as_written(drawn, things),
         "mixes_foretold_to": round(proposals[0].before, 3),
-        "next": _next(proposals, names, drawn),
+        "next": _next(proposals, names, drawn, things),
         "misfit": asdict(joint.scales),
     }
     told["words"] = [*filter(None, (shine, joint.scales.words)), *_words(told, missing)]

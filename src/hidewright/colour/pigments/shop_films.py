@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from hidewright.defaults import MIDDLE_LOAD
 from hidewright.lists.mixes import Entry, Film, Laid, Mix, Of, Part
 from hidewright.refusals import Refusal
 from hidewright.units import MIL_UM
@@ -199,6 +200,46 @@ def turned(entry: Entry, things: Things | None = None) -> Turned:
         _doubts(entry, made),
         _usual(entry, made),
         pigments,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """How to make a drawdown: `grams` name → g, and `wet` µm to lay."""
+
+    grams: Mapping[str, float]
+    wet: float
+
+    @property
+    def words(self) -> str:
+        """“White 14.7 g, Clear base 35.3 g”."""
+        return ", ".join(f"{name} {grams:.3g} g" for name, grams in self.grams.items())
+
+
+def weighing(
+    parts: Mapping[str, float],
+    things: Things,
+    *,
+    microns: float = 40.0,
+    load: float = MIDDLE_LOAD,
+    grams: float = 50.0,
+) -> Weighing:
+    """What to weigh for `grams` of a mix of pigments in these parts by volume, `load` of its volume pigment and the rest base, and how thick to lay it for `microns` dry.
+
+    `parts`: key or name → part; only what they are to each other counts. Refuses what is nothing known.
+    """
+    of = load / sum(parts.values())
+    volumes = [(things(key), of * part) for key, part in parts.items()] + [(things(BASE), 1.0 - load)]
+    weight = sum(volume * thing.density for thing, volume in volumes)
+    solids = sum(volume * thing.solids for thing, volume in volumes)
+    if solids <= 0.0:
+        raise Refusal(
+            "Nothing of this mix stays when it dries.",
+            where="mix",
+            remedy="Look at the volume solids of what is in it.",
+        )
+    return Weighing(
+        {thing.name: grams * volume * thing.density / weight for thing, volume in volumes}, microns / solids
     )
 
 

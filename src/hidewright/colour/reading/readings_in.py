@@ -19,6 +19,7 @@ from .cgats import LAB_SD
 from .formats import conditions_of, typed_colour
 from .readings import Reading, entry_facts, resample
 from .sides import CARD, CARDS, SIDES
+from .weighed_columns import one_mix
 
 TOP = 1.3
 """Largest reflectance that is taken: a bright, fluorescing cloth reads above 1."""
@@ -267,7 +268,7 @@ DRAWDOWNS = ListKind(
     ),
     one=_drawn,
     together=_films,
-    tidied=tidied,
+    tidied=lambda grid: one_mix(tidied(grid)),
     of_spectra=True,
 )  # fmt: skip
 """The list of drawdowns: films over a black-and-white card, and the bare card itself."""

@@ -1,12 +1,14 @@
 """The shop's pigments as their page lists them: what is known of each in one row, and which of them a word finds."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from hidewright.colour.pigments.film import opaque, seen
 from hidewright.colour.pigments.pigment import Pigment as PigmentValue
-from hidewright.colour.pigments.shop_films import Turned
+from hidewright.colour.pigments.shop_films import Turned, Weighing, weighing
 from hidewright.colour.reading.repeats import Repeats, repeats, repeats_of
+from hidewright.refusals import Refusal
 from hidewright.workshop.pigments import values as colour
 from hidewright.workshop.pigments.models import Drawdown
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
@@ -215,6 +217,14 @@ def moved(row: Drawdown) -> bool:
         *((share, row.shares.get(key, 0.0)) for key, share in now.shares.items()),
     ]
     return any(abs(new - old) > 1e-6 * abs(new) for new, old in pairs)
+
+
+def to_weigh(line: Mapping[str, Any]) -> Weighing | None:
+    """What to weigh and how thick to lay it for a drawdown that is proposed (`find_actions.next_drawdowns`); None where its pigments are no longer known."""
+    try:
+        return weighing(dict(line["parts"]), colour.things())
+    except Refusal:
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,12 +123,13 @@ class SetupForm(forms.Form):
     load_low = NumberField(label="Pigment in the mix, at least %")
     load_high = NumberField(
         label="Pigment in the mix, at most %",
-        help_text="16 to 20 % is common practice, no source.",
+        help_text="Of the volume of the mix. 16 to 20 % is common practice, no source; 18 % by volume of a white paste is about 29 % by weight.",
     )
 
 
 def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> HttpResponse:
     run = Run.objects.filter(job=None, kind="colour.characterise").first()
+    found = (run.result or {}) if run and run.state == "done" else {}
     setup = gather.setup()
     start = {
         "specular": "yes" if setup.specular else "no",
@@ -142,7 +143,8 @@ def _page(request: HttpRequest, *, status: int = 200, **sent: forms.Form) -> Htt
         "drawdowns": Drawdown.objects.filter(aside=None).count(),
         "aside": Drawdown.objects.exclude(aside=None),
         "behind": listing.behind(),
-        "found": run.result if run and run.state == "done" else {},
+        "found": found,
+        "next": [(line, listing.to_weigh(line)) for line in found.get("next", ())],
         "taught": len(standing_sights()),
         "on_offer": len(generic.waiting()),
         "drawdown_form": UploadForm(prefix="drawdowns"),
