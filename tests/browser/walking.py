@@ -9,6 +9,7 @@ from urllib.parse import urljoin, urlsplit, urlunsplit
 from django.urls import Resolver404, resolve
 from playwright.sync_api import Page
 
+from browser.axe import violations
 from browser.eyes import SHOTS, look
 from known_pages import known_pages
 
@@ -28,9 +29,6 @@ HEAVIEST = 100_000
 
 PICTURES_ONLY = frozenset({"whole_plan", "day_pictures"})
 """Pages of nothing but pictures, which are opened for them alone and may weigh more."""
-
-MISSED = {"left_over": 200_000, "day": 200_000, "brought_job_list": 150_000, "colour": 110_000}
-"""Pages that are still heavier than wanted, and what they weigh at most: lists of acts grow with the work of a day, a list brought in with its rows, Colour with its swatches."""
 
 NO_WORKER = "Service Worker registration blocked by Playwright"
 """What the browser says where a test wants pages from the server alone: test_offline.py looks after the worker."""
@@ -110,18 +108,19 @@ def name_of(path: str) -> str:
 
 
 def visit(page: Page, path: str, name: str, into: Path, waiting: deque[str]) -> list[str]:
-    """Open a page, look at it as it comes and with everything unfolded, note its links; returns what is wrong."""
+    """Open a page, look at it as it comes and with everything unfolded, ask axe-core in both themes, note its links; returns what is wrong."""
     answer = page.goto(path)
     if answer is None or answer.status != 200:
         return [f"answered {answer.status if answer else 'nothing'}"]
     wrong = look(page, name, into)
     weight = len(answer.body())
-    if weight > MISSED.get(name_of(path), HEAVIEST) and name_of(path) not in PICTURES_ONLY:
+    if weight > HEAVIEST and name_of(path) not in PICTURES_ONLY:
         wrong.append(f"weighs {weight} bytes")
     waiting.extend(links_of(page))
     if page.locator("main details").count():
         page.evaluate(OPEN_ALL)
         wrong += [f"unfolded: {what}" for what in look(page, f"{name}-unfolded" if name else "", into)]
+    wrong += violations(page)
     return list(dict.fromkeys(wrong))
 
 

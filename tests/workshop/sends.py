@@ -293,6 +293,7 @@ FRONT: dict[str, Send] = {
     "undo": lambda w: ((w.mine.act.pk,), {}),
     "shop": _at(name="A shop", units="us", currency="€", balance_step="0.1", drop="0.04"),
     "people": _at(name="Cleo"),
+    "theme": _at(theme="dark"),
     "edit_person": _shop("ana", name="Ana B.", credentials="first aid"),
     "person_secret": _shop("ben", role="bench", secret="4711"),
     "remove_person": _shop("ben"),

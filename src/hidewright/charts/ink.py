@@ -88,6 +88,19 @@ def words(
     )
 
 
+def lettering(
+    lines: Iterable[tuple[float, float, object]], *, size: float, weight: int = 400, fill: str = INK
+) -> str:
+    """Lines of text alike, each with its baseline at (x, y): what they share is written once."""
+    bold = f' font-weight="{weight}"' if weight != 400 else ""
+    texts = "".join(
+        f'<text x="{number(x)}" y="{number(y)}">{text_safe(text)}</text>'
+        for x, y, text in lines
+        if text != ""
+    )
+    return f'<g font-size="{number(size)}"{bold} fill="{text_safe(fill)}">{texts}</g>'
+
+
 NARROW = frozenset(" .,:;'’!ijlI()[]-")
 
 

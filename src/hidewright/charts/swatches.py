@@ -46,25 +46,26 @@ def touching_swatches(
     top = 20 if caption else 0
     body = [ink.words(0, 14, caption, size=LABEL, weight=600)] if caption else []
     for index, swatch in enumerate(swatches):
-        left = index * each
         overlap = 0 if index == len(swatches) - 1 else 0.5
-        body += [
-            ink.rect(left, top, each + overlap, height, swatch.hex),
-            ink.words(
-                left + 2,
-                top + height + 16,
-                ink.shortened(swatch.label, each - 4, LABEL),
-                size=LABEL,
-                weight=600,
+        body.append(ink.rect(index * each, top, each + overlap, height, swatch.hex))
+    body += [
+        ink.lettering(
+            (
+                (index * each + 2, top + height + 16, ink.shortened(swatch.label, each - 4, LABEL))
+                for index, swatch in enumerate(swatches)
             ),
-            ink.words(
-                left + 2,
-                top + height + 32,
-                ink.shortened(swatch.note, each - 4, NOTE),
-                size=NOTE,
-                fill=ink.QUIET,
+            size=LABEL,
+            weight=600,
+        ),
+        ink.lettering(
+            (
+                (index * each + 2, top + height + 32, ink.shortened(swatch.note, each - 4, NOTE))
+                for index, swatch in enumerate(swatches)
             ),
-        ]
+            size=NOTE,
+            fill=ink.QUIET,
+        ),
+    ]
     label = f"{caption}: " if caption else ""
     label += ", ".join(f"{swatch.label} {swatch.hex} {swatch.note}".strip() for swatch in swatches)
     return ink.picture(width, top + height + 38, body, label=label)

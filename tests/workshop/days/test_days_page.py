@@ -1,5 +1,6 @@
 """The page of the days: lists, taps that count once, undo, snags, papers."""
 
+import json
 import re
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -14,9 +15,10 @@ from hidewright.charts.plan import ActShown, PlanShown
 from hidewright.refusals import Refusal
 from hidewright.workshop.days import queries as gather
 from hidewright.workshop.days.actions import keep_plan
+from hidewright.workshop.days.lists import Group, Line, in_parts
 from hidewright.workshop.days.models import Plan, Tap
 from hidewright.workshop.days.progress_actions import tap, taps
-from hidewright.workshop.days.progress_queries import snags_told, standings
+from hidewright.workshop.days.progress_queries import Standing, snags_told, standings
 from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.room import actions as room
@@ -266,13 +268,29 @@ def test_of_several_taps_all_are_kept_or_none(job: Job) -> None:
     assert not Tap.objects.exists()
 
 
+def lines_of(page: str) -> dict[str, list[object]]:
+    """What the page's script builds its single lines from, by their keys."""
+    sent = re.findall(r'<script type="application/json">(.*?)</script>', page)
+    return {line[0]: line for lines in sent for line in json.loads(lines)}
+
+
+def test_what_is_left_over_comes_in_parts() -> None:
+    """A part holds whole sessions, in order, and no more lines than wanted but where one session alone has more."""
+    line = Line(PLAN.acts[0], Standing())
+    groups = [Group((line,) * many) for many in (1, 1, 3, 1, 1, 1)]
+    parts = in_parts(groups, 2)
+    assert [[len(group.lines) for group in part] for part in parts] == [[1, 1], [3], [1, 1], [1]]
+    assert [group for part in parts for group in part] == groups
+    assert in_parts([], 2) == [()]
+
+
 def test_one_of_a_group_is_tapped_as_a_plain_form_too(visitor: Client, job: Job) -> None:
     keep_plan(job, three_alike())
     page = body(visitor, job, "2026-03-02")
-    assert 'name="only" value="done:S1/strip"' in page
+    assert lines_of(page)["S1/strip"][1:5] == ["S1", "front", "08:30", 0]
     visitor.post(f"/jobs/{job.pk}/days/tap/", {"only": "done:S1/strip", "act": "q" * 32, "day": "2026-03-02"})
     assert [key for key, standing in standings(job).items() if standing.done] == ["S1/strip"]
-    assert 'name="only" value="undo:S1/strip"' in body(visitor, job, "2026-03-02")
+    assert lines_of(body(visitor, job, "2026-03-02"))["S1/strip"][4] == 1
 
 
 @pytest.mark.parametrize("path", ["whole/", "2026-03-02/left-over/"])

@@ -30,7 +30,11 @@ OWN_TOKEN = {
 }
 """Acts whose token is not kept by the one path."""
 
-ROWLESS = {"photo": "keeps a picture as a file", "stick_photo": "likewise"}
+ROWLESS = {
+    "photo": "keeps a picture as a file",
+    "stick_photo": "likewise",
+    "theme": "is kept by the device, in its cookie",
+}
 
 ANY_JOB = {
     "rename_job_colour": "a colour is named by its number in the job, which every job counts from one",

@@ -107,9 +107,19 @@ class Group:
         return list(dict.fromkeys((line.act.piece, with_zone(line.name, line.act)) for line in self.lines))
 
     @property
-    def open_named(self) -> list[tuple[str, str]]:
-        """(mark, name) of the pieces on which something is still to be done."""
-        return list(dict.fromkeys((line.act.piece, with_zone(line.name, line.act)) for line in self.tapped))
+    def as_data(self) -> list[tuple[str, str, str, str, int, str]]:
+        """Its lines for `each.js`, which builds what is tapped one by one: key, mark, name, when it starts, 1 if done, its step where there are several."""
+        return [
+            (
+                line.act.key,
+                line.act.piece,
+                with_zone(line.name, line.act),
+                f"{line.act.start:%H:%M}",
+                int(line.standing.done),
+                f"{line.act.act} {line.act.part}".strip() if self.steps else "",
+            )
+            for line in self.lines
+        ]
 
     @property
     def state(self) -> str:
@@ -158,6 +168,16 @@ def in_sessions(lines: Iterable[Line]) -> tuple[Group, ...]:
     by_key = {line.act.key: line for line in lines}
     runs = session_runs(line.act for line in by_key.values())
     return tuple(Group(tuple(by_key[act.key] for act in run)) for run in runs)
+
+
+def in_parts(groups: Iterable[Group], most: int) -> list[tuple[Group, ...]]:
+    """Sessions in order as parts for a page each, of at most `most` lines, or of one session that alone has more; one empty part without any."""
+    parts: list[list[Group]] = [[]]
+    for group in groups:
+        if parts[-1] and sum(len(one.lines) for one in parts[-1]) + len(group.lines) > most:
+            parts.append([])
+        parts[-1].append(group)
+    return [tuple(part) for part in parts]
 
 
 @dataclass(frozen=True, slots=True)

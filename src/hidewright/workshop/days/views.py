@@ -5,6 +5,7 @@ from functools import lru_cache
 from typing import Any
 
 from django import forms
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import path, register_converter, reverse
@@ -33,6 +34,7 @@ from hidewright.workshop.days.changes import changed_since
 from hidewright.workshop.days.clock_queries import clock_changes
 from hidewright.workshop.days.forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
 from hidewright.workshop.days.gap_queries import gaps
+from hidewright.workshop.days.lists import in_parts
 from hidewright.workshop.days.models import Due, Hold, Plan
 from hidewright.workshop.days.piece_queries import piece_days
 from hidewright.workshop.days.promise_queries import promise_of
@@ -51,6 +53,9 @@ from hidewright.workshop.shop.runs import start_run
 
 SECONDS_EACH = 4
 """How long each what-if is planned for."""
+
+LINES_A_PAGE = 80
+"""How many lines of what was left over stand on a page: with them it weighs about half of what a page may."""
 
 
 def unit_of_shop() -> Unit:
@@ -195,11 +200,13 @@ def _drawn(
 
 @require_http_methods(["GET"])
 def left_over(request: HttpRequest, job_id: int, day: str) -> HttpResponse:
-    """What the days before left over, to be tapped after all."""
+    """What the days before left over, to be tapped after all, a part at a time."""
     job = get_object_or_404(Job, pk=job_id)
     plan = _plan_of(job)
     chosen = _chosen(plan, day)
-    context = {"day": chosen, "list": gather.day_list(job, plan, chosen)}
+    groups = gather.day_list(job, plan, chosen).left_over_groups
+    part = Paginator(in_parts(groups, LINES_A_PAGE), 1).get_page(request.GET.get("part"))
+    context = {"day": chosen, "groups": part[0], "part": part, "total": len(groups)}
     return job_page(request, job, "days", "days/left_over.html", context)
 
 

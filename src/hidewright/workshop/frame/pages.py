@@ -40,17 +40,23 @@ SHOP_PAGES = (
     ("vessels", "Vessels"),
     ("devices", "Devices"),
     ("copies", "Copies"),
+    ("theme", "Light or dark"),
     ("shop", "Settings"),
 )
+THEMES = ("device", "light", "dark")
+"""Light or dark as the device itself has it, or as chosen on it."""
+THEME_COOKIE = "hidewright-theme"
+"""Where a device keeps its choice: its pages are light or dark from their first moment, before anybody is in, too."""
 
 
 def shop_context(request: HttpRequest) -> dict[str, Any]:
-    """Context for every template: the shop, its units, this device and the shop's pages."""
+    """Context for every template: the shop, its units, this device, its theme and the shop's pages."""
     device = device_of(request)
     if device is None:
-        return {}
+        return {"theme": theme_of(request)}
     shop = the_shop()
     return {
+        "theme": theme_of(request),
         "shop": shop,
         "units": shop.units,
         "device": device,
@@ -121,6 +127,12 @@ def to_colour_page(request: HttpRequest, page: str, job: Job) -> HttpResponse:
     """Lead to a page of the job, for the colour that this request is about."""
     of = number_of(request)
     return HttpResponseRedirect(reverse(page, args=[job.pk]) + (f"?of={of}" if of else ""))
+
+
+def theme_of(request: HttpRequest) -> str:
+    """The theme chosen on this device, one of `THEMES`."""
+    theme = request.COOKIES.get(THEME_COOKIE, "")
+    return theme if theme in THEMES else THEMES[0]
 
 
 def device_of(request: HttpRequest) -> Device | None:

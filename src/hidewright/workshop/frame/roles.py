@@ -12,8 +12,8 @@ from hidewright.workshop.shop.models import Device, Person, Role
 
 OWNERS_ALONE = re.compile(r"/(devices|shop|people)(/|$)")
 """Settings, people, devices and copies: what lets somebody in, and what carries everything out."""
-EVERYBODYS = re.compile(r"/(sign-in|sign-out|people/who|shop/trust)/")
-"""What each device needs to say who holds it."""
+EVERYBODYS = re.compile(r"/(sign-in|sign-out|people/who|shop/trust|theme)/")
+"""What each device needs to say who holds it, and how it wants its pages."""
 LOOKING = ("GET", "HEAD", "OPTIONS")
 
 

@@ -1,6 +1,6 @@
 """Brought lists as drafts, and how a draft is shown."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -84,7 +84,7 @@ def added_and_changed(
 class Taker:
     """How one kind of list is taken: by `take`, which writes everything in one act that can be undone and returns it.
 
-    `prospect` says what taking would do, in the units given; `picture` draws a value, `pictures` the values of a choice; `to` is the page to go
+    `prospect` says what taking would do, in the units given; `picture` draws a value, or a copy of one of the `drawings` of all values, `pictures` the values of a choice; `to` is the page to go
     back to; `of_job` whether the list belongs to a job.
     """
 
@@ -94,6 +94,7 @@ class Taker:
     take: Callable[[Job | None, Draft, str, str], Act]
     prospect: Callable[[Job | None, Draft, str], Prospect]
     picture: Callable[[Any], SafeString] | None = None
+    drawings: Callable[[Iterable[Any]], SafeString] | None = None
     pictures: Callable[[str], Mapping[str, SafeString]] | None = None
     stage: str = ""
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path, reverse
@@ -19,6 +20,9 @@ from hidewright.workshop.lists.models import BroughtList
 from hidewright.workshop.lists.queries import Taker
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
+
+LINES_AT_ONCE = 60
+"""How many rows of a list come with its page; the others come, as many at a time, when they are unfolded."""
 
 
 def _place(kind: str, job_id: int | None) -> tuple[Taker, Job | None]:
@@ -121,6 +125,7 @@ def _look(
     units, grid = the_shop().units, gather.grid_of(row)
     draft = gather.draft(row, taker.kind, units)
     labels, lines = gather.shown_lines(draft, taker, units)
+    parts = Paginator(lines, LINES_AT_ONCE)
     label = {meaning.key: meaning.label for meaning in draft.kind.meanings}
     shown = {
         "row": row,
@@ -135,6 +140,9 @@ def _look(
         "missing": [label[key] for key in draft.missing],
         "labels": labels,
         "lines": lines,
+        "parts": list(parts),
+        "part": parts.get_page(request.GET.get("part")).number,
+        "drawings": taker.drawings(v for line in draft.lines for v in line.values) if taker.drawings else "",
         "things": sum(len(line.values) for line in draft.lines),
         "refusal": refusal,
     }

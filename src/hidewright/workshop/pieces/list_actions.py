@@ -10,7 +10,7 @@ from hidewright.survey.pieces_in import PIECES
 from hidewright.units import show_area
 from hidewright.workshop.lists.queries import Prospect, Taker, Way, takes
 from hidewright.workshop.pieces.actions import put_in
-from hidewright.workshop.pieces.queries import compare, picture, totals
+from hidewright.workshop.pieces.queries import compare, copied, drawings, picture, totals
 from hidewright.workshop.shop.models import Act, Job
 
 SHOWN_DOUBTS = 40
@@ -64,7 +64,8 @@ takes(
         to="survey",
         take=_take,
         prospect=_prospect,
-        picture=picture,
+        picture=copied,
+        drawings=drawings,
         pictures=shape_pictures,
         stage="survey",
     )

@@ -153,9 +153,8 @@ def copied(piece: survey.Piece) -> SafeString:
     return mark_safe(svg)  # noqa: S308 - our own SVG, text escaped
 
 
-def drawings(groups: Iterable[Group]) -> SafeString:
-    """The drawings that the pictures of the groups are copies of."""
-    pieces = (line.piece for group in groups for line in group.lines)
+def drawings(pieces: Iterable[survey.Piece]) -> SafeString:
+    """The drawings that the pictures of the pieces are copies of."""
     return mark_safe(shape_drawings((p.shape, p.sat_on, p.turned) for p in pieces))  # noqa: S308 - our own SVG
 
 

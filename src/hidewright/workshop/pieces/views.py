@@ -199,7 +199,7 @@ def _page(
     groups = gather.groups(job, units, find)
     shown = {
         "groups": groups,
-        "drawings": gather.drawings(groups),
+        "drawings": gather.drawings(line.piece for group in groups for line in group.lines),
         "totals": gather.totals(listed),
         "find": find,
         "at": request.GET.get("at", ""),

@@ -5,7 +5,7 @@
 const SHELL = "hidewright-shell";
 const KEPT = "hidewright-kept";
 const WHO = "/kept-for";
-const SHELL_FILES = ["app.css", "colour.css", "days.css", "mixing.css", "app.js", "taps.js", "folds.js", "clocks.js", "mark.svg"];
+const SHELL_FILES = ["app.css", "dark.css", "colour.css", "days.css", "mixing.css", "app.js", "taps.js", "each.js", "folds.js", "clocks.js", "mark.svg"];
 const KEPT_PAGES = [
   /^\/$/,
   /^\/jobs\/\d+\/$/,
@@ -70,7 +70,7 @@ const keptList = async (kept) => {
     rows.push(`<li><a href="${escaped(path)}"><span><strong>${title}</strong><br><span class="hint">as seen on ${escaped(moment(found.headers.get("Kept-At")))}</span></span></a></li>`);
   }
   const list = rows.length ? `<ul class="rows">${rows.join("")}</ul>` : "<p>Nothing is kept on this device yet.</p>";
-  const html = `<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No network · Hidewright</title><link rel="stylesheet" href="/static/app.css"></head><body data-kept=""><main id="main"><section class="panel"><h1>No network</h1><p>The shop’s server is out of reach, and this page is not kept on this device. Nothing that you saved is lost.</p><p><a class="button primary" href="">Try again</a></p><h2>Pages kept on this device</h2>${list}</section></main></body></html>`;
+  const html = `<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No network · Hidewright</title><link rel="stylesheet" href="/static/app.css"><link rel="stylesheet" href="/static/dark.css" media="screen and (prefers-color-scheme: dark)"></head><body data-kept=""><main id="main"><section class="panel"><h1>No network</h1><p>The shop’s server is out of reach, and this page is not kept on this device. Nothing that you saved is lost.</p><p><a class="button primary" href="">Try again</a></p><h2>Pages kept on this device</h2>${list}</section></main></body></html>`;
   return new Response(html, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": "default-src 'self'" } });
 };
 
