@@ -46,8 +46,11 @@ HERE, THERE, PIECE_AT = CupAt("cup", 6), CupAt("other", 3), SwatchAt()
 
 
 def job(*looks: Comparison, spread: float = 5.0, off: tuple[float, float, float] = (0, 0, 0)) -> Job:
-    """Two cups and a piece whose colour is the first cup's forecast, or off it."""
-    return Job({PIECE: Swatch.of(MIDDLE + np.array(off), "photo", spread)}, (CUP, OTHER), looks)
+    """Two cups, a piece whose colour is the first cup's forecast, or off it, and before it a stick a little off it."""
+    stick = Swatch.of(MIDDLE + np.array([1.0, 0.0, 0.5]), "swatch", 3.0)
+    return Job(
+        {"stick": stick, PIECE: Swatch.of(MIDDLE + np.array(off), "photo", spread)}, (CUP, OTHER), looks
+    )
 
 
 def words(*said: tuple[str, str]) -> Words:
@@ -305,6 +308,7 @@ def looked() -> Estimate:
             Comparison(HERE, THERE, device(MIDDLE - OTHERS + np.array([0.4, 0.2, -0.3]), 0.8)),
             Comparison(CupAt("cup", 5), PIECE_AT, device((-0.5, 0.3, 0.2), 0.8, "photo")),
             Comparison(HERE, PIECE_AT, words(("lighter", "a touch"))),
+            Comparison(SwatchAt("stick"), HERE, device((0.3, 0.6, -0.2), 0.7)),
         ),
         MEMORY,
     )

@@ -9,11 +9,12 @@ import pytest
 from hidewright.colour.cups.advice import advise, looks_at
 from hidewright.colour.cups.estimate import Estimate, estimate
 from hidewright.colour.cups.fresh import FreshCup, fresh_cup
+from hidewright.colour.cups.looks import Looks
 from hidewright.colour.cups.memory import Memory
 from hidewright.colour.cups.own import FAMILIES, family, leftover_lot, mix_of
 from hidewright.colour.cups.pours import Allowed, NextPour, Pourer, Table
 from hidewright.colour.cups.things import PIECE, Comparison, CupAt, Difference, Job, Swatch, SwatchAt
-from hidewright.colour.cups.words import Word, Words
+from hidewright.colour.cups.words import Word, Words, axes_at
 from hidewright.colour.learning.cup import Cup, Pour
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.lots import USUAL, Lot, Stock
@@ -21,6 +22,7 @@ from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.light.local import metric
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.pigment import Base
+from hidewright.colour.pigments.wet import Milk
 from hidewright.refusals import Refusal
 from own_films import KNOWN
 
@@ -304,6 +306,20 @@ def test_a_cup_that_would_double_is_begun_afresh() -> None:
     assert told.pours[0].growth > 1.0
     assert f"{told.pours[0].growth:.0%}" in told.words
     assert sum(told.fresh.grams.values()) == pytest.approx(black.mass, abs=0.1)
+
+
+def test_wet_looks_are_seen_through_the_milk_that_is_given() -> None:
+    """A wet difference that is just what a milkier base makes of a cup tells nothing new by that base, and moves the belief by the usual one."""
+    milky, lean = Milk(0.06, 1.5), CUP.poured([Pour("base", 80.0)])
+    at, piece = CupAt("cup", 5), {PIECE: Swatch.of(AIM, "photo", 2.0)}
+    wet = Comparison(at, SwatchAt(), Difference(np.zeros(3), 0.04 * np.eye(3), "instrument"), wet=True)
+    every = Looks(Job(piece, (lean,), (wet,)), STOCK, milky)
+    axes = axes_at(AIM, metric(AIM))
+    rows = np.array([axes[name] for name in ("lightness", "red", "yellow")])
+    delta = np.linalg.solve(rows, every.at(np.zeros(every.layout.size)).forecasts)
+    told = Job(piece, (lean,), (replace(wet, seen=replace(wet.seen, delta=delta)),))  # type: ignore[type-var]
+    assert np.abs(estimate(told, MEMORY, milky).mean).max() < 1e-6
+    assert np.abs(estimate(told, MEMORY).mean).max() > 0.05
 
 
 # A cup of one's own.

@@ -15,6 +15,7 @@ from hidewright.colour.recipes.leftovers import jar
 from hidewright.colour.recipes.match import (
     LEAST_STEP_G,
     MatchProblem,
+    _exact,
     match,
     nearest,
     problem_score,
@@ -164,6 +165,23 @@ def test_where_the_search_ends_no_small_change_is_better(sheet: str) -> None:
     for step in (*(0.01 * np.eye(3)), *(-0.01 * np.eye(3))):
         assert np.all(np.square(batch.differences(end + step)).sum(axis=1) >= cost - 1e-6)
     assert np.all(cost <= np.square(batch.differences(np.zeros((2, 3)))).sum(axis=1))
+
+
+def test_of_two_starts_the_better_end_is_taken_and_its_score_with_it() -> None:
+    """From a start far off and from equal volumes: the score is that of the amounts that come back, and no worse than either start led to."""
+    asked = MatchProblem(TARGET, list(KNOWN.values()), most=2)
+    sets = [s for s in asked.subsets() if len(s) == 2]
+    view = View.of(TARGET, ["D65"])
+    far = np.tile([0.0, -11.0], (len(sets), 1))
+
+    def batch() -> Batch:
+        return Batch([[KNOWN[k] for k in row] for row in sets], view, asked.sheet)
+
+    best, score = _exact(asked, batch(), far)
+    np.testing.assert_allclose(score, batch().differences(best)[:, 0])
+    ends = [batch().differences(batch().solve(start, 12, exact=True)[0])[:, 0] for start in (far, 0 * far)]
+    assert np.abs(ends[0] - ends[1]).max() > 1.0, "the start matters for some"
+    np.testing.assert_allclose(score, np.minimum(*ends), atol=1e-6)
 
 
 def test_the_worst_light_is_led_down_and_never_up() -> None:
