@@ -74,4 +74,10 @@ def _free_since(problem: Problem, before: Plan, done: Mapping[str, Took], p: Pla
     """When the hands and the piece were free for this work, by what was tapped."""
     dry = {o.key: o.dry for job in problem.jobs if job.piece == p.piece for o in job.operations}
     mine = [done[q.operation][1] for q in before.placements if q.person == p.person and q.operation in done]
-    return max([0, *mine, *(done[key][1] + minutes for key, minutes in dry.items() if key in done)])
+    return max(
+        [
+            0,
+            *mine,
+            *(problem.calendar.dries(done[key][1], minutes) for key, minutes in dry.items() if key in done),
+        ]
+    )

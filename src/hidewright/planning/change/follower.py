@@ -350,7 +350,7 @@ def run_of(problem: Problem, shop: Shop, start: Start, before: Plan) -> Run | No
             if p is None or p.start < start.now or p.person not in people:
                 return None
             done.append(Done(operation, piece, people[p.person], p.gun, p.start, p.end))
-            ended[piece] = p.end + operation.dry
+            ended[piece] = problem.calendar.dries(p.end, operation.dry)
             name = (piece, p.pass_key)
             stay = before.stay_of(p.piece, p.pass_key) if operation.on_table else None
             if stay is not None and name not in stayed:

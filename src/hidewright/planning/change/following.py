@@ -85,7 +85,7 @@ def _today(problem: Problem, shop: Shop, standing: Standing, elsewhere: Sequence
         table = airs.get((p.piece, p.pass_key))
         if p.kind in COATS and table is not None:
             air = shop.airs.index(rules.air_of(table))
-            wet[air] = max(wet.get(air, 0), p.end + operation.wet)
+            wet[air] = max(wet.get(air, 0), problem.calendar.dries(p.end, operation.wet))
         if p.start < opening:
             continue
         product = product_of(p.kind, colour)

@@ -81,7 +81,7 @@ def holds_of(problem: Problem, plan: Plan, done: Mapping[str, Took] | None = Non
             guns[p.gun].append(Spray(start, end, product_of(p.kind, job.colour) or ""))
         air = airs.get((p.piece, p.pass_key))
         if air is not None and p.kind in COATS:
-            wet[air].append((start, end + operation.wet))
+            wet[air].append((start, problem.calendar.dries(end, operation.wet)))
         if air is not None and p.kind in rules.dusty:
             dust[air].append((start, end))
     tables: dict[str, list[Lain]] = defaultdict(list)

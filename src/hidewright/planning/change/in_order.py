@@ -70,7 +70,7 @@ def odds_in_order(
 
 def _pushed(nodes: Sequence[_Node], shop: Shop, happens: Chances) -> int | None:
     """The minute at which all is over and dry in one run; None when the hours end before."""
-    count = len(nodes)
+    count, calendar = len(nodes), shop.problem.calendar
     ends, dries, wets = [0] * count, [0] * count, [0] * count
     last: dict[int, int] = {}
     hours = happens.hours
@@ -88,8 +88,8 @@ def _pushed(nodes: Sequence[_Node], shop: Shop, happens: Chances) -> int | None:
             return None
         operation = node.operation
         end = begin + happens.took(operation, node.person, begin)
-        ends[number], wets[number] = end, end + operation.wet
-        dries[number] = end + (happens.dries(operation.dry, end) if operation.dry else 0)
+        ends[number], wets[number] = end, calendar.dries(end, operation.wet)
+        dries[number] = calendar.dries(end, happens.dries(operation.dry, end)) if operation.dry else end
         last[node.piece] = number
     over = max(dries, default=0)
     for piece, number in last.items():
@@ -140,7 +140,7 @@ def _again(
             begin = _free(bare, ready, hours[node.person], stops[node.person])
             if begin is None:
                 return None
-            ready = begin + operation.minutes + operation.dry
+            ready = shop.problem.calendar.dries(begin + operation.minutes, operation.dry)
     return ready
 
 

@@ -15,7 +15,7 @@ from hidewright.refusals import Refusal
 from ..plan.audit import Fault, audit
 from ..plan.schedule import Placement, Plan
 from ..plan.sessions import sessions_of
-from ..problem.calendar import DAY, Calendar
+from ..problem.calendar import DAY
 from ..problem.model import Job, Operation, Problem
 from ..problem.routes import held
 from ..solve.bound import lower_bound
@@ -248,8 +248,7 @@ def _tried(
 
 def _beside(part: Problem, holds: Holds) -> Problem:
     """The job in the hours that the others leave it."""
-    calendar = Calendar(part.calendar.start, part.calendar.holidays, part.calendar.days, held=holds.hands)
-    return replace(part, calendar=calendar)
+    return replace(part, calendar=replace(part.calendar, held=holds.hands))
 
 
 def _searched(room: _Room, over: Over) -> list[_Try]:

@@ -7,6 +7,7 @@ from hidewright.refusals import Refusal
 
 from ..plan.schedule import Placement, Plan, Stay
 from ..plan.state import Standing as Standing
+from ..problem.calendar import Calendar
 from ..problem.model import GAP, Job, Operation, Problem
 from ..solve.dispatch import Room
 from ..solve.floor import Begun, Curing, Lies
@@ -48,7 +49,7 @@ def standing_of(
     ready: dict[str, int] = {}
     for job in problem.jobs:
         count = max((i + 1 for i, o in enumerate(job.operations) if o.key in done), default=0)
-        past = _past(job, job.operations[:count], planned, done)
+        past = _past(job, job.operations[:count], planned, done, problem.calendar)
         placements += past
         left[job.piece] = job.operations[count:]
         ready[job.piece] = max([now, *(p.dry_until for p in past)])
@@ -104,7 +105,11 @@ def touch(a: Stay, b: Stay) -> bool:
 
 
 def _past(
-    job: Job, operations: Sequence[Operation], planned: Mapping[str, Placement], done: Mapping[str, Took]
+    job: Job,
+    operations: Sequence[Operation],
+    planned: Mapping[str, Placement],
+    done: Mapping[str, Took],
+    calendar: Calendar,
 ) -> list[Placement]:
     """What is done on one piece, from the last back to the first; what nobody tapped is taken to have ended when the next began, or as planned when that is earlier."""
     found: list[Placement] = []
@@ -129,7 +134,7 @@ def _past(
                 (old.gun if old else 0) if operation.gun else None,
                 start,
                 end,
-                max(end, min(end + operation.dry, after)),
+                max(end, min(calendar.dries(end, operation.dry), after)),
             )
         )
     return found[::-1]

@@ -106,6 +106,7 @@ class Joined:
             calendar.holidays,
             max(calendar.days, self.problem.calendar.days - shift // DAY),
             held={person: merged(stretches) for person, stretches in held.items()},
+            missing=calendar.missing,
         )
         return replace(share.problem, calendar=free)
 
@@ -151,7 +152,7 @@ def joined(shares: Sequence[Share]) -> Joined:
     problem = replace(
         shop,
         jobs=tuple(jobs),
-        calendar=Calendar(first, shop.calendar.holidays, days),
+        calendar=Calendar(first, shop.calendar.holidays, days, missing=shop.calendar.missing),
         promised=None,
     )
     return Joined(tuple(shares), problem, Plan(tuple(placements), tuple(stays)), done, frozenset(free), owner)

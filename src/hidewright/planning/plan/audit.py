@@ -133,8 +133,11 @@ def _not_in_the_past(case: _Case) -> Iterator[Fault]:
 def _drying(case: _Case) -> Iterator[Fault]:
     for p in case.future:
         dry = case.wanted[p.operation][1].dry
-        if p.dry_until < p.end + dry:
-            yield Fault("drying", p.operation, f"is called dry {p.end + dry - p.dry_until} min too early")
+        # Of the hour that the clock leaves out nothing dries: counted here from the times on the wall.
+        left_out = sum(max(0, min(b, p.dry_until) - max(a, p.end)) for a, b in case.problem.calendar.gaps)
+        short = dry - (p.dry_until - p.end - left_out)
+        if short > 0:
+            yield Fault("drying", p.operation, f"is called dry {short} min too early")
 
 
 def _order(case: _Case) -> Iterator[Fault]:

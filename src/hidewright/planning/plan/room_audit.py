@@ -89,6 +89,7 @@ def _dust(
     for p in placed:
         if p.kind in COATS and (p.piece, p.pass_key) in airs:
             until = p.end + wanted[p.operation][1].wet
+            until += sum(b - max(a, p.end) for a, b in problem.calendar.gaps if p.end < b and a < until)
             wet[airs[(p.piece, p.pass_key)]].append((p.start, until, p.operation))
     starts = {air: [start for start, _, _ in coats] for air, coats in wet.items()}
     latest = {air: list(accumulate((until for _, until, _ in coats), max)) for air, coats in wet.items()}

@@ -91,15 +91,35 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """The days of a plan: `start` the first day, `holidays` on which nobody works, `days` how far it may reach; `held` person key → stretches that other jobs hold of their hours."""
+    """The days of a plan: `start` the first day, `holidays` on which nobody works, `days` how far it may reach; `held` person key → stretches that other jobs hold of their hours; `missing` (from, until) local times that the
+    clock leaves out where it is put forward: nobody works then, and nothing dries.
+
+    Minutes are those of the clock on the wall. An hour that the clock goes through twice is counted once: what dries then dries longer than it must.
+    """
 
     start: date
     holidays: frozenset[date] = frozenset()
     days: int = 200
     held: Mapping[str, tuple[Stretch, ...]] = field(default_factory=dict, hash=False)
+    missing: tuple[tuple[datetime, datetime], ...] = ()
+    gaps: tuple[Stretch, ...] = field(default=(), init=False, repr=False, compare=False)
     _cache: dict[int, tuple[Person, tuple[Stretch, ...]]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
+
+    def __post_init__(self) -> None:
+        gaps = tuple(sorted((self.minutes(a), self.minutes(b)) for a, b in self.missing))
+        if any(end <= start for start, end in gaps):
+            raise Refusal("A clock that is put forward leaves some time out.", where="missing")
+        object.__setattr__(self, "gaps", gaps)
+
+    def dries(self, end: int, minutes: int) -> int:
+        """The minute at which what was done at `end` has dried for so many minutes: those that the clock leaves out are none."""
+        until = end + minutes
+        for start, stop in self.gaps:
+            if end < stop and until > start:
+                until += stop - max(start, end)
+        return until
 
     def minutes(self, moment: datetime) -> int:
         """Whole minutes from the midnight before the first day."""
@@ -142,8 +162,8 @@ class Calendar:
                     found[-1] = (found[-1][0], end)
                 else:
                     found.append((begin, end))
-        held = self.held.get(person.key)
-        return without(found, held) if held else tuple(found)
+        cut = (*self.held.get(person.key, ()), *self.gaps)
+        return without(found, cut) if cut else tuple(found)
 
     def working_minutes(self, person: Person, until: int, since: int = 0) -> int:
         """Minutes the person works between `since` and `until`."""

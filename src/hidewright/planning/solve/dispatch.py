@@ -326,7 +326,7 @@ class _Bench:
             held.append((now + stop.gun[0], now + stop.gun[1]))
         for product, a, b in stop.mixes:
             self.mixed.setdefault((product, now // DAY), []).append((now + a, now + b))
-        dry = end + stop.dry
+        dry = self.room.problem.calendar.dries(end, stop.dry)
         if stop.closes:
             last = index + 1 == len(self.room.lots[lot].stops)
             self.floor.close(lot, stop.pass_key, dry, last=last)
@@ -376,7 +376,7 @@ def plan_of(room: Room, run: Run) -> Plan:
                     gun=done.gun if operation.gun else None,
                     start=start,
                     end=end,
-                    dry_until=end + operation.dry,
+                    dry_until=room.problem.calendar.dries(end, operation.dry),
                 )
             )
     placements.sort(key=lambda p: (p.start, p.person, p.end))

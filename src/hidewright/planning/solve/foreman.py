@@ -369,7 +369,8 @@ class Foreman(Choice):
             self.done.append(Done(operation, piece, person, gun if group.guns[index] else None, begin, end))
             where = self.air[piece]
             if operation.kind in COATS:
-                self.wet[where] = max(self.wet[where], end + operation.wet)
+                wet = shop.problem.calendar.dries(end, operation.wet)
+                self.wet[where] = max(self.wet[where], wet)
                 self._dries(where)
             if operation.kind in self.rules.dusty:
                 self.dust[where] = max(self.dust[where], end)
@@ -416,7 +417,8 @@ class Foreman(Choice):
 
     def _pass_on(self, piece: int, step: Step, group: Group, end: int) -> None:
         steps, at = self.steps[piece], self.next[piece]
-        dry = end + (step.dry if self.happens is None else self.happens.dries(step.dry, end))
+        minutes = step.dry if self.happens is None else self.happens.dries(step.dry, end)
+        dry = self.shop.problem.calendar.dries(end, minutes)
         if (
             at + 1 == len(steps)
             and self.happens is not None

@@ -347,7 +347,8 @@ class Lister(Foreman):
         )
         self.done.append(Done(operation, piece, person, gun if group.guns[0] else None, begin, end))
         if coats:
-            self.wet[where] = max(self.wet[where], end + operation.wet)
+            wet = self.shop.problem.calendar.dries(end, operation.wet)
+            self.wet[where] = max(self.wet[where], wet)
             self._dries(where)
         if operation.kind in self.rules.dusty:
             self.dust[where] = max(self.dust[where], end)

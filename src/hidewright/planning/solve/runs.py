@@ -87,6 +87,7 @@ class Chances:
 def plan_of(shop: Shop, run: Run) -> Plan:
     """The plan, operation by operation, of what the shop did."""
     people = [p.key for p in shop.problem.people]
+    dries = shop.problem.calendar.dries
     placements = [
         Placement(
             operation=d.operation.key,
@@ -98,7 +99,7 @@ def plan_of(shop: Shop, run: Run) -> Plan:
             gun=d.gun,
             start=d.start,
             end=d.end,
-            dry_until=d.end + d.operation.dry,
+            dry_until=dries(d.end, d.operation.dry),
         )
         for d in run.done
     ]

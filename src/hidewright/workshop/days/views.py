@@ -31,7 +31,6 @@ from hidewright.workshop.days import comparison_queries as verdicts
 from hidewright.workshop.days import queries as gather
 from hidewright.workshop.days import request_queries as asked
 from hidewright.workshop.days.changes import changed_since
-from hidewright.workshop.days.clock_queries import clock_changes
 from hidewright.workshop.days.forms import AgainForm, DueForm, HoldForm, PlanForm, ReplanForm
 from hidewright.workshop.days.gap_queries import gaps
 from hidewright.workshop.days.lists import in_parts
@@ -45,6 +44,7 @@ from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.pieces.queries import named, piece_names
+from hidewright.workshop.room.clock_queries import clock_changes
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run

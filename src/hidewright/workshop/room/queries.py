@@ -16,6 +16,7 @@ from hidewright.planning.problem.model import Kind, Table
 from hidewright.refusals import Refusal
 from hidewright.takeoff.products import Role
 from hidewright.workshop.room.absence_queries import absence_of, closed_days, early_closings
+from hidewright.workshop.room.clock_queries import missing_times
 from hidewright.workshop.room.models import GunSetup, Hours, RoomRules, Storage, WorkTable
 from hidewright.workshop.shelf.queries import first_of
 from hidewright.workshop.shop.models import Person
@@ -115,9 +116,10 @@ def skills_of(person: Person) -> frozenset[Kind] | None:
 
 
 def planning_calendar(start: date) -> Calendar:
-    """The calendar from `start` on, with the shop's days without work; it reaches `REACH` days beyond today where the start is past."""
+    """The calendar from `start` on, with the shop's days without work and the times that its clock leaves out; it reaches `REACH` days beyond today where the start is past."""
     past = max(0, (timezone.localdate() - start).days)
-    return Calendar(start, holidays=closed_days(), days=REACH + past)
+    days = REACH + past
+    return Calendar(start, holidays=closed_days(), days=days, missing=missing_times(start, days))
 
 
 def _week(rows: list[Hours]) -> Week:
