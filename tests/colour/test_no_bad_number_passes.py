@@ -167,7 +167,7 @@ INNER = {
     "pigments.levels.open_levels",
     "pigments.misfit.spread_of",
     "pigments.proposals.propose",
-    "pigments.residual.gain_of",
+    "pigments.residual.held_back",
     "pigments.shine.shine_of",
     "pigments.shine.way_of",
     "pigments.wet.learn_milk",

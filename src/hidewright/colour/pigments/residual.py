@@ -135,6 +135,15 @@ def residual_of(joint: Joint, drawdowns: Sequence[Drawdown]) -> Residual | None:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldBack:
+    """A film that the residual was not learned from: its shares, and ΔE00 (D65) of its reading over each ground without the residual (`off`) and with it (`on`)."""
+
+    shares: Mapping[str, float]
+    off: tuple[float, ...]
+    on: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Gain:
     """What the residual would gain: ΔE00 on average (D65, all grounds) of films that it was not learned from, without it (`off`) and with it (`on`), and how many `films` there are.
 
@@ -146,26 +155,35 @@ class Gain:
     on: float
 
 
-def gain_of(joint: Joint, drawdowns: Sequence[Drawdown], key: str = "", parts: int = 5) -> Gain | None:
-    """Learn the residual from four fifths of the films (`parts` 2 to 20) and try it on the rest, in turn; only films that hold `key` are counted, if one is named.
-
-    None where there are too few films, or none holds it.
-    """
+def held_back(joint: Joint, drawdowns: Sequence[Drawdown], parts: int = 5) -> tuple[HeldBack, ...]:
+    """Learn the residual from four fifths of the films (`parts` 2 to 20) and try it on the rest, in turn; nothing where there are too few films."""
     within(parts, 2, 20, "A number of parts", "films")
     if len(drawdowns) < FEWEST + parts:
-        return None
-    off, on = [], []
+        return ()
+    tried = []
     for part in range(parts):
         rest = residual_of(joint, [d for i, d in enumerate(drawdowns) if i % parts != part])
-        for film_ in drawdowns[part::parts]:
-            if rest is None or (key and key not in film_.shares):
-                continue
-            sides = ((film_.over_black, film_.black), (film_.over_white, film_.white))
-            for read, ground in sides[1:] if film_.one_ground else sides:
-                plain = seen(
-                    film(*joint.curves(film_.shares), film_.microns, below(ground, joint.surface)),
-                    joint.surface,
-                )
-                off.append(float(delta_e00(lab(read), lab(plain))))
-                on.append(float(delta_e00(lab(read), lab(rest.read(film_.shares, film_.microns, ground)[0]))))
-    return Gain(len(drawdowns), float(np.mean(off)), float(np.mean(on))) if off else None
+        if rest is not None:
+            tried += [_tried(rest, one) for one in drawdowns[part::parts]]
+    return tuple(tried)
+
+
+def _tried(rest: Residual, one: Drawdown) -> HeldBack:
+    surface = rest.joint.surface
+    sides = ((one.over_black, one.black), (one.over_white, one.white))
+    off, on = [], []
+    for read, ground in sides[1:] if one.one_ground else sides:
+        plain = seen(film(*rest.joint.curves(one.shares), one.microns, below(ground, surface)), surface)
+        off.append(float(delta_e00(lab(read), lab(plain))))
+        on.append(float(delta_e00(lab(read), lab(rest.read(one.shares, one.microns, ground)[0]))))
+    return HeldBack(one.shares, tuple(off), tuple(on))
+
+
+def gain_of(tried: Sequence[HeldBack], key: str = "") -> Gain | None:
+    """What the residual would gain on films held back; only those that hold `key` are counted, if one is named. None where there are none."""
+    counted = [one for one in tried if not key or key in one.shares]
+    if not counted:
+        return None
+    off = float(np.mean([each for one in counted for each in one.off]))
+    on = float(np.mean([each for one in counted for each in one.on]))
+    return Gain(len(tried), off, on)

@@ -11,7 +11,7 @@ from hidewright.colour.pigments.characterise import settled
 from hidewright.colour.pigments.drawdowns import Drawdown, Fit
 from hidewright.colour.pigments.joint import Joint
 from hidewright.colour.pigments.proposals import propose
-from hidewright.colour.pigments.residual import Gain, gain_of
+from hidewright.colour.pigments.residual import Gain, gain_of, held_back
 from hidewright.colour.pigments.shine import Shine, Way, judged, way_of
 from hidewright.refusals import Refusal
 from hidewright.units import counted
@@ -126,13 +126,14 @@ def evidence(way: Way, other: Way, shine: Shine, films: Sequence[Drawdown]) -> d
     """What the films say beside K and S, for the pages: of the shine (`words`; `by` pigment ΔE00 as set and the other way, None where that cannot be) and of what K and S leave over."""
     assert way.joint is not None
     by = {key: [way.off(key, films), other.off(key, films)] for key in way.joint.keys}
-    rest = {key: _gain(gain_of(way.joint, films, key)) for key in way.joint.keys}
+    tried = held_back(way.joint, films)
+    rest = {key: _gain(gain_of(tried, key)) for key in way.joint.keys}
     return {
         "words": shine.words(declared=way.surface.specular),
         "with": way.surface.specular,
         "by": by,
         "rest": {key: gain for key, gain in rest.items() if gain},
-        "rest_of_all": _gain(gain_of(way.joint, films)),
+        "rest_of_all": _gain(gain_of(tried)),
     }
 
 
