@@ -14,11 +14,13 @@ from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.joint import Joint
 from hidewright.colour.pigments.shine import Way
 from hidewright.colour.reading.readings import read_drawdowns
+from hidewright.refusals import Refusal
 from hidewright.workshop.pigments import actions as pigments
 from hidewright.workshop.pigments import find_actions, values
 from hidewright.workshop.pigments.models import ColourSetup
 from hidewright.workshop.pigments.queries import FilmEvidence, film_evidence
 from hidewright.workshop.shelf.models import Pigment
+from hidewright.workshop.shop import runs
 from hidewright.workshop.shop.models import Run
 from workshop.few_pigments import few_drawdowns
 
@@ -43,8 +45,12 @@ def settled_once(monkeypatch: pytest.MonkeyPatch) -> None:
     def once(_films: Sequence[Drawdown], surface: Surface, *_: object) -> Joint:
         return joint(specular=surface.specular)
 
+    def way(films: Sequence[Drawdown], surface: Surface, *, on_progress: find_actions.Say) -> Way:
+        on_progress(1.0, "All pigments settled together")
+        return Way.by(once(films, surface))
+
     monkeypatch.setattr(find_actions, "settled", once)
-    monkeypatch.setattr(find_actions, "way_of", lambda films, surface: Way.by(once(films, surface)))
+    monkeypatch.setattr(find_actions, "way_of", way)
 
 
 def test_a_mix_up_about_the_shine_is_said_before_anything_is_used(
@@ -75,6 +81,25 @@ def test_a_mix_up_about_the_shine_is_said_before_anything_is_used(
     assert evidence is not None
     assert evidence.with_shine
     assert evidence.off is None, "two films are too few to learn what K and S leave over"
+
+
+def test_a_stop_is_heard_while_the_films_are_asked_about_the_shine(
+    settled_once: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pigments.import_pigments(demo.text("pigments.csv"))
+    pigments.import_drawdowns(two_films())
+    monkeypatch.setattr(runs, "WRITE_EVERY", 0.0)
+    seen = []
+
+    def watch(_fraction: float, words: str) -> None:
+        seen.append(words)
+        if words.startswith("Asking the films"):
+            Run.objects.update(stop_asked=True)
+
+    with pytest.raises(Refusal, match="K and S stay as they were"):
+        runs.run_here(None, "colour.characterise", {}, watch)
+    assert len(seen) == 2, "once for each way, and nothing after the stop"
+    assert not Pigment.objects.exclude(characterised=None).exists()
 
 
 @pytest.mark.parametrize(

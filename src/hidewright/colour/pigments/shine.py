@@ -29,7 +29,12 @@ class Way:
     index: float
     likely: float
     joint: Joint | None = None
-    reason: str = ""
+    refusal: Refusal | None = None
+
+    @property
+    def reason(self) -> str:
+        """Why it is ruled out; empty where it is not."""
+        return str(self.refusal or "")
 
     @classmethod
     def by(cls, joint: Joint, index: float = 1.5) -> "Way":
@@ -83,14 +88,19 @@ class Shine:
         return words
 
 
-def way_of(drawdowns: Sequence[Drawdown], surface: Surface, index: float = 1.5) -> Way:
+def way_of(
+    drawdowns: Sequence[Drawdown],
+    surface: Surface,
+    index: float = 1.5,
+    on_progress: Callable[[float, str], None] | None = None,
+) -> Way:
     """One way of reading, judged by these drawdowns; ruled out, with the reason, where a film reads darker than the surface alone."""
     from .characterise import settled
 
     try:
-        return Way.by(settled(drawdowns, surface), index)
+        return Way.by(settled(drawdowns, surface, on_progress), index)
     except Refusal as refusal:
-        return Way(surface, index, -np.inf, None, str(refusal))
+        return Way(surface, index, -np.inf, None, refusal)
 
 
 def judged(ways: Sequence[Way]) -> Shine:

@@ -62,27 +62,40 @@ def _keep(joint: Joint, films: Sequence[Drawdown]) -> dict[str, Fit]:
     return fits
 
 
+class _Stopped(Exception):
+    """Somebody asked to stop: what was found so far is not used."""
+
+
+def _judged(handle: RunHandle, films: Sequence[Drawdown]) -> tuple[Way, Way]:
+    """The films as the shop is set to read and the other way, each in so much of the run's time; a stop is heard in both."""
+
+    def watched(begin: float, words: str = "") -> Say:
+        def say(fraction: float, text: str) -> None:
+            handle.progress(begin + 0.4 * fraction, words or text)
+            if handle.should_stop():
+                raise _Stopped
+
+        return say
+
+    as_set = gather.surface()
+    way = way_of(films, as_set, on_progress=watched(0.0))
+    asking = watched(0.4, "Asking the films whether they were read with the shine")
+    return way, way_of(films, replace(as_set, specular=not as_set.specular), on_progress=asking)
+
+
 @runner("colour.characterise")
 def _characterise_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
-    def say(fraction: float, text: str) -> None:
-        handle.progress(0.5 * fraction, text)
-        if handle.should_stop():
-            raise Refusal("Stopped. K and S stay as they were.", remedy="Start again when you like.")
-
-    films, as_set = _films(), gather.surface()
+    films = _films()
     try:
-        way = Way.by(settled(films, as_set, say))
-    except Refusal as refusal:
-        if handle.should_stop() or asked.get("how") == AS_SET:
-            raise
-        way = Way(as_set, 1.5, -np.inf, None, str(refusal))
-    handle.progress(0.5, "Asking the films whether they were read with the shine")
-    other = way_of(films, replace(as_set, specular=not as_set.specular))
+        way, other = _judged(handle, films)
+    except _Stopped as stop:
+        raise Refusal("Stopped. K and S stay as they were.", remedy="Start again when you like.") from stop
     shine = judged((way, other))
-    if asked.get("how") != AS_SET and held(shine, declared=as_set.specular):
+    if asked.get("how") != AS_SET and held(shine, declared=way.surface.specular):
         return {"held": held_words(shine, way), "how": "with" if other.surface.specular else "without"}
-    if way.joint is None:
-        raise Refusal(way.reason, where="drawdowns", remedy="Look at the instrument’s setting.")
+    if way.refusal is not None:
+        raise way.refusal
+    assert way.joint is not None
     handle.progress(0.8, "Keeping them, and looking which drawdown would tell most")
     fits = _keep(way.joint, films)
     worst = max((max(pair) for fit in fits.values() for pair in fit.misfit.values()), default=0.0)
