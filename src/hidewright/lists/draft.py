@@ -150,6 +150,13 @@ class Draft:
         return tuple(said) or (Refusal("The list holds no row.", remedy="Add one."),)
 
 
+def tidied(kind: ListKind, grid: Grid) -> Grid:
+    """The grid with a row for each thing; refuses what no answer can mend: a file that is no table, a band that is there twice."""
+    tidy = kind.tidied(grid)
+    with_bands(kind, tidy, MOST_ABOVE)
+    return tidy
+
+
 def draft_of(
     kind: ListKind,
     grid: Grid,
@@ -166,7 +173,7 @@ def draft_of(
     numeric = tuple(
         cell
         for column in columns
-        if column.meaning in kind.keys and kind.meaning(column.meaning).sort is not Sort.TEXT
+        if kind.sort_of(column.meaning) not in (None, Sort.TEXT)
         for cell in grid.column(column.at)[head.above :]
     )
     style = Style(answers.mark, True) if answers.mark else style_of(numeric)

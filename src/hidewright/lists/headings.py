@@ -269,9 +269,8 @@ def _choice_in(kind: ListKind, cells: list[Cell], taken: set[str]) -> str:
 
 def _with_unit(kind: ListKind, column: Column) -> Column:
     """The column with the unit of its bare numbers: as said or remembered, else from its heading."""
-    if column.meaning not in kind.keys or column.unit:
-        return column
-    return replace(column, unit=unit_in(column.heading, kind.meaning(column.meaning).sort))
+    sort = kind.sort_of(column.meaning)
+    return column if sort is None or column.unit else replace(column, unit=unit_in(column.heading, sort))
 
 
 def _with_likely_share(kind: ListKind, body: tuple[tuple[Cell, ...], ...], column: Column) -> Column:
@@ -309,7 +308,7 @@ def _with_likely_unit(
     return tuple(
         replace(
             column,
-            unit=_film(medians[column.at]) if _is(kind, column, Sort.FILM) else unit,
+            unit=_film(medians[column.at]) if kind.sort_of(column.meaning) is Sort.FILM else unit,
             sure=False,
             needs_unit=True,
         )
@@ -317,10 +316,6 @@ def _with_likely_unit(
         else column
         for column in columns
     )
-
-
-def _is(kind: ListKind, column: Column, sort: Sort) -> bool:
-    return column.meaning in kind.keys and kind.meaning(column.meaning).sort is sort
 
 
 def _film(middle: float) -> str:
@@ -335,7 +330,7 @@ def _with_band_unit(
     said: Mapping[int, tuple[str, str]],
 ) -> list[Column]:
     """The columns, those of bands with the one unit that their bare numbers share: as said, else as heading, memory and numbers agree."""
-    bands = [column for column in columns if _is(kind, column, Sort.BAND)]
+    bands = [column for column in columns if kind.sort_of(column.meaning) is Sort.BAND]
     if not bands:
         return columns
     spoken = {said[column.at][1] for column in bands if column.at in said and said[column.at][1]}

@@ -83,6 +83,10 @@ class ListKind:
         """The meaning of this key."""
         return next(meaning for meaning in self.meanings if meaning.key == key)
 
+    def sort_of(self, key: str) -> Sort | None:
+        """How the cells of a column that means `key` are read; None where that is no meaning of this kind: left out, or nothing known."""
+        return next((meaning.sort for meaning in self.meanings if meaning.key == key), None)
+
     @property
     def named(self) -> tuple[Meaning, ...]:
         """Those that a heading names in words: all but bands."""

@@ -7,7 +7,7 @@ from hidewright.refusals import Refusal, Refusals
 from hidewright.sheets import file_text
 
 from .cells import folded
-from .draft import Answers, Draft, draft_of
+from .draft import Answers, Draft, draft_of, tidied
 from .grid import grid_of_file
 from .headings import IGNORED
 from .kinds import ListKind
@@ -43,26 +43,26 @@ def read_list(
 def _draft(
     data: bytes, kind: ListKind, columns: Mapping[str, str], words: Mapping[str, str], unit: str
 ) -> Draft:
-    grid = kind.tidied(grid_of_file(data))
+    grid = tidied(kind, grid_of_file(data))
     meant = _meant(kind, columns)
     known = {(m.key, folded(word)): value for m in kind.meanings for word, value in words.items()}
-    first = draft_of(kind, grid, Answers(words=known))
-    headings = {folded(column.heading): column.at for column in first.columns}
+    draft = draft_of(kind, grid, Answers(words=known))
+    headings = {folded(column.heading): column.at for column in draft.columns}
     for heading in meant:
         if heading not in headings:
             raise Refusal(
                 f"No column is called “{heading}”.",
                 where="columns",
-                remedy=f"There are: {', '.join(column.heading for column in first.columns if column.heading)}.",
+                remedy=f"There are: {', '.join(column.heading for column in draft.columns if column.heading)}.",
             )
     said = {headings[heading]: pair for heading, pair in meant.items()}
-    if unit:
-        said |= {
-            column.at: (column.meaning, unit)
-            for column in draft_of(kind, grid, Answers(columns=said, words=known)).columns
-            if column.needs_unit and column.at not in said
-        }
-    return draft_of(kind, grid, Answers(columns=said, words=known))
+    if said:
+        draft = draft_of(kind, grid, Answers(columns=said, words=known))
+    bare = [column for column in draft.columns if column.needs_unit and column.at not in said] if unit else []
+    if bare:
+        said |= {column.at: (column.meaning, unit) for column in bare}
+        draft = draft_of(kind, grid, Answers(columns=said, words=known))
+    return draft
 
 
 def _meant(kind: ListKind, columns: Mapping[str, str]) -> dict[str, tuple[str, str]]:

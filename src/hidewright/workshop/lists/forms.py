@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 
 from hidewright.lists.cells import UNITS
-from hidewright.lists.draft import Answers, Draft, draft_of
+from hidewright.lists.draft import Answers, Draft, tidied
 from hidewright.lists.grid import LARGEST, Grid, grid_of_file, grid_of_text
 from hidewright.lists.headings import IGNORED
 from hidewright.lists.kinds import ListKind, Sort
@@ -44,9 +44,7 @@ class BringForm(forms.Form):
             raise forms.ValidationError("Choose a file first, or paste rows.")
         try:
             grid, data["name"] = self._grid(data)
-            data["grid"] = self.kind.tidied(grid) if self.kind else grid
-            if self.kind:
-                draft_of(self.kind, data["grid"])
+            data["grid"] = tidied(self.kind, grid) if self.kind else grid
         except Refusal as refusal:
             raise forms.ValidationError(str(refusal)) from refusal
         return data
@@ -66,11 +64,7 @@ def answers_in(sent: QueryDict, before: Answers, draft: Draft) -> Answers:
     columns = dict(before.columns)
     bands = sent.get("bands", "")
     for column in draft.columns:
-        if (
-            bands in UNITS[Sort.BAND]
-            and column.meaning in kind.keys
-            and kind.meaning(column.meaning).sort is Sort.BAND
-        ):
+        if bands in UNITS[Sort.BAND] and kind.sort_of(column.meaning) is Sort.BAND:
             columns[column.at] = (column.meaning, bands)
             continue
         meaning = sent.get(f"c{column.at}")

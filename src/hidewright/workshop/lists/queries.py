@@ -194,7 +194,7 @@ def swatch(colour: str) -> SafeString:
 
 def is_band(draft: Draft, column: Column) -> bool:
     """Whether a column is one band of a spectrum."""
-    return column.meaning in draft.kind.keys and draft.kind.meaning(column.meaning).sort is Sort.BAND
+    return draft.kind.sort_of(column.meaning) is Sort.BAND
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +226,7 @@ def shown_columns(draft: Draft, grid: Grid) -> tuple[ShownColumn, ...]:
         if is_band(draft, column):
             continue
         cells = [written(cell) for cell in grid.column(column.at)[draft.head.above :] if cell != ""]
-        sort = draft.kind.meaning(column.meaning).sort if column.meaning in draft.kind.keys else Sort.TEXT
+        sort = draft.kind.sort_of(column.meaning) or Sort.TEXT
         units = OFFERED_UNITS.get(sort, ())
         if column.unit and column.unit not in units and sort in UNITS:
             units = (column.unit, *units)

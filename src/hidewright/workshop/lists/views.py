@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path, reverse
 from django.views.decorators.http import require_http_methods
 
-from hidewright.lists.draft import draft_of
+from hidewright.lists.draft import tidied
 from hidewright.lists.grid import grid_of_file
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once, submitted
@@ -72,8 +72,7 @@ def look_instead(job: Job | None, kind: str, name: str, data: bytes) -> HttpResp
     taker = gather.taker_of(kind, of_job=job is not None)
     assert taker is not None
     try:
-        grid = taker.kind.tidied(grid_of_file(data))
-        draft_of(taker.kind, grid)
+        grid = tidied(taker.kind, grid_of_file(data))
     except Refusal:
         return None
     if grid.width < 2 or len(grid.rows) < 2:
