@@ -14,7 +14,7 @@ from hidewright.lists.draft import Draft
 from hidewright.lists.kinds import ListKind
 from hidewright.lists.taking import read_list
 from hidewright.refusals import Refusal
-from hidewright.sheets import file_text, named, read_bytes, read_file
+from hidewright.sheets import file_text, named, read_bytes
 from hidewright.survey import Piece
 from hidewright.survey.csv_in import read_pieces
 from hidewright.survey.pieces_in import PIECES
@@ -30,11 +30,7 @@ Source = str | Path | bytes
 
 def read_source(source: Source, read: Callable[[str], _T]) -> _T:
     """What `read` makes of a path, a text or bytes; refuses a path where no file is."""
-    if isinstance(source, bytes):
-        return read(file_text(source))
-    if isinstance(source, str) and "\n" in source:
-        return read(source)
-    return read_file(_path(source), read)
+    return _opened(source, lambda data: read(file_text(data)))
 
 
 def list_source(
@@ -48,19 +44,18 @@ def list_source(
     unit: str = "",
 ) -> _T:
     """A list as `lists.taking.read_list` takes it, out of a path (a spreadsheet too), a text or bytes."""
+    return _opened(
+        source,
+        lambda data: read_list(data, kind, read, values, columns=columns, words=words, unit=unit),
+    )
 
-    def taken(data: bytes) -> _T:
-        return read_list(data, kind, read, values, columns=columns, words=words, unit=unit)
 
+def _opened(source: Source, take: Callable[[bytes], _T]) -> _T:
+    """What `take` makes of the bytes."""
     if isinstance(source, bytes):
-        return taken(source)
+        return take(source)
     if isinstance(source, str) and "\n" in source:
-        return taken(source.encode())
-    path = _path(source)
-    return named(path, lambda: taken(read_bytes(path)))
-
-
-def _path(source: str | Path) -> Path:
+        return take(source.encode(errors="replace"))
     path = Path(source)
     if not path.is_file():
         raise Refusal(
@@ -68,7 +63,7 @@ def _path(source: str | Path) -> Path:
             where=str(path)[:200],
             remedy="Give its path, or its text with at least one line break.",
         )
-    return path
+    return named(path, lambda: take(read_bytes(path)))
 
 
 def example(name: str) -> Path:
