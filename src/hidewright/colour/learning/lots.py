@@ -50,6 +50,10 @@ class Prior:
         if not 0.0 <= self.kin < 1.0:
             raise Refusal("The kinship of two lots lies from 0 to below 1.", where="kin")
 
+    def strength_at(self, spread: float) -> float:
+        """sd of ln strength, before anything was seen, of a lot that may be off `spread` times as far (above 0, up to 20)."""
+        return self.strength * spread**STRENGTH_MORE
+
 
 STRENGTH_MORE = 1.4
 """Strength strays more than the shape of the curves where a pigment is known by another bottle: its sd grows with this power of the spread. At a spread of 4 a bottle may be a factor of 2 off (convention of
@@ -74,10 +78,6 @@ class Lot:
     def __post_init__(self) -> None:
         if not 0.0 < self.spread <= 20.0:
             raise Refusal(f"A spread of {self.spread} times the usual cannot be.", where=self.key)
-
-    def strength_spread(self, prior: Prior) -> float:
-        """sd of its ln strength before anything was seen."""
-        return prior.strength * self.spread**STRENGTH_MORE
 
     @property
     def kind(self) -> str:
@@ -148,7 +148,7 @@ class Stock:
     def spread_of(self, number: int) -> tuple[float, float]:
         """How far a lot may be off: sd of ln strength and of its smooth curves."""
         lot = self.lots[number]
-        return lot.strength_spread(self.prior), self.prior.shape * lot.spread
+        return self.prior.strength_at(lot.spread), self.prior.shape * lot.spread
 
     def slopes(self, number: int, curve: Array, *, scattering: bool) -> Array:
         """Slopes (31, width) of a lot's k or s by its unknowns."""

@@ -9,7 +9,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
-from hidewright.colour.learning.lots import STRENGTH_MORE
 from hidewright.colour.pigments.generic import SPREAD
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
@@ -235,7 +234,7 @@ def _one(request: HttpRequest, row: Pigment, *, status: int = 200, **sent: forms
     films = [listing.film_of(d, row.misfit.get(d.name)) for d in holding]
     facts = {field: getattr(row, field) for field in steps.FACTS}
     start = {**facts, "solids": round(100 * row.solids, 2), "version": row.version}
-    prior = 100 * straying().strength * (SPREAD**STRENGTH_MORE if row.provenance else 1.0)
+    prior = 100 * straying().strength_at(SPREAD if row.provenance else 1.0)
     taught = [
         (key, lot_words(key), 100 * strength, 100 * sd, count)
         for key, strength, sd, count in (row.learned or {}).get("lots", ())
