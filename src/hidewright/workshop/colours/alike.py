@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from hidewright.colour.light.difference import delta_e00
+from hidewright.colour.light.far import STEPS
 from hidewright.workshop.colours.swatches import RecipeShown
 
-SAME = 0.5
-"""ΔE00 between two forecasts up to which an eye hardly sees a difference: a rule of thumb of this tool, no source."""
+SAME = STEPS[0][0]
+"""ΔE00 between two forecasts up to which an eye hardly sees a difference."""
 LIKE_DROP, LIKE_COST = 0.1, 0.10
 """By how much what a drop too many does (ΔE00), and the cost (share of the dearer), may differ and count as like: starting values, no source."""
 
