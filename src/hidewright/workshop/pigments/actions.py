@@ -18,6 +18,7 @@ from hidewright.units import counted, read_number
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.pigments import values as gather
 from hidewright.workshop.pigments.models import ColourSetup, Drawdown
+from hidewright.workshop.pigments.queries import names_taken
 from hidewright.workshop.shelf.models import Pigment, PigmentLot
 from hidewright.workshop.shop.models import Act
 from hidewright.workshop.shop.undo import record, undoes
@@ -181,8 +182,7 @@ def import_drawdowns(text: str) -> int:
 
 def keep_drawdowns(found: Sequence[DrawdownValue], source: str = "", text: str = "") -> Act:
     """Keep drawdowns; pigments that are not listed yet are listed by their key. Refuses names that are there already. Does not find K and S."""
-    taken = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
-    twice = [d.name for d in found if d.name in taken]
+    twice = names_taken(found)
     if twice:
         raise Refusals(
             Refusal(

@@ -16,7 +16,7 @@ from hidewright.units import counted
 from hidewright.workshop.lists.queries import Prospect, Taker, Way, swatch, takes
 from hidewright.workshop.pigments.actions import keep_drawdowns
 from hidewright.workshop.pigments.find_actions import start_characterising
-from hidewright.workshop.pigments.models import Drawdown
+from hidewright.workshop.pigments.queries import names_taken
 from hidewright.workshop.pigments.values import things
 from hidewright.workshop.shop.models import Act, Job
 
@@ -36,8 +36,7 @@ def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
         return Prospect(
             (), (), tuple(map(str, refusal.items if isinstance(refusal, Refusals) else (refusal,)))
         )
-    kept = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
-    twice = [film.name for film in films if film.name in kept]
+    twice = names_taken(films)
     pigments = sorted({key for film in films for key in film.shares})
     doubts = (
         (

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from hidewright.colour.pigments.drawdowns import Drawdown as DrawdownValue
 from hidewright.colour.pigments.film import opaque, seen
 from hidewright.colour.pigments.pigment import Pigment as PigmentValue
 from hidewright.colour.pigments.shop_films import Turned, Weighing, weighing
@@ -195,6 +196,12 @@ def film_evidence(row: Pigment) -> FilmEvidence | None:
         return None
     rest = why["rest"].get(row.key)
     return FilmEvidence(why["with"], pair[0], pair[1], *(rest[1:] if rest else (None, None)))
+
+
+def names_taken(films: Iterable[DrawdownValue]) -> list[str]:
+    """The names of these films that a drawdown which counts has already."""
+    kept = set(Drawdown.objects.filter(aside=None).values_list("name", flat=True))
+    return [film.name for film in films if film.name in kept]
 
 
 def behind() -> bool:
