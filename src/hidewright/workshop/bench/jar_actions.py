@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.mixing import MixRecipe
 from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import microlitres, some_microlitres
@@ -74,7 +75,7 @@ def keep_until_day(jar: MixVessel, until: date, *, device: Device | None = None)
     with transaction.atomic():
         before = jar.keep_until.isoformat() if jar.keep_until else None
         MixVessel.objects.filter(pk=jar.pk).update(keep_until=until)
-        words = f"Keep {jar.name} until {until.day} {until:%b %Y}"
+        words = f"Keep {jar.name} until {show_day(until)}"
         record(jar.job, words, undo="jars.until", undo_with={"jar": jar.pk, "until": before}, device=device)
 
 

@@ -8,6 +8,7 @@ from django.db.models import Sum
 
 from hidewright.charts.swatches import Swatch
 from hidewright.colour.learning.cup import BASE
+from hidewright.dates import show_day
 from hidewright.mixing import SPRAYED
 from hidewright.mixing.grain import balance_grains, smallest_cup
 from hidewright.mixing.jars import JarLine
@@ -78,7 +79,7 @@ def kept_jars(job: Job, number: int = 0) -> list[Jar]:
 
 def _item(jar: Jar) -> KitItem:
     day = jar.row.keep_until
-    until = f"keep until {day.day} {day:%b %Y}" if day else ""
+    until = f"keep until {show_day(day)}" if day else ""
     return KitItem(jar.row.name, shown_volume(jar.state.volume), until)
 
 

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from hidewright.dates import show_day
 from hidewright.defaults import TOLERANCE
 from hidewright.workshop.shelf.models import MixVessel, Product
 from hidewright.workshop.shop.models import Device, Job, Run
@@ -191,4 +192,4 @@ class Batch(models.Model):
 
     def __str__(self) -> str:
         day = timezone.localtime(self.made)
-        return f"{self.vessel.name}, sprayed from {day.day} {day:%b %Y}"
+        return f"{self.vessel.name}, sprayed from {show_day(day)}"
