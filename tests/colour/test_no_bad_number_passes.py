@@ -120,6 +120,7 @@ def doors() -> dict[str, dict[str, Any]]:
             "base": Base(),
         },
         "recipes.match.step_per_litre": {"step_g": 0.1, "batch_ml": 250.0},
+        "recipes.recipe.in_steps": {"grams": 12.34, "step_g": 0.1},
         "recipes.recipe.volumes_of": {"grams": dict(HELD), "setting": SETTING},
         "recipes.recipe.opaque_of": volumes,
         "recipes.recipe.dry_of": volumes,

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from hidewright.colour.reading.readings import Reading
     from hidewright.colour.recipes.leftovers import Leftover
     from hidewright.colour.recipes.match import MatchProblem, MatchResult
-    from hidewright.colour.recipes.recipe import Recipe
 
 MISSED = 1.0
 """ΔE00 above which the best recipe is not what was hoped for (exit code 1)."""
@@ -100,14 +99,6 @@ def _result(
     }
 
 
-def _grams(recipe: "Recipe", balance: float) -> str:
-    """What to weigh for a litre, in whole steps of the balance."""
-    from hidewright.mixing.grain import places_of
-
-    places = places_of(balance)
-    return ", ".join(f"{p.name} {p.mass:.{places}f} g" for p in recipe.scaled(1000.0, balance))
-
-
 def _light_head(light: str, guessed: tuple[str, ...]) -> str:
     return f"ΔE00 {light}, a guess" if light in guessed else f"ΔE00 {light}"
 
@@ -125,6 +116,8 @@ def _show(
 ) -> None:
     from rich.table import Table
 
+    from hidewright.api.recipes import Mixes
+
     table = Table(title=f"For one litre of mix: {target.name}", title_justify="left")
     for head in (
         "",
@@ -135,12 +128,11 @@ def _show(
         "Cost",
     ):
         table.add_column(head, justify="left" if head == "Recipe" else "right")
-    for rank, recipe in enumerate(result.recipes, start=1):
+    for rank, mix in enumerate(Mixes(result, problem.setting, balance_g=balance), start=1):
+        recipe = mix.recipe
         hides = str(recipe.coats) if recipe.coats else ("" if problem.old is None else "> 12")
         off = (f"{recipe.delta_e[str(v)]:.2f}" for v in problem.lights)
-        table.add_row(
-            str(rank), _grams(recipe, balance), *off, hides, f"{recipe.drop:.2f}", show_money(recipe.cost)
-        )
+        table.add_row(str(rank), mix.pours, *off, hides, f"{recipe.drop:.2f}", show_money(recipe.cost))
     console.print(table)
     console.print(
         f"{result.tried} sets of pigments tried. A drop: ΔE00 of one drop too many in 150 mL.",

@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from hidewright.charts.swatches import CAUTION, Swatch
+from hidewright.colour.recipes.recipe import in_steps
 from hidewright.dates import long_day
 from hidewright.mixing.grain import HONEST, USUAL_STEP_G, places_of
 from hidewright.papers.figures import fixed, volume
@@ -71,8 +72,7 @@ class MixingCard:
 
     def weighed(self, line: CardLine) -> float:
         """g of a line in whole steps of the balance: at least one of whatever the recipe holds."""
-        steps = max(round(line.grams / self.step_g), int(line.grams > 0))
-        return round(steps * self.step_g, 6)
+        return in_steps(line.grams, self.step_g)
 
     @property
     def small(self) -> str:

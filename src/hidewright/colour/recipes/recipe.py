@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hidewright.colour.light.cie import LightLike, delta_e00, lab
-from hidewright.colour.light.spectra import amounts
+from hidewright.colour.light.spectra import amounts, within
 from hidewright.colour.pigments.film import Surface, below, film, opaque, seen
 from hidewright.colour.pigments.pigment import Base, Pigment, dry_shares, mixed
 from hidewright.refusals import Refusal
@@ -37,6 +37,18 @@ class Part:
     def density(self) -> float:
         """g/mL."""
         return self.mass / self.volume
+
+
+def in_steps(grams: float, step_g: float) -> float:
+    """g (0 to ten tonnes) in whole steps of a balance with a last digit of `step_g` g (0.0001 to 1000): at least one of whatever there is."""
+    within(grams, 0.0, 1e7, "A mass in g", "balance")
+    if not 1e-4 <= step_g <= 1e3:
+        raise Refusal(
+            f"A balance with a step of {step_g} g is no use here.",
+            where="balance",
+            remedy="Write its last digit, such as 0.1.",
+        )
+    return round(max(round(grams / step_g), int(grams > 0)) * step_g, 6)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +83,7 @@ class Recipe:
         return sum(p.mass for p in self.parts) / sum(p.volume for p in self.parts)
 
     def scaled(self, millilitres: float, step_g: float = 0.1) -> tuple[Part, ...]:
-        """The parts of a batch of `millilitres` (1 mL to 1000 L), masses in whole steps of a balance of `step_g` g, at least one of each pigment (volumes follow the masses)."""
+        """The parts of a batch of `millilitres` (1 mL to 1000 L), masses `in_steps` of a balance of `step_g` g (volumes follow the masses)."""
         total = sum(p.volume for p in self.parts)
         if not 1.0 <= millilitres <= 1e6:
             raise Refusal(
@@ -79,16 +91,9 @@ class Recipe:
                 where="batch",
                 remedy="Choose 1 mL to 1000 L.",
             )
-        if not 1e-4 <= step_g <= 1e3:
-            raise Refusal(
-                f"A balance with a step of {step_g} g is no use here.",
-                where="balance",
-                remedy="Write its last digit, such as 0.1.",
-            )
         parts = []
         for part in self.parts:
-            steps = max(round(part.mass * millilitres / total / step_g), int(part is not self.parts[-1]))
-            grams = round(steps * step_g, 6)
+            grams = in_steps(part.mass * millilitres / total, step_g)
             parts.append(Part(part.key, part.name, grams / part.density, grams))
         return tuple(parts)
 

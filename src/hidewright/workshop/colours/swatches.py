@@ -18,7 +18,7 @@ from hidewright.colour.pigments.pigment import Pigment
 from hidewright.colour.pigments.wet import Milk, look_wet
 from hidewright.colour.reading.conditions import Conditions, unlike
 from hidewright.colour.reading.readings import special_metamerism
-from hidewright.colour.recipes.recipe import Part, Recipe
+from hidewright.colour.recipes.recipe import Part, Recipe, in_steps
 from hidewright.mixing.grain import USUAL_STEP_G, places_of
 from hidewright.workshop.colours import models as rows
 from hidewright.workshop.colours import queries as gather
@@ -75,10 +75,7 @@ class RecipeShown:
     def amounts(self) -> list[tuple[Part, float, float]]:
         """Each thing to weigh, with its g (whole steps of the balance, at least one) and mL for the batch that was asked for."""
         scale, step = self.batch / 1000.0, self.balance_step
-        return [
-            (part, round(max(round(part.mass * scale / step), 1) * step, 6), part.volume * scale)
-            for part in self.pours
-        ]
+        return [(part, in_steps(part.mass * scale, step), part.volume * scale) for part in self.pours]
 
     @property
     def places(self) -> int:
