@@ -32,7 +32,6 @@ from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 
 
 @require_http_methods(["GET"])
@@ -51,7 +50,6 @@ def _find(jar_id: int) -> MixVessel:
     return get_object_or_404(MixVessel.objects.select_related("job"), pk=jar_id, kind=MixVessel.Kind.JAR)
 
 
-@reads_once
 def _page(
     request: HttpRequest,
     row: MixVessel,
@@ -161,7 +159,7 @@ def again(request: HttpRequest, jar_id: int) -> HttpResponse:
 
     cup = made(form, begin)
     if cup is None:
-        return _page(request, row, status=422, failed="again", form=form)
+        raise NotDone(_page, request, row, status=422, failed="again", form=form)
     toast_last(request, cup.job)
     return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
 
@@ -240,7 +238,7 @@ def pour_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     if cup is None and row.kind == MixVessel.Kind.CUP:
         raise NotDone(lambda: _not_poured(request, row, form))
     if cup is None:
-        return _page(request, row, status=422, failed="pour", form=form)
+        raise NotDone(_page, request, row, status=422, failed="pour", form=form)
     toast_last(request, row.job)
     return redirect("vessel", job_id=cup.job_id, vessel_id=cup.pk)
 
@@ -294,7 +292,7 @@ def put_jar_away(request: HttpRequest, jar_id: int) -> HttpResponse:
     try:
         steps.put_away(row, device=device_of(request))
     except Refusal as refusal:
-        return _page(request, row, status=422, refusal=refusal)
+        raise NotDone(_page, request, row, status=422, refusal=refusal) from refusal
     toast_last(request, row.job)
     return redirect("jars")
 

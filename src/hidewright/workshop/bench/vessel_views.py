@@ -20,7 +20,7 @@ from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.plane import recipe_plane_svg
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.colours.search_queries import jars_of_recipe
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import refuse
 from hidewright.workshop.frame.pages import (
     device_of,
@@ -34,7 +34,6 @@ from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixTurn, MixVessel, Product
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 
 
 @require_http_methods(["GET"])
@@ -49,7 +48,6 @@ def _find(job_id: int, vessel_id: int) -> tuple[Job, MixVessel]:
     return job, get_object_or_404(MixVessel.objects.select_related("job"), pk=vessel_id, job=job)
 
 
-@reads_once
 def _vessel(
     request: HttpRequest,
     job: Job,
@@ -106,7 +104,7 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
         if form is None:
             amount, said = _as_shown(state, component)
         elif not form.is_valid():
-            return _vessel(request, job, row, status=422, failed="pour", form=form)
+            raise NotDone(_vessel, request, job, row, status=422, failed="pour", form=form)
         else:
             amount, said = _as_read(state, component, form.cleaned_data["value"])
         if amount <= 0:
@@ -123,7 +121,9 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             device=device_of(request),
         )
     except Refusal as refusal:
-        return _vessel(request, job, row, status=422, refusal=refusal, failed="pour", form=form)
+        raise NotDone(
+            _vessel, request, job, row, status=422, refusal=refusal, failed="pour", form=form
+        ) from refusal
     toast_last(request, job)
     return redirect("vessel", job_id=job.pk, vessel_id=row.pk)
 
@@ -166,12 +166,14 @@ def _act(name: str, make: Making, do: Doing) -> Callable[..., HttpResponse]:
         job, row = _find(job_id, vessel_id)
         form = make(job, row, request.POST)
         if not form.is_valid():
-            return _vessel(request, job, row, status=422, failed=name, form=form)
+            raise NotDone(_vessel, request, job, row, status=422, failed=name, form=form)
         try:
             answer = do(request, job, row, form.cleaned_data)
         except Refusal as refusal:
             refuse(form, refusal)
-            return _vessel(request, job, row, status=422, failed=name, form=form, refusal=refusal)
+            raise NotDone(
+                _vessel, request, job, row, status=422, failed=name, form=form, refusal=refusal
+            ) from refusal
         toast_last(request, job)
         return answer or redirect("vessel", job_id=job.pk, vessel_id=row.pk)
 
@@ -286,13 +288,13 @@ def calibrate(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse
     job, row = _find(job_id, vessel_id)
     form = fields.DropForm(shown.vessel_view(job, row).bottles, request.POST)
     if not form.is_valid():
-        return _vessel(request, job, row, status=422, failed="drop", form=form)
+        raise NotDone(_vessel, request, job, row, status=422, failed="drop", form=form)
     told = form.cleaned_data
     try:
         size = steps.calibrate_drop(told["component"], told["drops"], told["grams"])
     except Refusal as refusal:
         form.add_error(None, str(refusal))
-        return _vessel(request, job, row, status=422, failed="drop", form=form)
+        raise NotDone(_vessel, request, job, row, status=422, failed="drop", form=form) from refusal
     toast(request, f"One drop of this bottle is {size:.3f} mL.")
     return _go(job, row)
 
@@ -306,7 +308,7 @@ def take_back(request: HttpRequest, job_id: int, vessel_id: int, entry_id: int) 
     try:
         steps.take_back(entry_id, token=token_of(request), device=device_of(request))
     except Refusal as refusal:
-        return _vessel(request, job, row, status=422, refusal=refusal)
+        raise NotDone(_vessel, request, job, row, status=422, refusal=refusal) from refusal
     toast_last(request, job)
     return _go(job, row)
 
@@ -329,7 +331,7 @@ def put_away(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     try:
         steps.put_away(row, device=device_of(request))
     except Refusal as refusal:
-        return _vessel(request, job, row, status=422, refusal=refusal)
+        raise NotDone(_vessel, request, job, row, status=422, refusal=refusal) from refusal
     toast_last(request, job)
     return to_colour_page(request, "mixing", job)
 

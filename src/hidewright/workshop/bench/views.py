@@ -14,7 +14,7 @@ from hidewright.workshop.bench import forms as fields
 from hidewright.workshop.bench import jar_actions as jar_steps
 from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.queries import chosen_recipe
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import acted, made
 from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
@@ -26,7 +26,6 @@ from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.units import shown_volume
 
 
@@ -36,7 +35,6 @@ def mixing(request: HttpRequest, job_id: int) -> HttpResponse:
     return _bench(request, get_object_or_404(Job, pk=job_id))
 
 
-@reads_once
 def _bench(
     request: HttpRequest,
     job: Job,
@@ -92,7 +90,7 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
     chosen = chosen_recipe(job, number)
     if chosen is None:
         form.add_error(None, "No recipe is chosen yet. Choose one on the page Colour.")
-        return _bench(request, job, form, 422)
+        raise NotDone(_bench, request, job, form, 422)
 
     def begin(told: dict[str, Any]) -> MixVessel:
         return steps.begin_cup(
@@ -112,7 +110,7 @@ def begin_cup(request: HttpRequest, job_id: int) -> HttpResponse:
 
     row = made(form, begin)
     if row is None:
-        return _bench(request, job, form, 422)
+        raise NotDone(_bench, request, job, form, 422)
     return redirect("vessel", job_id=job.pk, vessel_id=row.pk)
 
 
@@ -131,7 +129,7 @@ def set_gun(request: HttpRequest, job_id: int) -> HttpResponse:
         form,
         lambda told: portions.set_gun(told["cup"], told["per_minute"] and told["per_minute"] * _per_minute()),
     ):
-        return _bench(request, job, status=422, gun_form=form)
+        raise NotDone(_bench, request, job, status=422, gun_form=form)
     toast_last(request, None)
     return to_colour_page(request, "mixing", job)
 
@@ -163,7 +161,7 @@ def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
 
     cup = made(form, begin)
     if cup is None:
-        return _bench(request, job, form, 422)
+        raise NotDone(_bench, request, job, form, 422)
     return redirect("vessel", job_id=job.pk, vessel_id=cup.pk)
 
 

@@ -21,7 +21,7 @@ from hidewright.workshop.colours.eye_queries import eye_advice
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.likeness_queries import aim_of, made_like
 from hidewright.workshop.colours.plane import plane_svg
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, refuse
 from hidewright.workshop.frame.pages import device_of, holder_of, job_page, number_of, toast, toast_last
 from hidewright.workshop.pigments import knowledge as told
@@ -31,7 +31,6 @@ from hidewright.workshop.pigments.models import CupSight
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 
@@ -90,7 +89,6 @@ def advice_shown(advice: Any, measured: Callable[[str, float], str]) -> list[dic
     ]
 
 
-@reads_once
 def _page(
     request: HttpRequest, job: Job, vessel: MixVessel, *, status: int = 200, **sent: Any
 ) -> HttpResponse:
@@ -220,7 +218,9 @@ def strike(request: HttpRequest, job_id: int, vessel_id: int, sight_id: int) -> 
         )
     except Refusal as refusal:
         job = get_object_or_404(Job, pk=job_id)
-        return _page(request, job, _vessel(job_id, vessel_id), status=422, wrong=str(refusal))
+        raise NotDone(
+            _page, request, job, _vessel(job_id, vessel_id), status=422, wrong=str(refusal)
+        ) from refusal
     toast(request, f"Struck out: {row.name}")
     return redirect("cup_colour", job_id=job_id, vessel_id=vessel_id)
 
@@ -251,7 +251,7 @@ def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
             device=device_of(request),
         )
     except Refusal as refusal:
-        return _page(request, job, vessel, status=422, wrong=str(refusal))
+        raise NotDone(_page, request, job, vessel, status=422, wrong=str(refusal)) from refusal
     toast(
         request,
         f"Logged {counted(count, 'pour')} into {vessel.name}. Stir, let a drawdown dry, and read it.",

@@ -21,7 +21,7 @@ from hidewright.workshop.colours import swatches
 from hidewright.workshop.colours.alike import in_rows
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.colours.models import Choice, Reading, Recipe
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, acted
 from hidewright.workshop.frame.pages import (
     device_of,
@@ -40,7 +40,6 @@ from hidewright.workshop.pigments.models import Lamp
 from hidewright.workshop.shelf.models import MixVessel, Pigment
 from hidewright.workshop.shelf.vessel_queries import job_vessels
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 
 
 class ColourForm(TypedColourForm):
@@ -98,7 +97,6 @@ def _to_choose(found: list[Recipe], chosen: Choice | None, aimed: gather.TargetV
     return chosen is None or chosen.recipe_id not in {row.pk for row in found}
 
 
-@reads_once
 def _page(request: HttpRequest, job: Job, *, status: int = 200, **forms_sent: forms.Form) -> HttpResponse:
     number = colour_numbered(job, number_of(request)).number
     aimed = gather.target(job, number)
@@ -163,7 +161,9 @@ def bring_readings(request: HttpRequest, job_id: int) -> HttpResponse:
         toast_last(request, job)
         return to_colour_page(request, "colour", job)
     look = look_instead(job, "readings", form.brought_name, form.brought) if form.brought else None
-    return look or _page(request, job, status=422, upload_form=form)
+    if look is None:
+        raise NotDone(_page, request, job, status=422, upload_form=form)
+    return look
 
 
 @require_POST
@@ -186,7 +186,7 @@ def type_colour(request: HttpRequest, job_id: int) -> HttpResponse:
     ):
         toast_last(request, job)
         return to_colour_page(request, "colour", job)
-    return _page(request, job, status=422, colour_form=form)
+    raise NotDone(_page, request, job, status=422, colour_form=form)
 
 
 @require_POST
@@ -218,7 +218,7 @@ def set_target(request: HttpRequest, job_id: int) -> HttpResponse:
     ):
         toast_last(request, job)
         return to_colour_page(request, "colour", job)
-    return _page(request, job, status=422, target_form=form)
+    raise NotDone(_page, request, job, status=422, target_form=form)
 
 
 class FamilyForm(forms.Form):
@@ -272,7 +272,7 @@ def bring_lamp(request: HttpRequest, job_id: int) -> HttpResponse:
     if acted(form, lambda told: steps_lamp_actions.bring_lamp(told["name"], form.text()), {"Name": "name"}):
         toast_last(request, None)
         return to_colour_page(request, "colour", job)
-    return _page(request, job, status=422, lamp_form=form)
+    raise NotDone(_page, request, job, status=422, lamp_form=form)
 
 
 @require_POST

@@ -40,7 +40,7 @@ from hidewright.workshop.days.promise_queries import promise_of
 from hidewright.workshop.days.queries import readiness
 from hidewright.workshop.days.sharing_queries import clash_lines_of, owed_lines
 from hidewright.workshop.days.what_if_actions import WHAT_IF_RUN
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import holder_of, job_page, toast, toast_last, went
 from hidewright.workshop.pieces.queries import named, piece_names
@@ -48,7 +48,6 @@ from hidewright.workshop.room.clock_queries import clock_changes
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Person, Run
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.runs import start_run
 
 SECONDS_EACH = 4
@@ -69,7 +68,6 @@ def days(request: HttpRequest, job_id: int, day: str = "") -> HttpResponse:
     return _page(request, get_object_or_404(Job, pk=job_id), day)
 
 
-@reads_once
 def _page(
     request: HttpRequest,
     job: Job,
@@ -259,11 +257,11 @@ def plan_days(request: HttpRequest, job_id: int) -> HttpResponse:
     going_on = gather.plan_row(job) is not None
     form = (ReplanForm if going_on else PlanForm)(request.POST)
     if not form.is_valid():
-        return _page(request, job, form=form, status=422)
+        raise NotDone(_page, request, job, form=form, status=422)
     lacking = [check for check in readiness(job) if not check.ok]
     if lacking:
         form.add_error(None, " ".join(check.words for check in lacking))
-        return _page(request, job, form=form, status=422)
+        raise NotDone(_page, request, job, form=form, status=422)
     told = form.cleaned_data
     how = told.get("how", "anew")
     asked = {"seconds": told["seconds"], "because": told.get("because", "")}
@@ -282,7 +280,7 @@ def do_again(request: HttpRequest, job_id: int) -> HttpResponse:
     job = get_object_or_404(Job, pk=job_id)
     form = AgainForm(request.POST, pieces=_pieces_of(_plan_of(job), job), prefix="again")
     if not acted(form, lambda told: steps.do_again(job, told["piece"], told["kinds"], told["why"])):
-        return _page(request, job, again=form, status=422)
+        raise NotDone(_page, request, job, again=form, status=422)
     toast_last(request, job)
     start_run(job, steps.REPLAN_RUN, {"seconds": 10, "because": f"{form.cleaned_data['piece']} again"})
     return redirect("days", job_id=job.pk)

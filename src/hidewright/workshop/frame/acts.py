@@ -17,12 +17,13 @@ A view of an act is written so:
 and where the answer leads come to be together or not at all: after a kill nothing is done, and the form can be sent again at once.
 A second send gets the answer of the first. Of two at the same time one does it; the other waits for it (SQLite holds it back at the
 start of its transaction, PostgreSQL at the token's row) and then gets the same answer.
-A refusal rolls everything back, leaves the token free, and is shown outside the transaction, on a page that gathers each thing once.
+A refusal rolls everything back, leaves the token free, and is shown outside the transaction, on a page that gathers each thing once:
+a view of another shape ends with `raise NotDone(_page, request, status=422, rack=form)` and does not make the page itself.
 """
 
 from collections.abc import Callable, Mapping
-from functools import wraps
-from typing import Any, TypeVar
+from functools import partial, wraps
+from typing import Any, ParamSpec, TypeVar
 
 from django import forms
 from django.db import IntegrityError, transaction
@@ -37,14 +38,17 @@ from hidewright.workshop.shop.page_cache import remembering
 View = Callable[..., HttpResponse]
 Page = Callable[[], HttpResponse]
 _Made = TypeVar("_Made")
+_Takes = ParamSpec("_Takes")
 
 
 class NotDone(Exception):
-    """Ends an act without a trace; `page` shows why, and is made when everything was rolled back."""
+    """Ends an act without a trace; `page` with what it takes shows why, and is made when everything was rolled back."""
 
-    def __init__(self, page: Page) -> None:
+    def __init__(
+        self, page: Callable[_Takes, HttpResponse], *args: _Takes.args, **kwargs: _Takes.kwargs
+    ) -> None:
         super().__init__("nothing was done")
-        self.page = page
+        self.page: Page = partial(page, *args, **kwargs)
 
 
 def once(view: View) -> View:

@@ -35,7 +35,6 @@ from hidewright.workshop.inspection.models import Decision, Snag, SnagKind, Stag
 from hidewright.workshop.inspection.repair_actions import STARTING, RepairWork
 from hidewright.workshop.pieces.route_views import FAMILY_WORDS
 from hidewright.workshop.shop.models import Contact, Job
-from hidewright.workshop.shop.page_cache import reads_once
 
 
 class SnagForm(forms.Form):
@@ -136,7 +135,6 @@ def _decide_form(snag: gather.SnagShown) -> DecideForm:
     return DecideForm(prefix=f"s{snag.row.pk}", initial=told)
 
 
-@reads_once
 def _page(
     request: HttpRequest,
     job: Job,

@@ -15,7 +15,7 @@ from hidewright.papers.record import record_pdf
 from hidewright.refusals import Refusal
 from hidewright.safety import burn
 from hidewright.safety.finish import EYES, NAMES, WRITE, Check
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.pages import (
     device_of,
     holder_of,
@@ -33,7 +33,6 @@ from hidewright.workshop.inspection.models import BurnRecord, CheckEntry, Signat
 from hidewright.workshop.inspection.paper_queries import inspection_record
 from hidewright.workshop.inspection.sign_off_queries import hindrances
 from hidewright.workshop.shop.models import Job, Person
-from hidewright.workshop.shop.page_cache import reads_once
 
 BY_READING = (Check.COLOUR, Check.COLOUR_EYE)
 FIGURE_CHECKS = [
@@ -148,7 +147,6 @@ class StrikeForm(forms.Form):
     reason = forms.CharField(label="Why", max_length=240)
 
 
-@reads_once
 def inspection_page(request: HttpRequest, job: Job, *, status: int = 200, **sent: Any) -> HttpResponse:
     """The page, with the forms that were sent in place of the empty ones."""
     shown = gather.pieces(job)
@@ -200,9 +198,10 @@ def by_eye(request: HttpRequest, job_id: int) -> HttpResponse:
             device=device_of(request),
         )
     except Refusal as refusal:
-        return inspection_page(
-            request, job, status=422, wrong=str(refusal), marked=request.POST.getlist("piece")
-        )
+        marked = request.POST.getlist("piece")
+        raise NotDone(
+            inspection_page, request, job, status=422, wrong=str(refusal), marked=marked
+        ) from refusal
     toast_last(request, job)
     return redirect("inspection", job_id=job.pk)
 
@@ -239,7 +238,7 @@ def strike_check(request: HttpRequest, job_id: int, check_id: int) -> HttpRespon
     try:
         steps.strike_check(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
-        return inspection_page(request, row.job, status=422, wrong=str(refusal))
+        raise NotDone(inspection_page, request, row.job, status=422, wrong=str(refusal)) from refusal
     toast(request, f"Struck out a check of {row.piece}")
     return redirect("inspection", job_id=job_id)
 
@@ -272,7 +271,7 @@ def strike_certificate(request: HttpRequest, job_id: int, record_id: int) -> Htt
     try:
         steps.strike_certificate(row, note=request.POST.get("reason", ""), person=holder_of(request))
     except Refusal as refusal:
-        return inspection_page(request, row.job, status=422, wrong=str(refusal))
+        raise NotDone(inspection_page, request, row.job, status=422, wrong=str(refusal)) from refusal
     toast(request, f"Struck out the certificate {row.certificate}")
     return redirect("inspection", job_id=job_id)
 
@@ -299,13 +298,8 @@ def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> Ht
     row = get_object_or_404(Signature, pk=signature_id, job_id=job_id, strikes=None)
     form = StrikeForm(request.POST, prefix="strike")
     if not form.is_valid():
-        return inspection_page(
-            request,
-            row.job,
-            status=422,
-            wrong="Say who strikes the signature out, and why.",
-            strike_form=form,
-        )
+        wrong = "Say who strikes the signature out, and why."
+        raise NotDone(inspection_page, request, row.job, status=422, wrong=wrong, strike_form=form)
     try:
         steps.strike_signature(
             row,
@@ -314,7 +308,7 @@ def strike_signature(request: HttpRequest, job_id: int, signature_id: int) -> Ht
             device=device_of(request),
         )
     except Refusal as refusal:
-        return inspection_page(request, row.job, status=422, wrong=str(refusal))
+        raise NotDone(inspection_page, request, row.job, status=422, wrong=str(refusal)) from refusal
     toast_last(request, row.job)
     return redirect("inspection", job_id=job_id)
 

@@ -21,7 +21,6 @@ from hidewright.workshop.quantities import queries as quantities_gather
 from hidewright.workshop.quantities.models import Figures
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 
 DECIMAL = {"inputmode": "decimal", "step": "any"}
 HOLDS = timedelta(days=30)
@@ -94,7 +93,6 @@ def _price_form(row: Figures) -> PriceForm:
     return PriceForm(initial={**shown, **percent, "version": row.version})
 
 
-@reads_once
 def _page(
     request: HttpRequest, job: Job, *, form: PriceForm | None = None, rules: SundriesForm | None = None
 ) -> HttpResponse:

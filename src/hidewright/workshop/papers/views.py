@@ -29,7 +29,6 @@ from hidewright.workshop.pieces.queries import piece_names
 from hidewright.workshop.room.queries import racks
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 
@@ -60,7 +59,6 @@ def papers(request: HttpRequest, job_id: int) -> HttpResponse:
     return _page(request, get_object_or_404(Job, pk=job_id))
 
 
-@reads_once
 def _page(request: HttpRequest, job: Job, form: CardForm | None = None, status: int = 200) -> HttpResponse:
     number = colour_numbered(job, number_of(request)).number
     has_recipe = chosen_recipe(job, number) is not None

@@ -14,7 +14,7 @@ from hidewright.planning.problem.model import Kind
 from hidewright.planning.problem.route import Route, RouteStep, Where
 from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
-from hidewright.workshop.frame.acts import once, submitted, tried
+from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import NumberField, acted
 from hidewright.workshop.frame.pages import job_page, toast_last, went
 from hidewright.workshop.pieces import route_actions as steps
@@ -23,7 +23,6 @@ from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
 from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 STRIP = (("", "stripped or not"), ("yes", "stripped"), ("no", "not stripped"))
@@ -193,7 +192,6 @@ def routes(request: HttpRequest) -> HttpResponse:
     return render(request, "routes/list.html", {"lines": lines, "nothing": nothing})
 
 
-@reads_once
 def _page(
     request: HttpRequest,
     key: str,
@@ -348,7 +346,7 @@ def settle(request: HttpRequest, key: str) -> HttpResponse:
         try:
             row = steps.copy(key, name)
         except Refusal as refusal:
-            return _page(request, key, status=422, wrong=str(refusal), name=name)
+            raise NotDone(_page, request, key, status=422, wrong=str(refusal), name=name) from refusal
         toast_last(request, None)
         return redirect("route", key=row.key)
     if "away" in request.POST:

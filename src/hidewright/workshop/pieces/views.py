@@ -13,7 +13,7 @@ from hidewright import survey as stage
 from hidewright.refusals import Refusal
 from hidewright.survey.csv_in import COLUMNS, SIZES, write_pieces
 from hidewright.units import INCH, read_area, read_length, show_length
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import acted
 from hidewright.workshop.frame.pages import job_page, toast_last
 from hidewright.workshop.lists.forms import BringForm
@@ -302,7 +302,7 @@ def many_pieces(request: HttpRequest, job_id: int) -> HttpResponse:
         form.is_valid()
         form.add_error(None, str(refusal))
     if form.errors:
-        return _page(request, job, status=422, many_form=form)
+        raise NotDone(_page, request, job, status=422, many_form=form)
     toast_last(request, job)
     return redirect("survey", job.pk)
 

@@ -10,7 +10,7 @@ from django.urls import path
 from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.colour.pigments.generic import SPREAD
-from hidewright.workshop.frame.acts import once, submitted
+from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
 from hidewright.workshop.frame.pages import toast_last, went
 from hidewright.workshop.lists.views import look_instead
@@ -170,7 +170,9 @@ def bring_drawdowns(request: HttpRequest) -> HttpResponse:
         finding.start_characterising()
         return redirect("pigments")
     look = look_instead(None, "drawdowns", form.brought_name, form.brought) if form.brought else None
-    return look or _page(request, status=422, drawdown_form=form)
+    if look is None:
+        raise NotDone(_page, request, status=422, drawdown_form=form)
+    return look
 
 
 @require_POST

@@ -18,7 +18,7 @@ from hidewright.takeoff.coats import LIMITS, Assumptions, Stage
 from hidewright.takeoff.odds import Spread
 from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import FOOT, US_FL_OZ_ML, US_QUART_ML, read_volume, show_volume
-from hidewright.workshop.frame.acts import once
+from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import NumberField, refuse
 from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
 from hidewright.workshop.pieces import queries as survey_gather
@@ -30,7 +30,6 @@ from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf import vessel_queries as mixing
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job
-from hidewright.workshop.shop.page_cache import reads_once
 from hidewright.workshop.shop.words import by_units
 
 PERCENT = ("solids_colour", "solids_clear", "transfer", "wiped_transfer", "area_sd", "build_sd", "transfer_sd", "piece_sd")  # fmt: skip
@@ -226,7 +225,6 @@ def odds_chart(spread: Spread, in_hand: float, units: str) -> SafeString:
     return mark_safe(to_svg(spec, label=words))  # noqa: S308 - our own SVG, text escaped
 
 
-@reads_once
 def _page(
     request: HttpRequest,
     job: Job,
@@ -307,7 +305,7 @@ def quantities(request: HttpRequest, job_id: int) -> HttpResponse:
         else:
             toast_last(request, job)
             return to_colour_page(request, "quantities", job)
-    return _page(request, job, form=form)
+    raise NotDone(_page, request, job, form=form)
 
 
 @require_POST
@@ -341,7 +339,7 @@ def log_use(request: HttpRequest, job_id: int) -> HttpResponse:
         else:
             toast_last(request, job)
             return to_colour_page(request, "quantities", job)
-    return _page(request, job, use_form=form)
+    raise NotDone(_page, request, job, use_form=form)
 
 
 def _with_stage(job: Job, keys: list[str], stage: Stage) -> list[str]:

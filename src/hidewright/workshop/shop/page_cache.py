@@ -41,16 +41,3 @@ def remembered(gather: Callable[Given, Found]) -> Callable[Given, Found]:
         return found[key]
 
     return wrapped
-
-
-def reads_once(page: Callable[Given, Found]) -> Callable[Given, Found]:
-    """Make a page that only reads with each thing gathered once, also where it answers a form that was refused: its memory begins when the page does, after all that was written."""
-
-    @wraps(page)
-    def wrapped(*args: Given.args, **kwargs: Given.kwargs) -> Found:
-        if _found.get() is not None:
-            return page(*args, **kwargs)
-        with remembering():
-            return page(*args, **kwargs)
-
-    return wrapped
