@@ -13,6 +13,7 @@ from hidewright.workshop.front import copy_file
 from hidewright.workshop.front.shop_actions import add_person
 from hidewright.workshop.room import actions as room
 from hidewright.workshop.room.absence_actions import add_absence
+from hidewright.workshop.room.absence_queries import absence_lines, away_soon, past_absences
 from hidewright.workshop.room.models import DayOff
 from hidewright.workshop.room.queries import planning_calendar, planning_people
 from hidewright.workshop.shop.models import Act, Person
@@ -55,6 +56,19 @@ def test_half_a_year_is_one_row_beside_the_person_and_one_undo(visitor: Client, 
     undo_last()
     row = DayOff.objects.get()
     assert (row.last, row.hour, row.note) == (first + timedelta(days=180), time(12), "child")
+
+
+def test_what_is_over_is_listed_apart_and_what_ends_today_is_not_over(ana: Person) -> None:
+    today = timezone.localdate()
+    day = timedelta(days=1)
+    stretches = [(-9, -5), (-4, None), (-3, 0), (0, None), (2, 3)]
+    for first, last in stretches:
+        add_absence(ana, today + first * day, None if last is None else today + last * day, why=f"{first}")
+    add_absence(None, today + day, why="1")
+    assert [line.why for line in past_absences(ana)] == ["-4", "-9"]
+    assert [line.why for line in absence_lines()] == ["-3", "0", "1", "2"]
+    away = away_soon(absence_lines())
+    assert away == {ana.pk: "; ".join(line.words for line in absence_lines(ana))}
 
 
 def test_a_last_day_before_the_first_is_refused_beside_its_person(visitor: Client, ana: Person) -> None:

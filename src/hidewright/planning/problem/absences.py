@@ -58,13 +58,17 @@ class Absence:
             yield self.first + timedelta(days=number), 0 if number else self.since
 
     @property
+    def clock(self) -> str:
+        """ " from 13:00", with the space before it; empty where the first day is a whole one."""
+        return f" from {self.since // 60:02d}:{self.since % 60:02d}" if self.since else ""
+
+    @property
     def words(self) -> str:
         """ "Mon 2 Mar 2026", "Mon 2 Mar 2026 from 13:00", "Mon 2 Mar to Fri 13 Mar 2026"."""
-        clock = f" from {self.since // 60:02d}:{self.since % 60:02d}" if self.since else ""
         if self.first == self.last:
-            return f"{self.first:%a} {show_day(self.first)}{clock}"
+            return f"{self.first:%a} {show_day(self.first)}{self.clock}"
         year = "" if self.first.year == self.last.year else f" {self.first.year}"
-        begin = f"{self.first:%a} {self.first.day} {self.first:%b}{year}{clock}"
+        begin = f"{self.first:%a} {self.first.day} {self.first:%b}{year}{self.clock}"
         return f"{begin} to {self.last:%a} {show_day(self.last)}"
 
 

@@ -126,8 +126,7 @@ def away_words(person: Person, monday: date) -> str:
 
 def _days_words(absence: Absence) -> str:
     first, last = DAYS[absence.first.weekday()], DAYS[absence.last.weekday()]
-    clock = f" from {absence.since // 60:02d}:{absence.since % 60:02d}" if absence.since else ""
-    return f"{first}{clock}" + (f" to {last}" if absence.last > absence.first else "")
+    return f"{first}{absence.clock}" + (f" to {last}" if absence.last > absence.first else "")
 
 
 def _line(load: Load, unit: str, away: str = "") -> Line:

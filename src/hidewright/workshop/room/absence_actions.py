@@ -21,23 +21,37 @@ def add_absence(
     """
     absence = Absence(first, last or first, 60 * hour.hour + hour.minute if hour else 0)
     with transaction.atomic():
-        old = DayOff.objects.select_for_update().filter(person=person, day=first).first()
-        row = keep_absence(person, absence, why)
+        row, before = keep_absence(person, absence, why)
         who = person.name if person else "The shop"
-        undo_with = {"id": row.pk, **facts_of(old)} if old else {"id": row.pk, "note": None}
+        undo_with = {"id": row.pk, **(before or {"note": None})}
         record(None, f"{who} does not work: {absence.words}", undo="room.day_off", undo_with=undo_with)
         return row
 
 
-def keep_absence(person: Person | None, absence: Absence, why: str = "") -> DayOff:
-    """Keep an absence, in place of one that begins on the same day."""
+def keep_absence(
+    person: Person | None, absence: Absence, why: str | None = ""
+) -> tuple[DayOff, dict[str, Any] | None]:
+    """Keep an absence, in place of one that begins on the same day (with its note where `why` is None); the row, and what it said before for `put_back` (None: it is new)."""
+    old = DayOff.objects.select_for_update().filter(person=person, day=absence.first).first()
+    before = _facts_of(old) if old else None
+    if why is None:
+        why = old.note if old else ""
     last = absence.last if absence.last > absence.first else None
     hour = time(absence.since // 60, absence.since % 60) if absence.since else None
     facts = {"last": last, "hour": hour, "note": why.strip()[:80]}
-    return DayOff.objects.update_or_create(person=person, day=absence.first, defaults=facts)[0]
+    return DayOff.objects.update_or_create(person=person, day=absence.first, defaults=facts)[0], before
 
 
-def facts_of(row: DayOff) -> dict[str, Any]:
+def put_back(key: int, before: dict[str, Any] | None) -> None:
+    """Let an absence say again what it said; None takes it away."""
+    row = DayOff.objects.filter(pk=key)
+    if before is None:
+        row.delete()
+    else:
+        row.update(**_said_again(before))
+
+
+def _facts_of(row: DayOff) -> dict[str, Any]:
     """What an absence says, as plain data, to put it back."""
     return {
         "note": row.note,
@@ -46,8 +60,8 @@ def facts_of(row: DayOff) -> dict[str, Any]:
     }
 
 
-def said_again(facts: dict[str, Any]) -> dict[str, Any]:
-    """Plain data from `facts_of`, also what was kept before absences had a last day, as fields of a row."""
+def _said_again(facts: dict[str, Any]) -> dict[str, Any]:
+    """Plain data from `_facts_of`, also what was kept before absences had a last day, as fields of a row."""
     last, hour = facts.get("last"), facts.get("hour")
     return {
         "note": facts["note"],
@@ -58,17 +72,13 @@ def said_again(facts: dict[str, Any]) -> dict[str, Any]:
 
 @undoes("room.day_off")
 def _forget_absence(old: dict[str, Any]) -> None:
-    row = DayOff.objects.filter(pk=old["id"])
-    if old.get("note") is None:
-        row.delete()
-    else:
-        row.update(**said_again(old))
+    put_back(old["id"], None if old.get("note") is None else old)
 
 
 def remove_absence(row: DayOff) -> None:
     """Take back an absence."""
     with transaction.atomic():
-        old = {"person": row.person_id, "day": row.day.isoformat(), **facts_of(row)}
+        old = {"person": row.person_id, "day": row.day.isoformat(), **_facts_of(row)}
         words = absence_of(row).words
         if DayOff.objects.filter(pk=row.pk).delete()[0]:
             record(None, f"There is work again: {words}", undo="room.give_day_off", undo_with=old)
@@ -77,5 +87,5 @@ def remove_absence(row: DayOff) -> None:
 @undoes("room.give_day_off")
 def _give_absence(old: dict[str, Any]) -> None:
     DayOff.objects.get_or_create(
-        person_id=old["person"], day=date.fromisoformat(old["day"]), defaults=said_again(old)
+        person_id=old["person"], day=date.fromisoformat(old["day"]), defaults=_said_again(old)
     )

@@ -1,5 +1,7 @@
 """When people and the shop are away, as values: for pages, and for the planner."""
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -17,9 +19,10 @@ PAST = 30
 
 @dataclass(frozen=True, slots=True)
 class AbsenceLine:
-    """One absence as a page shows it."""
+    """One absence as a page shows it; `person` is the key (pk) of the one who is away, None for the whole shop."""
 
     pk: int
+    person: int | None
     who: str
     words: str
     why: str
@@ -49,28 +52,26 @@ def early_closings() -> tuple[Absence, ...]:
 
 def absence_lines(person: Person | None = None) -> tuple[AbsenceLine, ...]:
     """What is not over yet, of one person or of all and the shop, the first first."""
-    today = timezone.localdate()
-    rows = _rows(person).filter(Q(last__gte=today) | Q(last=None, day__gte=today))
-    return tuple(_line(row) for row in rows.order_by("day", "pk"))
+    return tuple(_line(row) for row in _rows(person).filter(_not_over()).order_by("day", "pk"))
 
 
 def past_absences(person: Person | None = None) -> tuple[AbsenceLine, ...]:
     """What is over, the newest first, `PAST` at most."""
-    today = timezone.localdate()
-    rows = _rows(person).filter(Q(last__lt=today) | Q(last=None, day__lt=today))
-    return tuple(_line(row) for row in rows.order_by("-day", "-pk")[:PAST])
+    return tuple(_line(row) for row in _rows(person).exclude(_not_over()).order_by("-day", "-pk")[:PAST])
 
 
-def away_soon() -> dict[int, str]:
-    """Person key (pk) → the absences that are not over, in words."""
+def away_soon(lines: Iterable[AbsenceLine]) -> dict[int, str]:
+    """Person key (pk) → their absences among these, in words."""
+    found: dict[int, list[str]] = defaultdict(list)
+    for line in lines:
+        if line.person is not None:
+            found[line.person].append(line.words)
+    return {person: "; ".join(words) for person, words in found.items()}
+
+
+def _not_over() -> Q:
     today = timezone.localdate()
-    rows = DayOff.objects.exclude(person=None).filter(Q(last__gte=today) | Q(last=None, day__gte=today))
-    found: dict[int, str] = {}
-    for row in rows.order_by("day", "pk"):
-        assert row.person_id is not None
-        known = found.get(row.person_id, "")
-        found[row.person_id] = f"{known}; {absence_of(row).words}" if known else absence_of(row).words
-    return found
+    return Q(last__gte=today) | Q(last=None, day__gte=today)
 
 
 def _rows(person: Person | None) -> QuerySet[DayOff]:
@@ -79,6 +80,5 @@ def _rows(person: Person | None) -> QuerySet[DayOff]:
 
 
 def _line(row: DayOff) -> AbsenceLine:
-    return AbsenceLine(
-        row.pk, row.person.name if row.person else "the whole shop", absence_of(row).words, row.note
-    )
+    who = row.person.name if row.person else "the whole shop"
+    return AbsenceLine(row.pk, row.person_id, who, absence_of(row).words, row.note)

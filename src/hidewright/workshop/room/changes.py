@@ -44,7 +44,7 @@ def room_told(job: Job) -> dict[str, Any]:
         "work": {key: [words, number] for key, words, number in keyed_work_lines()},
         "fan_off": sorted(rules.fan_off),
         "rack": rack_holds(),
-        "factor": round(stretched_by_air() * room_rules().drying.get("factor", 1.0), 4),
+        "factor": round(stretched_by_air() * rules.drying.get("factor", 1.0), 4),
         "promised": job.promised.isoformat() if job.promised else "",
     }
 
@@ -72,9 +72,8 @@ def differences(then: Mapping[str, Any], now: Mapping[str, Any], today: date) ->
     if abs(now["factor"] / then["factor"] - 1) > SLOWER:
         yield f"things dry in {now['factor']:.2f} times their usual time, not {then['factor']:.2f}"
     if then["promised"] != now["promised"]:
-        yield (
-            f"it must leave on {_day(now['promised'])}" if now["promised"] else "no day is promised any more"
-        )
+        day = now["promised"] and short_day(date.fromisoformat(now["promised"]))
+        yield f"it must leave on {day}" if day else "no day is promised any more"
 
 
 def _people(then: Mapping[str, Any], now: Mapping[str, Any], today: date) -> Iterator[str]:
@@ -130,12 +129,6 @@ def _days_apart(then: Plain, now: Plain, today: date) -> tuple[list[str], list[s
 
 def _stretch(absence: Absence) -> str:
     """ "on Mon 9 Mar", "on Mon 9 Mar from 13:00", "from Mon 9 Mar to Fri 20 Mar"."""
-    clock = f" from {absence.since // 60:02d}:{absence.since % 60:02d}" if absence.since else ""
     if absence.first == absence.last:
-        return f"on {short_day(absence.first)}{clock}"
-    return f"from {short_day(absence.first)}{clock} to {short_day(absence.last)}"
-
-
-def _day(text: str) -> str:
-    day = date.fromisoformat(text)
-    return short_day(day)
+        return f"on {short_day(absence.first)}{absence.clock}"
+    return f"from {short_day(absence.first)}{absence.clock} to {short_day(absence.last)}"

@@ -21,7 +21,7 @@ from hidewright.workshop.lists.queries import (
     by_shop_key,
     takes,
 )
-from hidewright.workshop.room.absence_actions import facts_of, keep_absence, said_again
+from hidewright.workshop.room.absence_actions import keep_absence, put_back
 from hidewright.workshop.room.actions import clock, keep_skills
 from hidewright.workshop.room.models import DayOff, Hours, Skills, WorkTable
 from hidewright.workshop.shop.models import Act, Job, Person
@@ -107,9 +107,8 @@ def _keep_all(absences: Iterable[tuple[Person | None, Absence, str]]) -> list[li
     """Keep absences; what undoes it: the row’s key, and what it said before (none: it is new)."""
     kept = []
     for person, absence, why in absences:
-        old = DayOff.objects.filter(person=person, day=absence.first).first()
-        row = keep_absence(person, absence, why or (old.note if old else ""))
-        kept.append([row.pk, facts_of(old) if old else None])
+        row, before = keep_absence(person, absence, why or None)
+        kept.append([row.pk, before])
     return kept
 
 
@@ -129,11 +128,8 @@ def _take_absences(job: Job | None, draft: Draft, how: str, name: str) -> Act:
 
 @undoes("room.absences_list")
 def _absences_back(old: dict[str, Any]) -> None:
-    for key, facts in reversed(old.get("absences", ())):
-        if facts is None:
-            DayOff.objects.filter(pk=key).delete()
-        else:
-            DayOff.objects.filter(pk=key).update(**said_again(facts))
+    for key, before in reversed(old.get("absences", ())):
+        put_back(key, before)
 
 
 def _whose(draft: Draft) -> dict[Person | None, list[Any]]:

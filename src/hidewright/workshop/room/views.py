@@ -157,14 +157,15 @@ def tables_page(
     tables = WorkTable.objects.filter(active=True)
     unit = the_shop().units
     people = Person.objects.filter(active=True).prefetch_related("hours")
-    away = away_soon()
+    absences = absence_lines()
+    away = away_soon(absences)
     shown = {
         "tables": [(t, length_text(t.length, unit), length_text(t.depth, unit)) for t in tables],
         "picture": room_picture(unit),
         "form": form or TableForm(unit=unit),
         "week": [(name, week_of(None)[number]) for number, name in enumerate(WEEKDAYS)],
         "people": [(p, away.get(p.pk, "")) for p in people],
-        "absences": absence_lines(),
+        "absences": absences,
         "past": past_absences(),
         "off_form": off or AbsenceForm(prefix="off"),
         "racks": Storage.objects.filter(active=True),
