@@ -10,6 +10,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from hidewright import demo
 from hidewright.charts.plan import ActShown
+from hidewright.dates import short_day
 from hidewright.planning.change.shared import plan_around
 from hidewright.workshop.days import actions as days
 from hidewright.workshop.days import around_actions
@@ -170,7 +171,7 @@ def test_a_day_that_cannot_be_kept_is_refused_with_the_first_that_can(planned: P
     first = next(
         day
         for day in (job.starts + timedelta(days=n) for n in range(1, 30))
-        if f"Make it due on {day:%a %d %b}" in refused.inner_text()
+        if f"Make it due on {short_day(day)}" in refused.inner_text()
     )
     taken = ask(first)
     expect(taken.locator(".error:visible")).to_have_count(0)

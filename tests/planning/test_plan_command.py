@@ -41,7 +41,7 @@ def test_it_prints_the_days(run) -> None:  # type: ignore[no-untyped-def]
     result = run("--promised", "2026-03-20")
     assert result.exit_code == 0, result.output
     assert "Promised Fri 20 Mar 2026: in time" in result.output
-    assert "Mon 02 Mar" in result.output
+    assert "Mon 2 Mar" in result.output
     assert "audited" in result.output
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from hidewright.dates import dated_day, short_day, short_moment
 from hidewright.planning.plan.sessions import Session
 from hidewright.planning.problem.calendar import NO_NIGHT, Calendar, Person
 from hidewright.planning.problem.csv_in import read_hours, read_people, read_tables
@@ -118,12 +119,12 @@ class Days:
         """When it ends and how sure that is, what holds it up, and a line for each day."""
         result, lines = self.result, []
         if self.likely and self.sure:
-            lines.append(f"Likely {self.likely:%a %d %b}, nine times in ten {self.sure:%a %d %b %Y}.")
-        bound = f"; at the very earliest {self.not_before:%a %d %b}" if self.not_before else ""
-        lines.append(f"If all goes as planned it ends {self.ends:%a %d %b %Y}{bound}.")
+            lines.append(f"Likely {short_day(self.likely)}, nine times in ten {dated_day(self.sure)}.")
+        bound = f"; at the very earliest {short_day(self.not_before)}" if self.not_before else ""
+        lines.append(f"If all goes as planned it ends {dated_day(self.ends)}{bound}.")
         if self.problem.promised:
             late = f"{counted(result.late_days, 'day')} late" if result.late_days else "in time"
-            lines.append(f"Promised {self.problem.promised:%a %d %b %Y}: {late}.")
+            lines.append(f"Promised {dated_day(self.problem.promised)}: {late}.")
         return "\n".join([*filter(None, (*lines, result.bottleneck, result.note)), *self._day_lines()])
 
     def _day_lines(self) -> Iterator[str]:
@@ -135,13 +136,13 @@ class Days:
             work = ", ".join(
                 f"{family} {counted(len(pieces), 'piece')}" for family, pieces in families.items()
             )
-            yield f"{day:%a %d %b}: {work}."
+            yield f"{short_day(day)}: {work}."
 
     def _repr_html_(self) -> str:
         moment = self.problem.calendar.moment
         rows = (
             (
-                f"{moment(s.start):%a %d %b %H:%M}",
+                short_moment(moment(s.start)),
                 f"{moment(s.end):%H:%M}",
                 ", ".join(s.people),
                 s.family,

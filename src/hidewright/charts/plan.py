@@ -215,7 +215,7 @@ def _charted(plan: PlanShown, shown: Sequence[date]) -> tuple[str, str]:
         marks=_promise(plan, shown, origin, closing),
         hour_width=hour_width_for(PAPER_WIDTH, closing - opening, inner),
         hours_from=0,
-        label=f"Time chart, {shown[0]:%d %b} to {shown[-1]:%d %b}: people and tables",
+        label=f"Time chart, {short_day(shown[0])} to {short_day(shown[-1])}: people and tables",
     )
     return chart, row_names(rows, kept)
 

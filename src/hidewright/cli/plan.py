@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from hidewright.dates import dated_day, short_day
 from hidewright.defaults import CLEAR_COATS, COLOUR_COATS
 from hidewright.refusals import Refusal
 from hidewright.units import counted
@@ -184,7 +185,7 @@ def _plan(problem: Any, seconds: float, seed: int, workers: int) -> Any:
         task = bar.add_task("Planning", total=1.0)
 
         def tell(p: Any) -> None:
-            ends = f" Ends {p.finish:%a %d %b}." if p.finish else ""
+            ends = f" Ends {short_day(p.finish)}." if p.finish else ""
             bar.update(task, completed=p.fraction, description=p.words + ends)
 
         import signal
@@ -264,20 +265,20 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     ends = problem.calendar.moment(result.finish)
     proven = {
         Outcome.PROVEN: "that is the earliest day there is",
-        Outcome.FEASIBLE: f"at the very earliest {result.bound_day:%a %d %b}; there may be a better plan",
-        Outcome.STOPPED: f"stopped by you; at the very earliest {result.bound_day:%a %d %b}",
+        Outcome.FEASIBLE: f"at the very earliest {short_day(result.bound_day)}; there may be a better plan",
+        Outcome.STOPPED: f"stopped by you; at the very earliest {short_day(result.bound_day)}",
     }[result.outcome]
     if result.odds is not None:
         console.print(
-            f"[bold]Likely {result.odds.likely:%a %d %b}, nine times in ten {result.odds.sure:%a %d %b %Y}[/bold] "
+            f"[bold]Likely {short_day(result.odds.likely)}, nine times in ten {dated_day(result.odds.sure)}[/bold] "
             f"(the days run {len(result.odds.days)} times, as things may go)."
         )
-    console.print(f"If all goes as planned it ends {ends:%a %d %b %Y, %H:%M}: {proven}.")
+    console.print(f"If all goes as planned it ends {dated_day(ends)}, {ends:%H:%M}: {proven}.")
     if problem.promised:
         late = result.late_days
         told = f"{counted(late, 'day')} late" if late else "in time"
         chance = f", {100 * result.odds.chance(problem.promised):.0f} % sure" if result.odds else ""
-        console.print(f"Promised {problem.promised:%a %d %b %Y}: {told}{chance}.")
+        console.print(f"Promised {dated_day(problem.promised)}: {told}{chance}.")
     console.print(result.bottleneck)
     if result.note:
         console.print(result.note)
@@ -296,7 +297,7 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     if result.sessions:
         console.print(sessions)
     for what in whats:
-        console.print(f"{what.words}: ends {what.finish_day:%a %d %b} ({what.told}).")
+        console.print(f"{what.words}: ends {short_day(what.finish_day)} ({what.told}).")
     console.print(
         "Moving air, breathing protection and gloves as the products' data sheets and local codes say; they rule."
     )
@@ -308,7 +309,7 @@ def _session_rows(problem: Any, sessions: Any) -> Iterator[tuple[str, ...]]:
     last = ""
     for session in sessions:
         start, end = problem.calendar.moment(session.start), problem.calendar.moment(session.end)
-        day = f"{start:%a %d %b}"
+        day = short_day(start)
         what = session.family
         if session.product and session.product != session.family:
             what += f" ({session.product})"
@@ -335,7 +336,7 @@ def _days(problem: Any, plan: Any) -> list[tuple[str, str, str, str, str]]:
         night = [s for s in plan.stays if s.since < (day + 1) * 1440 <= s.until]
         rows.append(
             (
-                f"{problem.calendar.moment(day * 1440):%a %d %b}",
+                short_day(problem.calendar.moment(day * 1440)),
                 f"{sum(p.end - p.start for p in placed) / 60:.1f} h",
                 str(len({p.piece for p in placed})),
                 ", ".join(f"{kind} {n}" for kind, n in count.most_common(4)),

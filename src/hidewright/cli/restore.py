@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from hidewright.cli.files import IN
+from hidewright.dates import show_moment
 from hidewright.units import counted
 
 
@@ -37,7 +38,7 @@ def command(file: Path, over: bool) -> None:
     except DatabaseError as error:
         raise server.unreachable(error) from error
     click.echo(
-        f"All is back as it was on {about.made.astimezone():%a %d %b %Y, %H:%M}: {counted(about.jobs, 'job')}, "
+        f"All is back as it was on {show_moment(about.made.astimezone())}: {counted(about.jobs, 'job')}, "
         f"{counted(sum(about.rows.values()), 'row')}, {counted(about.pictures, 'picture')}. "
         "Let each device in with `hidewright link`."
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from hidewright import demo
 from hidewright.colour.light.far import off_with_figure, with_figure
+from hidewright.dates import short_day
 from hidewright.workshop.shop.models import Job, Person
 
 Watch = Callable[[float, str], None]
@@ -300,7 +301,7 @@ def _other_line(job: Job) -> tuple[str, str]:
 
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"
-    days = f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {_promised(job, row.finish)}"
+    days = f"starts {short_day(job.starts)}, plan ends {short_day(row.finish)}; {_promised(job, row.finish)}"
     return job.name, f"{job.kind.lower()}, {len(survey.pieces(job))} pieces; {days}"
 
 
@@ -336,7 +337,7 @@ def _promised(job: Job, finish: date) -> str:
         return "no day promised"
     spare = (job.promised - finish).days
     word = f"{spare} days early" if spare > 0 else "on the day" if spare == 0 else f"{-spare} days late"
-    return f"promised {job.promised:%a %d %b}: {word}"
+    return f"promised {short_day(job.promised)}: {word}"
 
 
 def _day_lines(job: Job) -> list[tuple[str, str]]:
@@ -346,11 +347,11 @@ def _day_lines(job: Job) -> list[tuple[str, str]]:
     row = plan_row(job)
     assert row is not None, "the summary comes after the plan"
     odds = promise_of(row, job.promised)
-    bound = f"no plan ends before {row.bound:%a %d %b}. " if row.bound else ""
+    bound = f"no plan ends before {short_day(row.bound)}. " if row.bound else ""
     return [
         (
             "Days",
-            f"starts {job.starts:%a %d %b}, plan ends {row.finish:%a %d %b}; {_promised(job, row.finish)}",
+            f"starts {short_day(job.starts)}, plan ends {short_day(row.finish)}; {_promised(job, row.finish)}",
         ),
         *([("Odds", odds.words)] if odds else []),
         ("Bound", f"{bound}{row.facts.get('bottleneck', '')} {row.facts.get('relief', '')}".strip()),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
+from hidewright.dates import short_day
 from hidewright.refusals import Refusal
 
 from ..plan.audit import audit
@@ -46,12 +47,12 @@ class Moved:
 
     @property
     def words(self) -> str:
-        """“was Mon 02 Mar, now Tue 03 Mar”, “new on …” or “taken out”."""
+        """“was Mon 2 Mar, now Tue 3 Mar”, “new on …” or “taken out”."""
         if self.before is None:
-            return f"new on {self.after:%a %d %b}"
+            return f"new on {short_day(self.after)}"
         if self.after is None:
             return "taken out"
-        return f"was {self.before:%a %d %b}, now {self.after:%a %d %b}"
+        return f"was {short_day(self.before)}, now {short_day(self.after)}"
 
 
 @dataclass(frozen=True, slots=True)

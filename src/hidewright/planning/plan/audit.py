@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from hidewright.dates import short_day, short_moment
 from hidewright.units import counted
 
 from ..problem.calendar import Stretch
@@ -47,7 +48,7 @@ class _Case:
     now: int = 0
 
     def clock(self, minute: int) -> str:
-        return f"{self.problem.calendar.moment(minute):%a %d %b %H:%M}"
+        return short_moment(self.problem.calendar.moment(minute))
 
     @property
     def begun(self) -> set[tuple[str, str]]:
@@ -413,7 +414,7 @@ def _due(case: _Case) -> Iterator[Fault]:
         if job.due is not None:
             last = case.placed[job.operations[-1].key]
             if last.end > case.problem.calendar.end_of(job.due):
-                yield Fault("due", job.piece, f"is done after {job.due:%a %d %b}, its day")
+                yield Fault("due", job.piece, f"is done after {short_day(job.due)}, its day")
 
 
 RULES: tuple[Callable[[_Case], Iterator[Fault]], ...] = (

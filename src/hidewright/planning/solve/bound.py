@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from hidewright.dates import short_day
+from hidewright.dates import short_day, short_moment
 from hidewright.units import counted
 
 from ..problem.calendar import DAY, Stretch, open_hours, stretch_at
@@ -246,7 +246,7 @@ def _people(problem: Problem, tasks: Tasks) -> str | None:
         full = _overfull(loads, _Room([problem.calendar.stretches(p) for p in workers]))
         if full:
             who = f"the {len(workers)} people" if len(workers) > 1 else workers[0].name
-            between = f"{moment(full[0]):%a %H:%M} and {moment(full[1]):%a %d %b %H:%M}"
+            between = f"{moment(full[0]):%a %H:%M} and {short_moment(moment(full[1]))}"
             return (
                 f"{full[2] / 60:.1f} h of work must be done between {between}, "
                 f"in which {who} work{'' if len(workers) > 1 else 's'} {full[3] / 60:.1f} h."

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
 
+from hidewright.dates import dated_day
 from hidewright.refusals import Refusal
 
 from ..plan.audit import audit
@@ -146,7 +147,7 @@ def _too_early(problem: Problem) -> str:
     promised = problem.promised
     if promised is None or promised >= problem.calendar.start:
         return ""
-    return f"The promised day, {promised:%a %d %b %Y}, lies before the first day of work, {problem.calendar.start:%a %d %b %Y}. "
+    return f"The promised day, {dated_day(promised)}, lies before the first day of work, {dated_day(problem.calendar.start)}. "
 
 
 def plan_days(

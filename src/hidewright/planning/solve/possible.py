@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 
+from hidewright.dates import dated_day, short_day
 from hidewright.refusals import Refusal, Refusals
 
 from ..problem.chains import run_minutes, runs
@@ -113,7 +114,7 @@ def _waits(problem: Problem) -> Iterator[Refusal]:
             if last and operation.release >= last:
                 until = problem.calendar.moment(operation.release)
                 yield Refusal(
-                    f"It waits before “{operation.kind}” until {until:%a %d %b %Y}, and nobody works after that within the {problem.calendar.days} days that are planned.",
+                    f"It waits before “{operation.kind}” until {dated_day(until)}, and nobody works after that within the {problem.calendar.days} days that are planned.",
                     where=job.piece,
                     remedy="Let it wait for an earlier day, or take it off the list until it is there.",
                 )
@@ -226,7 +227,7 @@ def _dues_together(problem: Problem, now: int) -> list[Refusal]:
         if needed > hands:
             return [
                 Refusal(
-                    f"{len(pieces)} pieces are due by {job.due:%a %d %b}: together they take {needed / 60:.1f} h of hands, and everybody together is there for {hands / 60:.1f} h until then.",
+                    f"{len(pieces)} pieces are due by {short_day(job.due)}: together they take {needed / 60:.1f} h of hands, and everybody together is there for {hands / 60:.1f} h until then.",
                     where=_some(pieces),
                     remedy="Give some of them a later day, or add hours.",
                 )
@@ -240,9 +241,9 @@ def _dues(problem: Problem, now: int) -> Iterator[Refusal]:
             continue
         earliest = earliest_finish(problem, job, now)
         if earliest is None or problem.calendar.day(earliest) > job.due:
-            first = f"{problem.calendar.day(earliest):%a %d %b}" if earliest is not None else "any day"
+            first = short_day(problem.calendar.day(earliest)) if earliest is not None else "any day"
             yield Refusal(
-                f"It is due on {job.due:%a %d %b}, but alone in the shop it cannot be done before {first}.",
+                f"It is due on {short_day(job.due)}, but alone in the shop it cannot be done before {first}.",
                 where=job.piece,
                 remedy=f"Make it due on {first}, or leave steps out.",
             )

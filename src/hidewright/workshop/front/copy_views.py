@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_http_methods, require_POST
 
+from hidewright.dates import show_moment
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import made
 from hidewright.workshop.frame.pages import device_of, toast
@@ -61,7 +62,7 @@ def bring_back(request: HttpRequest) -> HttpResponse:
     request.session.flush()
     if let_in is not None:
         request.session["device"] = let_in.pk
-    toast(request, f"All is back as it was on {timezone.localtime(about.made):%d %b %Y, %H:%M}.")
+    toast(request, f"All is back as it was on {show_moment(timezone.localtime(about.made))}.")
     return redirect("jobs")
 
 

@@ -2,6 +2,9 @@
 
 from datetime import date
 
+from django.utils.timezone import localtime
+
+from hidewright.dates import short_day, show_day, show_moment
 from hidewright.papers.record import Record, RecordPart, RecordTable
 from hidewright.safety.burn import JUDGES
 from hidewright.safety.finish import EYES
@@ -76,7 +79,7 @@ def _measured(job: Job) -> RecordPart | None:
 
 def _certificates(job: Job) -> RecordPart | None:
     rows = tuple(
-        (one.row.certificate, one.test, one.row.specimen, f"{one.row.tested or ''}")
+        (one.row.certificate, one.test, one.row.specimen, show_day(one.row.tested) if one.row.tested else "")
         for one in gather.burn_records(job)
         if not one.struck
     )
@@ -93,7 +96,7 @@ def snag_part(job: Job) -> RecordPart | None:
             one.row.what,
             one.row.get_weight_display(),
             "closed" if one.row.closed else "open",
-            " · ".join(f"{entry.made:%d %b}: {entry.text}" for entry in one.entries),
+            " · ".join(f"{short_day(localtime(entry.made))}: {entry.text}" for entry in one.entries),
         )
         for one in (*opened, *closed)
     )
@@ -104,7 +107,7 @@ def snag_part(job: Job) -> RecordPart | None:
 
 def _signatures(job: Job) -> RecordPart | None:
     lines = tuple(
-        f"{one.row.made:%d %b %Y %H:%M} {one.row.person.name}{', final sign-off' if one.row.final else ''}: {one.row.words} ({one.row.covers.get('words', '')})"
+        f"{show_moment(localtime(one.row.made))}, {one.row.person.name}{', final sign-off' if one.row.final else ''}: {one.row.words} ({one.row.covers.get('words', '')})"
         + (f". Struck out: {one.counter.words}" if one.counter else "")
         for one in gather.signatures(job)
     )
