@@ -320,8 +320,11 @@ def test_what_has_to_be_done_again_is_told_on_the_page(visitor: Client, job: Job
     for number, key in enumerate(("front/mask", "front/clean", "front/wipe down")):
         tap(job, f"C2/{key}", "done", f"t{number}", at=long_ago + timedelta(minutes=number))
     row = plan(visitor, job)
-    assert row.facts["again"] == ["wipe down: C2"]
-    assert "<strong>Do again:</strong> wipe down: C2" in visitor.get(f"/jobs/{job.pk}/days/").content.decode()
+    assert row.facts["again"] == ["wipe down: C2 Back"]
+    assert (
+        "<strong>Do again:</strong> wipe down: C2 Back"
+        in visitor.get(f"/jobs/{job.pk}/days/").content.decode()
+    )
 
 
 def test_what_the_inspection_wants_done_again_is_work_until_it_is_planned(visitor: Client, job: Job) -> None:

@@ -45,6 +45,7 @@ from hidewright.workshop.days.sharing_queries import (
     share_under_way,
 )
 from hidewright.workshop.days.what_if_actions import find_relief, seconds_for_relief
+from hidewright.workshop.pieces.queries import named
 from hidewright.workshop.pieces.queries import rows as piece_rows
 from hidewright.workshop.pieces.zone_queries import zone_texts
 from hidewright.workshop.room.changes import room_told
@@ -157,7 +158,7 @@ def keep_made(
         facts={
             **_facts(job, made.problem, found),
             "around": [one.label for one in others if one.job.pk != job.pk],
-            "again": _again(problem, made.again),
+            "again": _again(job, problem, made.again),
             **(facts or {}),
         },
     )
@@ -239,7 +240,7 @@ def replan_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
             "for_all": for_all,
             "all_new": ("yes" if keep_days else "asked") if found.all_new else "",
             "anew": _sooner_anew(found),
-            "again": _again(problem, found.again),
+            "again": _again(job, problem, found.again),
         },
     )
     under_way = UnderWay(new.plan, done, now)
@@ -280,12 +281,12 @@ def _sooner_anew(found: ReplanResult) -> str:
     return short_day(day) if day and finish and day < finish else ""
 
 
-def _again(problem: Problem, keys: Iterable[str]) -> list[str]:
+def _again(job: Job, problem: Problem, keys: Iterable[str]) -> list[str]:
     """What was done but has to be done once more, in words: a wipe-down of yesterday does not serve today's coat."""
-    pieces = {o.key: job.piece for job, o in problem.operations()}
+    pieces = {o.key: one.piece for one, o in problem.operations()}
     told: dict[str, list[str]] = {}
     for key in dict.fromkeys(keys):
-        told.setdefault(act_words(key), []).append(pieces[key])
+        told.setdefault(act_words(key), []).append(named(job, pieces[key]))
     return [f"{words}: {', '.join(marks)}" for words, marks in told.items()]
 
 
@@ -301,7 +302,7 @@ def do_again(job: Job, piece: str, kinds: Iterable[str], why: str = "") -> Redo:
     redo(old, tuple(wanted))
     with transaction.atomic():
         row = Redo.objects.create(job=job, piece=piece, kinds=[str(kind) for kind in wanted], why=why[:240])
-        told = f"{piece} goes again through {', '.join(str(kind) for kind in wanted)}"
+        told = f"{named(job, piece)} goes again through {', '.join(str(kind) for kind in wanted)}"
         record(job, told, undo="days.redo", undo_with={"id": row.pk})
         return row
 

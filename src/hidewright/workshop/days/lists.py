@@ -80,15 +80,19 @@ class Group:
     def words(self) -> str:
         """“Spray C1”, or “Colour, 12 pieces”; of what is done once, “Receive and count” or “Match the colour for Trim”."""
         marks = self.pieces
-        once = [name for name in map(once_for, marks) if name is not None]
-        if len(once) == len(marks):
-            names = ", ".join(filter(None, once))
-            return f"{self.title} for {names}" if names else self.title
+        if self.once is not None:
+            return f"{self.title} for {self.once}" if self.once else self.title
         return (
             f"{self.title} {' '.join(filter(None, self.named[0]))}"
             if len(marks) == 1
             else f"{self.title}, {counted(len(marks), 'piece')}"
         )
+
+    @property
+    def once(self) -> str | None:
+        """Where all of it is done once and on no piece: the names of the colours that it is for, empty for the whole job; None else."""
+        once = [once_for(mark) for mark in self.pieces]
+        return None if None in once else ", ".join(filter(None, once))
 
     @property
     def part(self) -> str:

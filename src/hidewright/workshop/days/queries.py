@@ -380,7 +380,7 @@ def unplanned(job: Job) -> int:
 
 
 def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:
-    """Today's (done, planned, what comes next); None without a plan or without work left in it."""
+    """(done, planned, what comes next) of the day to show; None without a plan."""
     plan = plan_in_force(job)
     if plan is None:
         return None
@@ -391,6 +391,13 @@ def today(job: Job, on: date | None = None) -> tuple[int, int, str] | None:
     )
     following = coming[0].words if coming else ""
     return listed.done, listed.total, following
+
+
+def other_day(job: Job, on: date | None = None) -> date | None:
+    """The day that `today` is about, where it is not today: the next with work, else the last of the plan; None without a plan."""
+    plan, on = plan_in_force(job), on or date.today()
+    day = day_to_show(plan, on) if plan else on
+    return day if day != on else None
 
 
 def finish_day(job: Job) -> date | None:

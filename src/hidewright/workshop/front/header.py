@@ -31,8 +31,8 @@ class ColourHeader:
 class JobHeader:
     """What stands above every page of a job.
 
-    `in_hand` and `needed` in mL of mixed colour (None: not known yet); `today_done` of `today_total` of today's
-    tasks; `enough` says in a word how the colour stands; `finish` the planned day and `promised` the promised one; `days_left` from today to the promised day.
+    `in_hand` and `needed` in mL of mixed colour (None: not known yet); `today_done` of `today_total` of the tasks of today,
+    or of `other_day`; `enough` says in a word how the colour stands; `finish` the planned day and `promised` the promised one; `days_left` from today to the promised day.
     """
 
     in_hand: float | None
@@ -58,6 +58,8 @@ class JobHeader:
     """Steps of days before that are not done."""
     unplanned: int = 0
     """Pieces that the plan does not know, or does not know to go again."""
+    other_day: date | None = None
+    """The day of the plan that the tasks are of, where nobody works on the job today."""
 
     @property
     def stale(self) -> bool:
@@ -148,4 +150,5 @@ def job_header(job: Job, today: date | None = None) -> JobHeader:
         outrun=finish is not None and finish < today and bool(following),
         left_over=days.left_over(job, today),
         unplanned=days.unplanned(job),
+        other_day=days.other_day(job, today),
     )

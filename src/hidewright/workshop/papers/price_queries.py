@@ -323,7 +323,8 @@ class SundryShown:
     @property
     def words(self) -> str:
         """The rule in words, in the shop's units."""
-        return self.rule.words_in(self.units)
+        words = self.rule.words_in(self.units)
+        return words.replace("s for", " for", 1) if self.amount == "1" else words
 
     @property
     def unit(self) -> str:

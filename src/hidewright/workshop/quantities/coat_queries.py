@@ -26,7 +26,9 @@ def coat_lines(assumed: Assumptions, sources: Mapping[str, str]) -> Iterator[tup
     yield (
         counted(assumed.colour_coats, "sprayed coat") + " of colour",
         {
-            "": "A usual figure: no recipe is chosen yet.",
+            "": "A usual figure: how many hide the old colour is not known without its reading."
+            if "the recipe" in sources.values()
+            else "A usual figure: no recipe is chosen yet.",
             "the recipe": "So many hide the old colour, by the recipe.",
             "set here": "Set here by hand.",
         }.get(sources.get("colour_coats", ""), f"{_sentence(sources.get('colour_coats', ''))}."),
