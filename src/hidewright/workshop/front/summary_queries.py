@@ -18,6 +18,8 @@ from hidewright.workshop.quantities.models import Use
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
 from hidewright.workshop.shop.models import Act, Job, JobSummary, Run, RunState
 
+DAYS = ("finish", "promised", "other_day")
+"""What of a header is a day."""
 SHOWN = 12
 """Open jobs on one page of the list."""
 
@@ -92,13 +94,13 @@ def _ends(job: Job) -> datetime | None:
 
 def _written(header: JobHeader) -> dict[str, Any]:
     data = asdict(header)
-    for facts, names in ((data, ("finish", "promised")), (data["odds"] or {}, ("likely", "sure"))):
+    for facts, names in ((data, DAYS), (data["odds"] or {}, ("likely", "sure"))):
         facts.update({name: facts[name].isoformat() for name in names if facts.get(name)})
     return data
 
 
 def _read(data: Mapping[str, Any]) -> JobHeader:
-    days = {name: date.fromisoformat(data[name]) if data[name] else None for name in ("finish", "promised")}
+    days = {name: date.fromisoformat(data[name]) if data.get(name) else None for name in DAYS}
     colours = tuple(ColourHeader(**each) for each in data["colours"])
     odds = data["odds"]
     if odds is not None:
