@@ -15,6 +15,7 @@ from hidewright.workshop.front.copy_actions import keep_today
 from hidewright.workshop.shelf.models import MixMove
 from hidewright.workshop.shop.models import Token
 from known_pages import KnownPage, known_pages
+from workshop.frame.test_long_lists import HEAVY
 from workshop.many_jobs import open_jobs
 from workshop.rows import changes, rows
 from workshop.sends import ELSEWHERE, PICTURE, SENDS, address, file
@@ -196,9 +197,12 @@ def test_every_address_shows_something_and_asks_as_much_with_340_jobs_as_with_th
         assert status == 200, f"{page.name}: {status}"
     assert set(changes(before, rows())) <= {"RoomRules", "JobSummary"}, "looking changes nothing"
 
+    heavy: dict[str, int] = {}
+
     def questions(page: KnownPage) -> int:
         with CaptureQueriesContext(connection) as seen:
-            visitor.get(asked[page])
+            answer = visitor.get(asked[page])
+        heavy[page.name] = 0 if answer.streaming else len(answer.content)
         return len(seen)
 
     few = {page: questions(page) for page in asked if not page.is_paper}
@@ -208,13 +212,14 @@ def test_every_address_shows_something_and_asks_as_much_with_340_jobs_as_with_th
     again = {page.name: (few[page], asks) for page in more if (asks := questions(page)) != few[page]}
     assert again == {}, "more than with three jobs, also when looked at a second time"
     assert next(asks for page, asks in few.items() if page.name == "jobs") < 25
+    assert {name: size for name, size in heavy.items() if size > HEAVY} == {}, "bytes of a page as it is sent"
 
 
 def _address_of(page: KnownPage, world: World) -> str:
     """Where a page is asked for: on the rows of `world`."""
     usual = (world.mine.job.pk,) if "/jobs/N/" in page.route else ()
     args = PAGES[page.name](world) if page.name in PAGES else usual
-    words = {"mixing_card_pdf": "?batch=1+L", "find": "?q=boat"}
+    words = {"mixing_card_pdf": "?batch=1+L", "find": "?q=boat", "jars": "?page=99"}
     return address(page.name, (args, {})) + words.get(page.name, "")
 
 

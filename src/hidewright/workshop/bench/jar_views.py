@@ -25,7 +25,7 @@ from hidewright.workshop.colours.eye_forms import EyeForm
 from hidewright.workshop.colours.shop_queries import colour_of
 from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import made
-from hidewright.workshop.frame.pages import device_of, pdf_answer, toast, toast_last, token_of, went
+from hidewright.workshop.frame.pages import device_of, paged, pdf_answer, toast, toast_last, token_of, went
 from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
@@ -37,7 +37,9 @@ from hidewright.workshop.shop.models import Job
 @require_http_methods(["GET"])
 def jars(request: HttpRequest) -> HttpResponse:
     """Every jar on the shelf."""
-    return render(request, "jars/list.html", {"jars": gather.jars(), "cautions": beside(Operation.JAR)})
+    page = paged(request, gather.kept_jars())
+    shown = {"jars": gather.jars(list(page)), "page": page, "cautions": beside(Operation.JAR)}
+    return render(request, "jars/list.html", shown)
 
 
 @require_http_methods(["GET"])

@@ -5,6 +5,8 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
+
 from hidewright.defaults import BASE_SHARE
 from hidewright.planning.problem.work import Coats, work_pieces
 from hidewright.refusals import Refusal
@@ -113,6 +115,6 @@ def counted_words(counts: Mapping[str, int]) -> str:
     )
 
 
-def calls(limit: int = 50) -> list[Call]:
+def calls() -> QuerySet[Call]:
     """The calls, the newest first."""
-    return list(Call.objects.filter(withdrawn=None).select_related("job")[:limit])
+    return Call.objects.filter(withdrawn=None).select_related("job")

@@ -14,7 +14,7 @@ from hidewright.workshop.calls import actions as steps
 from hidewright.workshop.calls import queries as gather
 from hidewright.workshop.calls.models import Call
 from hidewright.workshop.frame.acts import once, submitted, tried
-from hidewright.workshop.frame.pages import device_of, toast_last, went
+from hidewright.workshop.frame.pages import device_of, paged, toast_last, went
 
 
 class CallForm(forms.Form):
@@ -78,8 +78,9 @@ def calls(request: HttpRequest) -> HttpResponse:
 
 
 def _page(request: HttpRequest, form: CallForm, status: int = 200) -> HttpResponse:
-    rows = [(row, gather.counted_words(row.counts)) for row in gather.calls()]
-    return render(request, "calls/list.html", {"form": form, "rows": rows}, status=status)
+    page = paged(request, gather.calls())
+    rows = [(row, gather.counted_words(row.counts)) for row in page]
+    return render(request, "calls/list.html", {"form": form, "rows": rows, "page": page}, status=status)
 
 
 @require_GET

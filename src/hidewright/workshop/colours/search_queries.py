@@ -17,7 +17,7 @@ from hidewright.workshop.pigments import values as colour_values
 from hidewright.workshop.pigments.lamp_queries import light_of
 from hidewright.workshop.shelf.models import MixMove, MixVessel, Pigment
 from hidewright.workshop.shelf.stock_queries import left_ml as left_ml
-from hidewright.workshop.shelf.vessel_queries import jars, job_vessels, states_of
+from hidewright.workshop.shelf.vessel_queries import jars, job_vessels, kept_jars, states_of
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Job, Run
 
@@ -49,7 +49,7 @@ class JarOffered:
 
 def jars_offered(job: Job | None = None, number: int = 0) -> list[JarOffered]:
     """Every jar on the shelf whose pigments are all known, the newest first, and the open cups of the job's other colours; K and S by what is known of the lots in it."""
-    listed = [(shown.row, shown.hex, shown.past, shown.state.volume) for shown in jars()]
+    listed = [(shown.row, shown.hex, shown.past, shown.state.volume) for shown in jars(list(kept_jars()))]
     found = []
     for row, hex_, past, volume in (*listed, *_open_cups(job, number)):
         held = cups.pours_of(row)

@@ -1,7 +1,10 @@
 """The colours of the shop: their versions, where their truth lies, the jobs, batches and jars that hang on them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+
+from django.db.models import QuerySet
 
 from hidewright.workshop.colours.batch_queries import batches
 from hidewright.workshop.colours.models import Batch, Colour, ColourVersion
@@ -78,9 +81,13 @@ class ColourLine:
     hex: str
 
 
-def listed() -> list[ColourLine]:
-    """The colours in use, by name; two questions to the database however many there are."""
-    rows = list(Colour.objects.filter(put_away=None))
+def in_use() -> QuerySet[Colour]:
+    """The colours in use, by name."""
+    return Colour.objects.filter(put_away=None)
+
+
+def lines_of(rows: Sequence[Colour]) -> list[ColourLine]:
+    """Colours as the list shows them; one question to the database however many there are."""
     newest: dict[int, ColourVersion] = {}
     versions = ColourVersion.objects.filter(colour__in=rows, withdrawn=None).select_related("reading")
     for version in versions.order_by("number"):
@@ -90,6 +97,6 @@ def listed() -> list[ColourLine]:
     ]
 
 
-def put_away() -> list[Colour]:
-    """The colours that were put away."""
-    return list(Colour.objects.exclude(put_away=None))
+def put_away() -> QuerySet[Colour]:
+    """The colours that were put away, the last first."""
+    return Colour.objects.exclude(put_away=None).order_by("-put_away")

@@ -14,7 +14,7 @@ from hidewright.workshop.colours import shop_queries as gather
 from hidewright.workshop.colours.models import Colour
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField
-from hidewright.workshop.frame.pages import toast_last
+from hidewright.workshop.frame.pages import paged, toast_last
 from hidewright.workshop.shelf.models import Product
 
 
@@ -49,10 +49,21 @@ class ShopColourForm(forms.Form):
         return {**found, "clear_id": clear.pk if clear else None}
 
 
+AWAY = 12
+"""Colours put away that the list names."""
+
+
 @require_GET
 def shop_colours(request: HttpRequest) -> HttpResponse:
     """Every colour of the shop that is in use, the rest below."""
-    return render(request, "shop_colours/list.html", {"rows": gather.listed(), "away": gather.put_away()})
+    page, away = paged(request, gather.in_use()), gather.put_away()
+    shown = {
+        "rows": gather.lines_of(list(page)),
+        "page": page,
+        "away": away[:AWAY],
+        "away_in_all": away.count(),
+    }
+    return render(request, "shop_colours/list.html", shown)
 
 
 def _page(

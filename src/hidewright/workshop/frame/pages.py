@@ -1,8 +1,10 @@
 """What every page shares: the shop's facts, the job's header and stages, and toasts."""
 
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib import messages
+from django.core.paginator import Page, Paginator
+from django.db.models import Model, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
@@ -12,6 +14,8 @@ from django.utils.text import slugify
 from hidewright.workshop.shop.disk import little_room
 from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Act, Device, Job, Person
+
+Row = TypeVar("Row", bound=Model)
 
 STAGES = (
     ("survey", "Survey"),
@@ -73,6 +77,15 @@ def _links(pages: tuple[tuple[str, str], ...], **kwargs: Any) -> list[dict[str, 
         except NoReverseMatch:
             continue
     return found
+
+
+AT_ONCE = 60
+"""Rows of a list on one page."""
+
+
+def paged(request: HttpRequest, rows: QuerySet[Row], at_once: int = AT_ONCE) -> Page[Row]:
+    """The page of a long list that the address asks for (`?page=2`): the first where it asks for none, the last where it asks for one beyond."""
+    return Paginator(rows, at_once).get_page(request.GET.get("page"))
 
 
 def job_page(

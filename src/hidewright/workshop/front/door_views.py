@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once
-from hidewright.workshop.frame.pages import toast
+from hidewright.workshop.frame.pages import paged, toast
 from hidewright.workshop.shop import door as steps
 from hidewright.workshop.shop.models import Device
 
@@ -32,7 +32,9 @@ def devices(request: HttpRequest) -> HttpResponse:
     """The devices that are in, and a way to let another in."""
     link = request.session.pop("new_link", None)
     address = request.build_absolute_uri(link) if link else ""
-    return render(request, "door/devices.html", {"devices": Device.objects.all(), "link": address})
+    return render(
+        request, "door/devices.html", {"devices": paged(request, Device.objects.all()), "link": address}
+    )
 
 
 @require_POST

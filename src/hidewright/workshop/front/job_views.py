@@ -12,11 +12,11 @@ from hidewright.workshop.account.queries import open_claims
 from hidewright.workshop.bench.jar_queries import due_jars
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import back_to, job_page, toast, toast_last
+from hidewright.workshop.frame.pages import back_to, job_page, paged, toast, toast_last
 from hidewright.workshop.front import job_actions as steps
 from hidewright.workshop.front.header import job_header
 from hidewright.workshop.front.interior_queries import in_words, interior
-from hidewright.workshop.front.summary_queries import job_page_of
+from hidewright.workshop.front.summary_queries import SHOWN, job_list, open_jobs
 from hidewright.workshop.front.way import way
 from hidewright.workshop.shop import undo as acts
 from hidewright.workshop.shop.door import the_shop
@@ -60,16 +60,9 @@ FIELDS = {"Name": "name", "Promised": "promised"}
 @require_http_methods(["GET"])
 def jobs(request: HttpRequest) -> HttpResponse:
     """Every open job with its three answers; those put away below."""
-    text = request.GET.get("page", "1")
-    return render(
-        request,
-        "jobs/list.html",
-        {
-            "found": job_page_of(int(text) if text.isdecimal() else 1),
-            "due": due_jars(),
-            "claims": open_claims(),
-        },
-    )
+    page, due = paged(request, open_jobs(), SHOWN), due_jars()
+    shown = {"found": job_list(list(page)), "page": page, "due": due, "due_first": due[:SHOWN]}
+    return render(request, "jobs/list.html", {**shown, "claims": open_claims()})
 
 
 @require_http_methods(["GET", "POST"])

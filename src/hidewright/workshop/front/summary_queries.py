@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, Max, Q
+from django.db.models import Count, Max, Q, QuerySet
 from django.utils import timezone
 
 from hidewright.workshop.days.models import Plan, Tap
@@ -25,42 +25,25 @@ SHOWN = 12
 
 
 @dataclass(frozen=True, slots=True)
-class JobPage:
-    """A page of open jobs with their three answers; `page` of `pages`, from 1."""
+class JobList:
+    """Open jobs with their three answers, and those put away last, of `away_in_all`."""
 
     rows: tuple[tuple[Job, JobHeader], ...]
-    page: int
-    pages: int
     away: tuple[Job, ...]
-    away_more: int
-
-    @property
-    def before(self) -> int:
-        """The page before; 0 for none."""
-        return self.page - 1
-
-    @property
-    def after(self) -> int:
-        """The page after; 0 for none."""
-        return self.page + 1 if self.page < self.pages else 0
+    away_in_all: int
 
 
-def job_page_of(page: int = 1, today: date | None = None) -> JobPage:
-    """Open jobs, the newest first, and those put away last."""
-    opened = Job.objects.filter(put_away=None)
-    pages = max(1, -(-opened.count() // SHOWN))
-    page = min(max(page, 1), pages)
-    shown = list(opened[(page - 1) * SHOWN : page * SHOWN])
+def open_jobs() -> QuerySet[Job]:
+    """The open jobs, the newest first."""
+    return Job.objects.filter(put_away=None)
+
+
+def job_list(shown: Sequence[Job], today: date | None = None) -> JobList:
+    """These open jobs with their three answers, and those put away last."""
     headers = summaries(shown, today)
     put_away = Job.objects.exclude(put_away=None).order_by("-put_away")
-    away = put_away.count()
-    return JobPage(
-        tuple((job, headers[job.pk]) for job in shown),
-        page,
-        pages,
-        tuple(put_away[:SHOWN]),
-        max(0, away - SHOWN),
-    )
+    rows = tuple((job, headers[job.pk]) for job in shown)
+    return JobList(rows, tuple(put_away[:SHOWN]), put_away.count())
 
 
 def summaries(jobs: Sequence[Job], today: date | None = None) -> dict[int, JobHeader]:

@@ -1,10 +1,12 @@
 """Products and stock as values."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from hidewright.takeoff import products as stage
 from hidewright.workshop.shelf.models import Product, ProductLot, StockMove
@@ -99,20 +101,39 @@ def keeps_until(lot: ProductLot, shelf: float | None) -> date | None:
 
 def line(row: Product) -> Line:
     """One product as it is shown."""
-    sums = {
-        r["lot"]: float(r["total"])
-        for r in StockMove.objects.filter(product=row).values("lot").annotate(total=Sum("millilitres"))
-    }
-    shown = tuple(
-        LotShown(lot, sums.get(lot.pk, 0.0), keeps_until(lot, row.shelf))
-        for lot in row.lots.filter(finished=None)
-    )
-    return Line(row, value(row), max(sum(sums.values()), 0.0), shown)
+    return lines_of([row])[0]
 
 
-def by_role() -> list[tuple[str, list[Line]]]:
-    """The shop's products under the words of their roles; roles without any are left out."""
-    lines = [line(row) for row in Product.objects.filter(active=True)]
+def lines_of(rows: Sequence[Product]) -> list[Line]:
+    """Products as they are shown, in this order."""
+    sums: dict[int, dict[int | None, float]] = defaultdict(dict)
+    moves = StockMove.objects.filter(product__in=rows).values("product_id", "lot")
+    for each in moves.annotate(total=Sum("millilitres")):
+        sums[each["product_id"]][each["lot"]] = float(each["total"])
+    lots: dict[int, list[ProductLot]] = defaultdict(list)
+    for lot in ProductLot.objects.filter(product__in=rows, finished=None):
+        lots[lot.product_id].append(lot)
+    return [
+        Line(
+            row,
+            value(row),
+            max(sum(sums[row.pk].values()), 0.0),
+            tuple(
+                LotShown(lot, sums[row.pk].get(lot.pk, 0.0), keeps_until(lot, row.shelf))
+                for lot in lots[row.pk]
+            ),
+        )
+        for row in rows
+    ]
+
+
+def listed() -> QuerySet[Product]:
+    """The shop's products, in its order."""
+    return Product.objects.filter(active=True)
+
+
+def by_role(lines: Sequence[Line]) -> list[tuple[str, list[Line]]]:
+    """Products under the words of their roles; roles without any are left out."""
     return [
         (words, found)
         for role, words in ROLE_WORDS.items()

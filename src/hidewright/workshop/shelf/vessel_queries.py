@@ -1,6 +1,6 @@
 """The bench's rows as values: the ledger, a cup as it stands, portions with their clocks, jars, colour in hand."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -405,11 +405,14 @@ class Jar:
         return sum(line.share for line in self.state.lines if line.key != "base")
 
 
-def jars() -> list[Jar]:
+def kept_jars() -> QuerySet[MixVessel]:
     """Every jar in use, the newest first."""
-    rows = list(
-        MixVessel.objects.filter(kind=MixVessel.Kind.JAR, put_away=None).select_related("job").order_by("-pk")
-    )
+    jars = MixVessel.objects.filter(kind=MixVessel.Kind.JAR, put_away=None)
+    return jars.select_related("job").order_by("-pk")
+
+
+def jars(rows: Sequence[MixVessel]) -> list[Jar]:
+    """These jars as they stand."""
     if not rows:
         return []
     book = ledger_of(rows)

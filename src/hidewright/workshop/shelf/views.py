@@ -15,7 +15,7 @@ from hidewright.takeoff.products_csv import READERS, read_figure, read_price, wr
 from hidewright.units import US_FL_OZ_ML, read_duration, read_volume, show_minutes, show_volume
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import VolumeField, acted
-from hidewright.workshop.frame.pages import toast_last, went
+from hidewright.workshop.frame.pages import paged, toast_last, went
 from hidewright.workshop.lists.forms import BringForm
 from hidewright.workshop.shelf import actions as steps
 from hidewright.workshop.shelf import list_actions as list_actions
@@ -124,7 +124,9 @@ class CountForm(forms.Form):
 @require_GET
 def products(request: HttpRequest) -> HttpResponse:
     """The list of products with what is on hand."""
-    shown = {"roles": gather.by_role(), "form": BringForm(), "today": date.today()}
+    page = paged(request, gather.listed())
+    roles = gather.by_role(gather.lines_of(list(page)))
+    shown = {"roles": roles, "page": page, "form": BringForm(), "today": date.today()}
     return render(request, "products/list.html", shown)
 
 
