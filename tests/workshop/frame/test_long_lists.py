@@ -36,7 +36,9 @@ def products(first: int, last: int) -> None:
 
 
 def calls(first: int, last: int) -> None:
-    Call.objects.bulk_create(Call(who=f"Owner {n}", counts={"seat": 2}, answer={}) for n in range(first, last))
+    Call.objects.bulk_create(
+        Call(who=f"Owner {n}", counts={"seat": 2}, answer={}) for n in range(first, last)
+    )
 
 
 def colours(first: int, last: int) -> None:

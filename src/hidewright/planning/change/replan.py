@@ -48,10 +48,10 @@ class Moved:
     @property
     def words(self) -> str:
         """“was Mon 2 Mar, now Tue 3 Mar”, “new on …” or “taken out”."""
-        if self.before is None:
-            return f"new on {short_day(self.after)}"
         if self.after is None:
             return "taken out"
+        if self.before is None:
+            return f"new on {short_day(self.after)}"
         return f"was {short_day(self.before)}, now {short_day(self.after)}"
 
 
