@@ -51,6 +51,14 @@ def test_no_other_decoder_is_asked(data: bytes) -> None:
         pictures.decoded(data, 100)
 
 
+def test_a_picture_of_the_queue_has_its_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 500 good ones one was called broken on a busy machine, since a minute had gone by the clock."""
+    monkeypatch.setattr(pictures, "WAIT", 0.0)
+    with pytest.raises(Refusal, match="too long"):
+        pictures.decoded(coded("JPEG"), 20)
+    assert pictures.decoded(coded("JPEG"), 20, queued=True).size == (20, 15)
+
+
 def test_a_small_file_of_a_huge_picture_is_refused_before_it_is_decoded() -> None:
     """A PNG of 20,000 × 20,000 pixels in a few hundred bytes."""
 

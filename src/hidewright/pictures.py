@@ -27,12 +27,20 @@ MEMORY = 600 * 2**20
 SECONDS = 15
 """Seconds of computing that the child may take; the parent waits a little longer."""
 WAIT = 60.0
+"""Seconds by the clock that somebody waits for a picture at most."""
+QUEUED_WAIT = 900.0
+"""The same for a picture in a queue, where nobody waits: on a busy machine a good one takes minutes, and only its seconds of computing say that it is none."""
+GIVES_WAY = "gives-way"
+"""What tells the child that pages come first."""
 TOO_MANY, UNREADABLE = 3, 4
 """How the child ends where it refuses."""
 
 
-def decoded(data: bytes, longest: int, *, where: str = "") -> "Picture":
-    """The picture in `data`: RGB, upright, at most `longest` pixels a side. Refuses what is none, and what would cost too much."""
+def decoded(data: bytes, longest: int, *, where: str = "", queued: bool = False) -> "Picture":
+    """The picture in `data`: RGB, upright, at most `longest` pixels a side. Refuses what is none, and what would cost too much.
+
+    One that is `queued` gives way to everything else on the machine, and has its time: nobody waits for it.
+    """
     from PIL import Image
 
     if len(data) > LARGEST:
@@ -41,7 +49,7 @@ def decoded(data: bytes, longest: int, *, where: str = "") -> "Picture":
             where=where,
             remedy=f"It may hold up to {LARGEST >> 20} MB: send a smaller copy.",
         )
-    words = [sys.executable, "-m", "hidewright.pictures", str(longest)]
+    words = [sys.executable, "-m", "hidewright.pictures", str(longest), *([GIVES_WAY] if queued else [])]
     path = os.pathsep.join(
         filter(None, (str(Path(__file__).resolve().parents[1]), os.environ.get("PYTHONPATH")))
     )
@@ -51,7 +59,7 @@ def decoded(data: bytes, longest: int, *, where: str = "") -> "Picture":
             input=data,
             capture_output=True,
             check=False,
-            timeout=WAIT,
+            timeout=QUEUED_WAIT if queued else WAIT,
             env={**os.environ, "PYTHONPATH": path},
         )
     except subprocess.TimeoutExpired:
@@ -72,6 +80,8 @@ def decoded(data: bytes, longest: int, *, where: str = "") -> "Picture":
 def main() -> int:
     """The child: a file from standard input, its size and pixels to standard output."""
     limit(memory=MEMORY, seconds=SECONDS)
+    if GIVES_WAY in sys.argv and hasattr(os, "nice"):
+        os.nice(10)
     from PIL import Image, ImageOps, UnidentifiedImageError
 
     longest = int(sys.argv[1])

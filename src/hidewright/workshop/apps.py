@@ -2,6 +2,7 @@
 
 from django import forms
 from django.apps import AppConfig
+from django.core.validators import MaxLengthValidator, MaxValueValidator, MinValueValidator
 
 TOLD: dict[type[forms.Field], dict[str, str]] = {
     forms.Field: {"required": "Fill this in."},
@@ -31,3 +32,6 @@ class WorkshopConfig(AppConfig):
         """Put the house's words for the framework's own, before the first form is made."""
         for field, words in TOLD.items():
             field.default_error_messages = {**field.default_error_messages, **words}
+        MinValueValidator.message = "At least %(limit_value)s."
+        MaxValueValidator.message = "At most %(limit_value)s."
+        MaxLengthValidator.message = "At most %(limit_value)s letters; these are %(show_value)s."

@@ -12,10 +12,11 @@ from pypdf import PdfReader
 from pytest_django import Settings
 
 from hidewright.workshop.intake.models import Delivery, Picture
-from hidewright.workshop.intake.picture_actions import keep_waiting
+from hidewright.workshop.intake.picture_actions import bring, keep_waiting
 from hidewright.workshop.pieces.actions import import_csv
 from hidewright.workshop.pieces.models import Piece
-from hidewright.workshop.shop.models import Act, Job
+from hidewright.workshop.shop.models import Act, Job, Run, RunState
+from hidewright.workshop.shop.runs import mark_lost
 from hidewright.workshop.shop.undo import undo
 from workshop.world import STROKES
 
@@ -130,3 +131,28 @@ def test_a_tag_leads_to_its_piece(visitor: Client, listed: Job) -> None:
     assert "A1" in PdfReader(io.BytesIO(paper.content)).pages[0].extract_text()
     hostile = visitor.get(f"/jobs/{listed.pk}/intake/tags.pdf?mark=nothing&paper=x")
     assert hostile.status_code == 422
+
+
+def test_every_picture_can_be_reached(visitor: Client, listed: Job) -> None:
+    Picture.objects.bulk_create(
+        Picture(job=listed, name=f"{n}.jpg", state="kept", file="x.jpg", small="y.jpg") for n in range(65)
+    )
+    where = f"/jobs/{listed.pk}/intake/"
+    first, second, beyond = (visitor.get(f"{where}?page={n}").content.decode() for n in (1, 2, 999))
+    assert ("1 to 60 of 65" in first, first.count("/small.jpg")) == (True, 60)
+    assert 'href="?page=2"' in first
+    assert ("61 to 65 of 65" in second, second.count("/small.jpg")) == (True, 5)
+    assert 'href="?page=1"' in second
+    assert "61 to 65 of 65" in beyond, "no page is empty"
+
+
+def test_pictures_whose_worker_was_lost_are_asked_for_again(
+    listed: Job, settings: Settings, tmp_path: Path
+) -> None:
+    settings.PICTURES_ROOT = tmp_path
+    bring(listed, [photo("one.jpg")])
+    Run.objects.update(state=RunState.RUNNING, worker="a machine whose plug was pulled")
+    assert mark_lost() == 1
+    assert list(Run.objects.order_by("pk").values_list("state", flat=True)) == ["lost", "waiting"]
+    assert mark_lost() == 0, "once"
+    assert keep_waiting(listed) == {"kept": 1, "broken": 0}

@@ -14,6 +14,7 @@ from hidewright.refusals import Refusal
 from hidewright.workshop.account.models import AccountLine, Claim
 from hidewright.workshop.account.queries import WHOSE
 from hidewright.workshop.bench.touch_up_actions import open_touch_up_of
+from hidewright.workshop.frame.past_days import refuse_other_than_past
 from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.inspection.models import Snag, Weight
 from hidewright.workshop.papers.models import Lesson
@@ -90,8 +91,7 @@ def claim(
         raise Refusal("Say what is wrong.", where="What")
     if whose not in WHOSE:
         raise Refusal("Choose one of what is offered.", where="Whose")
-    if day > timezone.localdate():
-        raise Refusal("It was reported today or earlier.", where="Day")
+    refuse_other_than_past(day, "Nothing was reported on a day to come.")
     if not pieces or any(piece.job_id != job.pk for piece in pieces):
         raise Refusal("Which pieces?", where="Pieces", remedy="Tick pieces of this job.")
     numbers = {piece.colour_number for piece in pieces}

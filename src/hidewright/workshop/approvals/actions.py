@@ -23,6 +23,7 @@ from hidewright.workshop.colours.shop_actions import aim_agreed, take_agreed_bac
 from hidewright.workshop.days.actions import refuse_too_far
 from hidewright.workshop.days.models import Hold
 from hidewright.workshop.days.queries import coats_of
+from hidewright.workshop.frame.past_days import refuse_other_than_past
 from hidewright.workshop.pieces.queries import pieces
 from hidewright.workshop.pigments.saving import numbers
 from hidewright.workshop.shop.door import hash_token
@@ -243,8 +244,7 @@ def _check_agreement(name: str, day: date, light: str, tolerance: float) -> None
         raise Refusal("Who agrees?", where="Name", remedy="Write a name.")
     if not light.strip():
         raise Refusal("In which light was it judged?", where="Light", remedy="Say it in a few words.")
-    if day > timezone.localdate():
-        raise Refusal("Nobody agreed on a day to come.", where="Day", remedy="Choose today or earlier.")
+    refuse_other_than_past(day, "Nobody agreed on a day to come.")
     if not 0.05 <= tolerance <= 10:
         raise Refusal("What is near enough lies from 0.05 to 10.", where="Near enough", remedy="1 is usual.")
 

@@ -34,8 +34,8 @@ def keep_picture(upload: "UploadedFile[bytes]", *, quality: int = 85) -> str:
 
 
 def keep_both(data: bytes, where: str) -> tuple[str, str]:
-    """Keep a picture and its thumbnail; returns their file names. Refuses what is no picture, naming it as `where`."""
-    picture = decoded(data, LONGEST, where=where)
+    """Keep a picture of the queue and its thumbnail; returns their file names. Refuses what is no picture, naming it as `where`."""
+    picture = decoded(data, LONGEST, where=where, queued=True)
     file = _keep(picture, 85)
     picture.thumbnail((SMALL, SMALL))
     return file, _keep(picture, 78)

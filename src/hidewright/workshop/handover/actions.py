@@ -11,6 +11,7 @@ from django.utils import timezone
 from hidewright.charts.signature import signature_of
 from hidewright.refusals import Refusal
 from hidewright.units import counted
+from hidewright.workshop.frame.past_days import refuse_other_than_past
 from hidewright.workshop.handover.models import HandOver, PackedPiece
 from hidewright.workshop.handover.queries import current, packing
 from hidewright.workshop.shop.models import Device, Job, Person
@@ -109,10 +110,7 @@ def hand_over(
     """Hand over what is packed, signed at the other end. Refuses while a piece that came in is neither packed nor named, saying which."""
     if not to.strip():
         raise Refusal("Who takes it over?", where="Name", remedy="Write a name.")
-    if day > timezone.localdate():
-        raise Refusal(
-            "Nothing is handed over on a day to come.", where="Day", remedy="Choose today or earlier."
-        )
+    refuse_other_than_past(day, "Nothing is handed over on a day to come.")
     strokes = signature_of(signature).data()
     with transaction.atomic():
         found = packing(job)

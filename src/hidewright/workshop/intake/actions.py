@@ -11,6 +11,7 @@ from django.utils import timezone
 from hidewright.charts.signature import signature_of
 from hidewright.refusals import Refusal
 from hidewright.units import counted
+from hidewright.workshop.frame.past_days import refuse_other_than_past
 from hidewright.workshop.intake.models import Arrival, Delivery
 from hidewright.workshop.intake.queries import arrivals
 from hidewright.workshop.pieces.models import Piece
@@ -32,10 +33,7 @@ def take_in(
     """Take pieces in, as one delivery; refuses none, those that came in before, and a delivery that nobody brought."""
     if not brought_by.strip():
         raise Refusal("Who brought it?", where="Brought by", remedy="Write a name.")
-    if day > timezone.localdate():
-        raise Refusal(
-            "A delivery does not come in on a day to come.", where="Day", remedy="Choose today or earlier."
-        )
+    refuse_other_than_past(day, "A delivery does not come in on a day to come.")
     wanted = set(pieces)
     with transaction.atomic():
         coming = [row for row in rows(job) if row.pk in wanted]

@@ -85,7 +85,7 @@ def _put_back(data: dict[str, Any]) -> None:
     Picture.objects.filter(pk=data["id"]).update(withdrawn=None)
 
 
-@runner(KIND)
+@runner(KIND, begins_again=True)
 def _keep_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
     job = handle.run.job
     if job is None:

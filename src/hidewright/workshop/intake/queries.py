@@ -137,6 +137,23 @@ class Pictures:
     total: int
     waiting: int
     broken: tuple[Picture, ...]
+    page: int = 1
+
+    @property
+    def newer(self) -> int | None:
+        """The page with newer ones; None where these are the newest."""
+        return self.page - 1 if self.page > 1 else None
+
+    @property
+    def older(self) -> int | None:
+        """The page with older ones; None where these are the oldest."""
+        return self.page + 1 if self.page * SHOWN < self.total else None
+
+    @property
+    def words(self) -> str:
+        """Which of them these are, the newest first: “61 to 120 of 500”."""
+        first = (self.page - 1) * SHOWN + 1
+        return f"{first} to {first + len(self.kept) - 1} of {self.total}"
 
 
 def pictures(job: Job, piece: Piece | None = None, *, page: int = 1) -> Pictures:
@@ -145,12 +162,14 @@ def pictures(job: Job, piece: Piece | None = None, *, page: int = 1) -> Pictures
     if piece is not None:
         found = found.filter(piece=piece)
     states = dict(found.order_by().values_list("state").annotate(Count("id")))
-    first = (max(page, 1) - 1) * SHOWN
+    total = states.get("kept", 0)
+    page = min(max(page, 1), max(1, -(-total // SHOWN)))
+    first = (page - 1) * SHOWN
     kept = (
         found.filter(state=PictureState.KEPT).select_related("piece").order_by("-id")[first : first + SHOWN]
     )
     broken = found.filter(state=PictureState.BROKEN).order_by("id")[:SHOWN] if states.get("broken") else ()
-    return Pictures(tuple(kept), states.get("kept", 0), states.get("waiting", 0), tuple(broken))
+    return Pictures(tuple(kept), total, states.get("waiting", 0), tuple(broken), page)
 
 
 def waiting(job: Job) -> list[Picture]:

@@ -105,7 +105,7 @@ def _piece_page(
         "piece": piece,
         "arrival": arrival,
         "form": form or ConditionForm(initial=start),
-        "pictures": gather.pictures(piece.job, piece),
+        "pictures": gather.pictures(piece.job, piece, page=_page_number(request)),
         "bringing": bringing or PicturesForm(),
         "where": reverse("bring_piece_pictures", args=[piece.job_id, piece.pk]),
     }

@@ -71,13 +71,16 @@ class RunHandle:
 
 Runner = Callable[[RunHandle, dict[str, Any]], dict[str, Any]]
 _RUNNERS: dict[str, Runner] = {}
+_AGAIN: set[str] = set()
 
 
-def runner(kind: str) -> Callable[[Runner], Runner]:
-    """Register the function that carries out runs of `kind`."""
+def runner(kind: str, *, begins_again: bool = False) -> Callable[[Runner], Runner]:
+    """Register the function that carries out runs of `kind`; one that `begins_again` is asked for anew by itself where its worker was lost."""
 
     def register(function: Runner) -> Runner:
         _RUNNERS[kind] = function
+        if begins_again:
+            _AGAIN.add(kind)
         return function
 
     return register
@@ -114,11 +117,26 @@ def still_here() -> int:
 
 
 def mark_lost(*, all_of_them: bool = False) -> int:
-    """Runs whose worker was not heard for `LEASE` are lost, or all that seem at work where the caller knows that nobody is; returns how many."""
+    """Runs whose worker was not heard for `LEASE` are lost, or all that seem at work where the caller knows that nobody is; returns how many.
+
+    What can begin again by itself is asked for anew: nobody waits for a run that nobody carries out.
+    """
     runs = Run.objects.filter(state=RunState.RUNNING).exclude(worker=this_worker())
     if not all_of_them:
         runs = runs.filter(Q(heard=None) | Q(heard__lt=timezone.now() - LEASE))
-    return runs.update(
+    lost = 0
+    for run in runs.select_related("job"):
+        lost += (marked := _lost(run))
+        if marked:
+            load_runners()
+        if marked and run.kind in _AGAIN:
+            start_run(run.job, run.kind, run.asked)
+    return lost
+
+
+def _lost(run: Run) -> int:
+    """Mark one run as lost; 0 where it ended or was marked meanwhile."""
+    return Run.objects.filter(pk=run.pk, state=RunState.RUNNING).update(
         state=RunState.LOST,
         finished=timezone.now(),
         message="The server stopped while this was at work. Start it again.",
