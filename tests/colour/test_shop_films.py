@@ -148,6 +148,7 @@ def test_mixes_as_people_write_them(text: str, parts: list[tuple[str, float]]) -
         ("PW6 12 g; PBk7 5 % by weight", "wet 100 µm", "some in per cent"),
         ("Lamp black paste 3 g; base 60 g", "wet 100 µm", "No pigment is called"),
         ("PW6 twelve g", "wet 100 µm", "no pigment with its amount"),
+        ("PW6 1,234 g; base 60 g", "wet 100 µm", "can mean 1234 or 1.234"),
         ("PW6=9", "wet 100 µm", "more than the dry film holds"),
     ],
 )

@@ -231,6 +231,12 @@ def _unit(text: str, of: str) -> str:
 
 
 def _part(key: str, number: str, unit: str | None, density: str | None, of: str) -> Part:
+    if re.fullmatch(r"[1-9]\d{0,2},\d{3}", number):
+        raise Refusal(
+            f"“{number}” can mean {number.replace(',', '')} or {number.replace(',', '.')}.",
+            where="mix",
+            remedy="Write it without the comma, or with a point before the decimals.",
+        )
     plain = number.replace(",", ".")
     if unit is None:
         return Part(key, plain, Of.DRY)

@@ -163,12 +163,19 @@ class Turned:
         )
 
     @property
-    def words(self) -> str:
-        """What it becomes, in a sentence, and how far that may be off."""
-        dry = f"wet {self.wet:.3g} µm, dry {self.microns:.3g} µm ({100 * self.solids:.3g} % of it stays)"
-        shares = ", ".join(f"{self.pigments[key]} {share:.3g}" for key, share in self.shares.items())
-        text = f"{self.both_ways}. {dry[:1].upper()}{dry[1:]}. In a unit volume of dry film: {shares}. What is laid may be off by {100 * self.sd:.0f} %."
+    def plain(self) -> str:
+        """What it becomes in the shop’s own terms, and how far that may be off."""
+        text = (
+            f"{self.both_ways}. Wet {self.wet:.3g} µm, dry {self.microns:.3g} µm ({100 * self.solids:.3g} % of it stays). "
+            f"What is laid may be off by {100 * self.sd:.0f} %."
+        )
         return f"{text} A usual figure was taken for {', '.join(self.usual)}." if self.usual else text
+
+    @property
+    def words(self) -> str:
+        """The same, with what the film model takes."""
+        shares = ", ".join(f"{self.pigments[key]} {share:.3g}" for key, share in self.shares.items())
+        return f"{self.plain} In a unit volume of dry film: {shares}."
 
 
 def turned(entry: Entry, things: Things | None = None) -> Turned:

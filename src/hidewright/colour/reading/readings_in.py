@@ -252,7 +252,7 @@ def _film_faults(rows: Sequence[tuple[int, Reading]]) -> list[Refusal]:
 DRAWDOWNS = ListKind(
     "drawdowns",
     "drawdowns",
-    "reading of a film",
+    "film reading",
     (
         Meaning("name", "Film", words=("name", "sample", "drawdown", "film", "label", "id", "probe", "bezeichnung"), must=True),
         Meaning("over", "Over black or white", Sort.CHOICE, ("over", "side", "ground", "backing", "background", "card side", "untergrund"), choices=SIDES, must=True),

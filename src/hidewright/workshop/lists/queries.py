@@ -61,6 +61,8 @@ class Prospect:
     ways: tuple[Way, ...]
     facts: tuple[tuple[str, str], ...] = ()
     doubts: tuple[str, ...] = ()
+    becomes: tuple[tuple[str, str], ...] = ()
+    """What is turned into something else before it is kept, by its name."""
 
 
 def by_shop_key(draft: Draft, known: Mapping[str, str]) -> dict[str, Any]:

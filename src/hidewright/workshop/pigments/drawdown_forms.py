@@ -54,7 +54,8 @@ _MEASURED = re.compile(
     rf".*\d\s*(?:{'|'.join(sorted({*GRAMS, *MILLILITRES}, key=len, reverse=True))})", re.IGNORECASE
 )
 _FILM = re.compile(rf"(.*?)\s*({'|'.join(sorted(THICK, key=len, reverse=True))})?", re.IGNORECASE | re.DOTALL)
-_DIGITS = re.compile(r"\d+(?:[.,]\d+)?")
+_DIGITS = re.compile(r"\d+(?:\.\d+|,\d{1,2})?")
+"""An amount that is kept digit by digit, for its last one says how fine it was read."""
 
 
 def _bare(keys: str = "text", **kwargs: Any) -> forms.CharField:
@@ -66,7 +67,7 @@ class FilmForm(forms.Form):
     """What was weighed and how thick it was laid; `entry` holds it once the form is in order."""
 
     unit = forms.ChoiceField(
-        label="You have",
+        label="Amounts in",
         choices=UNITS,
         help_text="18 % by volume of a white paste is about 29 % by weight: it matters which. In per cent the rest is base.",
     )
@@ -130,6 +131,8 @@ class FilmForm(forms.Form):
         number, unit = _FILM.fullmatch(text.strip()).groups()  # type: ignore[union-attr]
         try:
             plain = f"{read_number(number):.12g}"
+            if how == Laid.WIRE and unit and not unit.lower().startswith("mil"):
+                raise Refusal("A wire-wound bar has a number.", remedy="Write it alone, such as 20.")
             unit = unit.lower() if unit else "mil" if self.units == Units.US and how != Laid.DRY else "µm"
             return read_film(f"{how} {plain}" if how == Laid.WIRE else f"{how} {plain} {unit}")
         except Refusal as refusal:

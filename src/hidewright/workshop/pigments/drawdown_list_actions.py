@@ -20,8 +20,6 @@ from hidewright.workshop.pigments.queries import names_taken
 from hidewright.workshop.pigments.values import things
 from hidewright.workshop.shop.models import Act, Job
 
-MOST_SHOWN = 12
-
 
 def _take(job: Job | None, draft: Draft, how: str, name: str) -> Act:
     act = keep_drawdowns(drawdowns_of(draft.values, things()), name)
@@ -47,15 +45,16 @@ def _prospect(job: Job | None, draft: Draft, units: str) -> Prospect:
     )
     ways = () if twice else (Way("keep", f"Keep the {counted(len(films), 'drawdown')}"),)
     facts = (("Drawdowns", str(len(films))), ("Pigments", ", ".join(pigments)))
-    return Prospect(ways, (*facts, *_becomes(films)), doubts)
+    return Prospect(ways, facts, doubts, _becomes(films))
 
 
 def _becomes(films: tuple[Value, ...]) -> tuple[tuple[str, str], ...]:
     """What was weighed and gauged, and what it becomes, film by film."""
-    entries = [(film.name, film.entry) for film in films if film.entry is not None]
-    shown = [(name, f"{entry.mix}, {entry.film}: {turned(entry, things()).words}") for name, entry in entries]
-    more = len(shown) - MOST_SHOWN
-    return (*shown[:MOST_SHOWN], *((("And", f"{more} more films"),) if more > 0 else ()))
+    return tuple(
+        (film.name, f"{film.entry.mix}, {film.entry.film}. {turned(film.entry, things()).plain}")
+        for film in films
+        if film.entry is not None
+    )
 
 
 def _picture(reading: Any) -> SafeString:

@@ -25,15 +25,15 @@ def things_offered() -> list[tuple[str, str]]:
     return [(BASE, base().name), *pigments, (WATER, "Water"), *more]
 
 
-def begun() -> dict[str, str]:
-    """How the shop wrote the last drawdown down: weight or volume, gauge or bar; grams and a gauge to begin with."""
+def begun(of: str = "") -> dict[str, str]:
+    """How the shop wrote the last drawdown down: weight or volume, gauge or bar; grams and a gauge to begin with. `of`: the pigment that was asked for."""
     row = Drawdown.objects.exclude(mix="").order_by("-id").first()
     entry = entry_of(row) if row else None
-    last = Pigment.objects.filter(active=True, load=1.0).values_list("key", flat=True).first() or ""
+    known = list(Pigment.objects.filter(active=True, load=1.0).values_list("key", flat=True))
     return {
         "unit": str(entry.mix.of or "g") if entry else "g",
         "how": str(entry.film.how) if entry else "wet",
-        "thing0": last,
+        "thing0": of if of in known else known[0] if known else "",
         "thing1": BASE,
     }
 

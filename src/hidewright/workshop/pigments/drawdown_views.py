@@ -44,7 +44,7 @@ def _page(request: HttpRequest, form: DrawdownForm, status: int = 200) -> HttpRe
 def new_drawdown(request: HttpRequest) -> HttpResponse:
     """Enter one drawdown."""
     if request.method == "GET":
-        return _page(request, DrawdownForm(initial=gather.begun(), **_given()))
+        return _page(request, DrawdownForm(initial=gather.begun(request.GET.get("of", "")), **_given()))
     form = DrawdownForm(request.POST, request.FILES, **_given())
 
     def enter(cleaned: dict[str, Any]) -> None:

@@ -252,5 +252,5 @@ def film_of(row: Drawdown, off: Sequence[float] | None) -> Film:
     shares = " ".join(f"{key} {share:.3g}" for key, share in value.shares.items())
     made = colour.turned_of(row)
     typed = f"{row.mix}, {row.film}" if row.mix else ""
-    becomes = made.words if isinstance(made, Turned) else str(made or "")
+    becomes = made.plain if isinstance(made, Turned) else str(made or "")
     return Film(row, off, value.microns, shares, typed, becomes)

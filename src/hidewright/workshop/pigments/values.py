@@ -102,7 +102,7 @@ def pigments(*, on_shelf: bool = False) -> tuple[Pigment, ...]:
 
 @remembered
 def things() -> Things:
-    """What can be in a mix that was weighed: pigments and products with what is noted of them, the base, water. A usual figure that nobody changed counts as one."""
+    """What can be in a mix that was weighed: pigments and products with what is noted of them, the base, water. A usual density that nobody changed counts as one, and with it usual solids."""
     listed = {
         row.key: Thing(
             row.key,
@@ -110,7 +110,7 @@ def things() -> Things:
             row.density,
             row.solids,
             density_sd=DENSITY_SD if row.density == USUAL_DENSITY else 0.0,
-            solids_sd=SOLIDS_SD if row.solids == USUAL_SOLIDS else 0.0,
+            solids_sd=SOLIDS_SD if (row.density, row.solids) == (USUAL_DENSITY, USUAL_SOLIDS) else 0.0,
         )
         for row in rows_models.Pigment.objects.all()
     }
