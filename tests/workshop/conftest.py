@@ -60,7 +60,8 @@ def only_coating(db: None) -> None:
 
 @pytest.fixture
 def quick_planning(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Planning, and the search for what would end it sooner, take a moment: what is tested is what becomes of the plan."""
-    thinking = days.plan
+    """Planning, planning again, and the search for what would end it sooner take a moment: what is tested is what becomes of the plan."""
+    thinking, again = days.plan, days.replan
     monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.3}))
+    monkeypatch.setattr(days, "replan", lambda *what, **how: again(*what, **{**how, "seconds": 0.3}))
     monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.05)

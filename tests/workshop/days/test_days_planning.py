@@ -52,18 +52,8 @@ def plan_now(visitor: Client, job: Job) -> None:
     assert answer.status_code == 302, answer.content.decode()
 
 
-@pytest.fixture
-def quick(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let planning think for a moment only: what is tested here is what becomes of the plan."""
-    from hidewright.workshop.days import actions as days
-
-    thinking = days.plan
-    monkeypatch.setattr(days, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.5}))
-    monkeypatch.setattr(days, "seconds_for_relief", lambda asked: 0.1)
-
-
 def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
-    visitor: Client, surveyed: Job, quick: None
+    visitor: Client, surveyed: Job, quick_planning: None
 ) -> None:
     plan_now(visitor, surveyed)
     row = gather.plan_row(surveyed)
@@ -93,7 +83,9 @@ def test_a_plan_of_the_rows_is_kept_shown_and_passes_the_audit(
     assert visitor.get(f"/jobs/{surveyed.pk}/papers/table-maps.pdf").content.startswith(b"%PDF")
 
 
-def test_keys_of_acts_stay_the_same_in_the_next_plan(visitor: Client, surveyed: Job, quick: None) -> None:
+def test_keys_of_acts_stay_the_same_in_the_next_plan(
+    visitor: Client, surveyed: Job, quick_planning: None
+) -> None:
     plan_now(visitor, surveyed)
     first = gather.plan_in_force(surveyed)
     assert first is not None
@@ -117,7 +109,7 @@ def test_what_cannot_be_planned_is_refused_in_words(visitor: Client, surveyed: J
 
 
 def test_what_ifs_stand_side_by_side(
-    visitor: Client, surveyed: Job, quick: None, monkeypatch: pytest.MonkeyPatch
+    visitor: Client, surveyed: Job, quick_planning: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("hidewright.workshop.days.views.SECONDS_EACH", 0.2)
     assert visitor.post(f"/jobs/{surveyed.pk}/days/what-if/").status_code == 422
@@ -138,7 +130,7 @@ def test_what_ifs_stand_side_by_side(
 
 
 @pytest.fixture
-def at_work(surveyed: Job, visitor: Client, quick: None, monkeypatch: pytest.MonkeyPatch) -> Job:
+def at_work(surveyed: Job, visitor: Client, quick_planning: None, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A planned job on the afternoon of its first day."""
     plan_now(visitor, surveyed)
     clock(datetime(2026, 3, 2, 15), monkeypatch)
@@ -190,7 +182,7 @@ def test_planning_again_keeps_what_is_done_and_the_days_of_what_is_not_concerned
 
 
 def test_a_first_plan_begins_now_and_not_in_the_past(
-    visitor: Client, surveyed: Job, quick: None, monkeypatch: pytest.MonkeyPatch
+    visitor: Client, surveyed: Job, quick_planning: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     clock(datetime(2026, 3, 3, 14), monkeypatch)
     plan_now(visitor, surveyed)
@@ -201,7 +193,7 @@ def test_a_first_plan_begins_now_and_not_in_the_past(
 
 
 def test_a_job_whose_first_day_is_long_past_can_still_be_planned(
-    visitor: Client, surveyed: Job, quick: None, monkeypatch: pytest.MonkeyPatch
+    visitor: Client, surveyed: Job, quick_planning: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     clock(datetime(2026, 11, 25, 10), monkeypatch)
     plan_now(visitor, surveyed)
@@ -357,7 +349,7 @@ def test_a_plan_that_breaks_a_rule_is_not_kept(
 
 
 def test_the_coats_of_the_litres_are_the_coats_of_the_days(
-    visitor: Client, surveyed: Job, quick: None
+    visitor: Client, surveyed: Job, quick_planning: None
 ) -> None:
     """One thread: the number of coats that the take-off reckons with is what is planned, told in words; a change is noticed."""
     before = gather.problem_of(surveyed)
@@ -387,7 +379,7 @@ def test_what_keeping_days_costs_is_told(
     """Where everything planned anew would end sooner, the page says on which day."""
 
     def sooner(*given: Any, **more: Any) -> ReplanResult:
-        found = replan(*given, **more)
+        found = replan(*given, **{**more, "seconds": 0.3})
         assert found.result.finish_day is not None
         return replace(found, anew_day=found.result.finish_day - timedelta(days=1))
 

@@ -28,7 +28,7 @@ from hidewright.workshop.room.drying_actions import note_dry
 from hidewright.workshop.shop import undo as acts
 from hidewright.workshop.shop.models import Act, Job
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("quick_planning")]
 
 PIECES = """key,name,group,shape,length,width,thickness,material,condition,sat_on,turned,strip
 C1,Seat,Chair,panel,500,400,,leather,worn,yes,yes,yes
@@ -37,16 +37,6 @@ C2,Back,Chair,panel,500,400,,leather,sound,,,
 
 
 WEEK = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-
-
-@pytest.fixture(autouse=True)
-def quick(few_runs: None, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let planning think for a moment only."""
-    thinking, again = day_steps.plan, day_steps.replan
-    monkeypatch.setattr(
-        day_steps, "plan", lambda problem, **how: thinking(problem, **{**how, "seconds": 0.5})
-    )
-    monkeypatch.setattr(day_steps, "replan", lambda *what, **how: again(*what, **{**how, "seconds": 0.5}))
 
 
 @pytest.fixture

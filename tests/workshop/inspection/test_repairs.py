@@ -8,7 +8,6 @@ from django.utils import timezone
 
 from hidewright.planning.problem.kinds import COATS
 from hidewright.refusals import Refusal
-from hidewright.workshop.days import actions as days
 from hidewright.workshop.days.changes import changed_since
 from hidewright.workshop.days.queries import plan_in_force, plan_row, problem_of
 from hidewright.workshop.front.job_actions import open_job
@@ -34,8 +33,6 @@ KEY = "C1/repair{}/repair: Seam open · other preparation"
 @pytest.fixture
 def job(quick_planning: None, only_coating: None, monkeypatch: pytest.MonkeyPatch) -> Job:
     """A job of two pieces that begins today, in a shop that works day and night."""
-    again = days.replan
-    monkeypatch.setattr(days, "replan", lambda *what, **how: again(*what, **{**how, "seconds": 0.3}))
     made = open_job("A job under test", starts=timezone.localdate())
     room.import_tables("key,name,length,depth\na,Table A,3.6,0.9\n")
     week = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
