@@ -12,6 +12,7 @@ from hidewright.workshop.colours import search_queries as shelf
 from hidewright.workshop.pigments import actions as steps_actions
 from hidewright.workshop.pigments import saving as keep
 from hidewright.workshop.shop.models import Job
+from hidewright.workshop.shop.runs import run_here
 
 FEW = ("PW6", "PBk7", "PY42", "PR101")
 
@@ -38,6 +39,13 @@ def know_the_few() -> None:
     steps_actions.import_pigments(demo.text("pigments.csv"))
     for key, fit in few_fits().items():
         keep.keep_fit(key, fit)
+
+
+def find_the_few() -> None:
+    """As the demonstration does with all its pigments: their drawdowns come in, and a run finds K and S of the four."""
+    steps_actions.import_pigments(demo.text("pigments.csv"))
+    steps_actions.import_drawdowns(few_drawdowns())
+    run_here(None, "colour.characterise", {}, lambda _fraction, _words: None)
 
 
 def choose_the_best(job: Job) -> None:

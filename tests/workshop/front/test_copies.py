@@ -26,6 +26,7 @@ from hidewright.workshop.front.job_actions import open_job
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.shop.door import make_link
 from hidewright.workshop.shop.models import Act, Device, Job, OneTimeLink, Run, RunState
+from workshop.few_pigments import find_the_few
 
 PICTURE = f"{'a1' * 16}.jpg"
 
@@ -45,8 +46,8 @@ def told(visitor: Client) -> Job:
 
 @pytest.fixture
 def poured(told: Job) -> Job:
-    """The same with its pigments known, a recipe chosen and the first cup poured."""
-    demonstration.find_pigments(lambda _fraction, _words: None)
+    """The same with four of its pigments known, a recipe chosen and the first cup poured."""
+    find_the_few()
     demonstration.find_recipe(told, lambda _fraction, _words: None)
     demonstration.mix_first_cup(told)
     return told
