@@ -3,6 +3,7 @@
 import hashlib
 import io
 import json
+import re
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -12,7 +13,7 @@ import pytest
 from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from django.urls import reverse
+from django.urls import URLPattern, get_resolver, reverse
 from django.utils import timezone
 from pypdf import PdfReader
 from pytest_django import Settings
@@ -26,6 +27,7 @@ from hidewright.workshop.calls.models import Call
 from hidewright.workshop.closing import bring_actions, file_actions
 from hidewright.workshop.closing.selection_queries import owning_fields
 from hidewright.workshop.credentials import actions as credentials
+from hidewright.workshop.days.queries import plan_in_force
 from hidewright.workshop.frame.files import keep_file
 from hidewright.workshop.front import copy_file
 from hidewright.workshop.front.job_actions import open_job
@@ -33,6 +35,7 @@ from hidewright.workshop.handover import actions as handover
 from hidewright.workshop.inspection import snag_actions
 from hidewright.workshop.intake import actions as intake
 from hidewright.workshop.papers import quote_actions
+from hidewright.workshop.papers.price_queries import options
 from hidewright.workshop.papers.quote_queries import quotes
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.zone_queries import zone_facts, zones_of
@@ -378,3 +381,31 @@ def test_the_pages_save_it_and_bring_it_in(
     answer = newcomer.post(reverse("bring_job"), {"file": sent}, follow=True)
     assert answer.status_code == 200
     assert "Mine" in answer.content.decode()
+
+
+def test_every_paper_of_a_job_keeps_to_the_sheet_that_is_asked_for(
+    closed: tuple[World, io.BytesIO], visitor: Client
+) -> None:
+    """ANSI/ASME Y14.1: Letter is 8.5 by 11 in, 612 by 792 points. Every address that ends in .pdf, in a shop that prints on A4."""
+    mine = closed[0].mine
+    plan = plan_in_force(mine.job)
+    assert plan is not None
+    known = {
+        "job_id": mine.job.pk, "sheet_id": mine.sheet.pk, "jar_id": mine.jar.pk, "snag_id": mine.snag.pk, "delivery_id": mine.delivery.pk,
+        "key": options(mine.job)[0].key, "number": 1, "day": plan.days[0].isoformat(),
+    }  # fmt: skip
+    papers = [
+        one
+        for one in get_resolver().url_patterns
+        if isinstance(one, URLPattern)
+        and str(one.pattern).endswith(".pdf")
+        and "token" not in str(one.pattern)
+    ]
+    assert len(papers) > 18
+    for paper in papers:
+        words = [word.split(":")[-1] for word in re.findall(r"<([^>]+)>", str(paper.pattern))]
+        where = reverse(str(paper.name), kwargs={word: known[word] for word in words})
+        answer = visitor.get(where, {"paper": "us-letter", "batch": "500 mL"})
+        assert answer.status_code == 200, where
+        box = PdfReader(io.BytesIO(answer.content)).pages[0].mediabox
+        assert (round(float(box.width)), round(float(box.height))) == (612, 792), where

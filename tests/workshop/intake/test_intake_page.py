@@ -140,9 +140,12 @@ def test_every_picture_can_be_reached(visitor: Client, listed: Job) -> None:
     where = f"/jobs/{listed.pk}/intake/"
     first, second, beyond = (visitor.get(f"{where}?page={n}").content.decode() for n in (1, 2, 999))
     assert ("1 to 60 of 65" in first, first.count("/small.jpg")) == (True, 60)
-    assert 'href="?page=2"' in first
+    assert 'href="?page=2#pictures"' in first
+    assert first.index("data-bring") < first.index("/small.jpg"), (
+        "the next picture is brought without passing all of them"
+    )
     assert ("61 to 65 of 65" in second, second.count("/small.jpg")) == (True, 5)
-    assert 'href="?page=1"' in second
+    assert 'href="?page=1#pictures"' in second
     assert "61 to 65 of 65" in beyond, "no page is empty"
 
 
