@@ -75,6 +75,13 @@ def test_the_doubt_of_a_usual_density_by_hand() -> None:
     assert written.shares["PX1"] == pytest.approx(made.shares["PX1"])
 
 
+def test_a_name_that_two_have_is_not_guessed() -> None:
+    two = things_of({"W1": Thing("W1", "White", 1.9, 0.4), "W2": Thing("W2", "White", 1.5, 0.4)})
+    with pytest.raises(Refusal, match="Several things are called White"):
+        turned(entry("White 12 g; base 60 g", "wet 100 µm"), two)
+    assert set(turned(entry("w2 12 g; base 60 g", "wet 100 µm"), two).shares) == {"W2"}
+
+
 def test_what_to_weigh_for_a_drawdown_by_hand() -> None:
     """Of 100 mL 18 are white (35.1 g) and 82 base (84.46 g): 50 g hold 14.68 and 35.32 g; 27.7 % stays, so 40 µm dry are laid 144.4 µm wet [A]. Entered so, it is that film."""
     made = weighing({"PW6": 1.0}, THINGS)

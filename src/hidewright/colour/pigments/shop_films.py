@@ -5,6 +5,7 @@ cᵢ = Vᵢ / D, and a wet film w dries to x = w·D/W. The film model knows only
 volume solids fall out, and a wrong figure for them does no harm to K and S. Where the dry film is measured they count.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -84,9 +85,9 @@ def usual_pigment(key: str, name: str = "") -> Thing:
 
 def things_of(listed: Mapping[str, Thing], base: Base | None = None) -> Things:
     """Things by their keys or names: those listed, the base (usual figures where none is given), water; any other word is a pigment of which nothing was noted."""
-    names = {thing.name.casefold(): thing for thing in listed.values()} | {
-        k.casefold(): t for k, t in listed.items()
-    }
+    called = Counter(thing.name.casefold() for thing in listed.values())
+    names = {t.name.casefold(): t for t in listed.values() if called[t.name.casefold()] == 1}
+    names |= {key.casefold(): thing for key, thing in listed.items()}
     usual = Base()
     clear = base or usual
     vague = base is None
@@ -102,6 +103,10 @@ def things_of(listed: Mapping[str, Thing], base: Base | None = None) -> Things:
 
     def found(key: str) -> Thing:
         word = " ".join(key.casefold().split())
+        if called[word] > 1 and word not in names:
+            raise Refusal(
+                f"Several things are called {key[:30]}.", where="mix", remedy="Write its key, as on its list."
+            )
         if word in names:
             return names[word]
         if word in (*_BASES, clear.key.casefold(), clear.name.casefold()):

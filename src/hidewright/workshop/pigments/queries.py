@@ -210,7 +210,7 @@ def behind() -> bool:
     if last is None or last.characterised is None:
         return Drawdown.objects.filter(aside=None).exists()
     counted = {name for misfit in Pigment.objects.values_list("misfit", flat=True) for name in misfit}
-    rows = list(Drawdown.objects.filter(aside=None))
+    rows = list(Drawdown.objects.filter(aside=None).only("name", "mix", "film", "shares", "microns"))
     return counted != {row.name for row in rows} or any(moved(row) for row in rows)
 
 
