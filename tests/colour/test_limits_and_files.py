@@ -9,9 +9,11 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from hidewright.colour.cups.adjust import AdjustProblem, adjust
+from hidewright.colour.cups.memory import EYE, Memory
 from hidewright.colour.cups.things import PIECE, Comparison, CupAt, Job, Swatch, SwatchAt
 from hidewright.colour.cups.words import Words
-from hidewright.colour.learning.cup import Cup, Pour
+from hidewright.colour.learning.cup import Cup, Pour, Sight
 from hidewright.colour.learning.learn import Knowledge
 from hidewright.colour.learning.library import Library, read_library, write_csv, write_json
 from hidewright.colour.learning.lots import STRENGTH_MORE, Lot, Prior, Stock, stock_of
@@ -19,10 +21,12 @@ from hidewright.colour.light.cie import WAVELENGTHS, delta_e00, lab, weights
 from hidewright.colour.light.smooth import smoothest
 from hidewright.colour.pigments.characterise import characterise
 from hidewright.colour.pigments.contents import Contents
-from hidewright.colour.pigments.drawdowns import Drawdown
+from hidewright.colour.pigments.drawdowns import Doubt, Drawdown
 from hidewright.colour.pigments.film import Surface, film, opaque, seen, surface_of_index
 from hidewright.colour.pigments.pigment import Base, Pigment
 from hidewright.colour.reading.conditions import ColourOnly, Conditions, unlike
+from hidewright.colour.reading.photo import KnownPatch, Patch
+from hidewright.colour.reading.readings import Reading
 from hidewright.colour.recipes.leftovers import leftover, read_jars, unpacked
 from hidewright.colour.recipes.match import MatchProblem, match, nearest
 from hidewright.demo.make_colours import pigments as invented
@@ -31,6 +35,7 @@ from hidewright.refusals import Refusal
 KNOWN = invented()
 WHITE = KNOWN["PW6"]
 FLAT = np.full(31, 0.4)
+HELD = Contents({"PW6": 10.0}, 40.0)
 Make = Callable[[float], object]
 
 LIMITS: list[tuple[str, Make, list[float], list[float]]] = [
@@ -54,6 +59,32 @@ LIMITS: list[tuple[str, Make, list[float], list[float]]] = [
     ("low end of the window", lambda v: MatchProblem(FLAT, [WHITE], load=(v, 0.2)), [0.005, 0.2], [0.0049, 0.21]),
     ("high end of the window", lambda v: MatchProblem(FLAT, [WHITE], load=(0.16, v)), [0.16, 0.9], [0.159, 0.91]),
     ("pigments of a recipe", lambda v: MatchProblem(FLAT, [WHITE], most=int(v)), [1, 5], [0, 6]),
+    ("a batch", lambda v: MatchProblem(FLAT, [WHITE], batch_ml=v), [1.0, 1e6], [0.99, 1.01e6]),
+    ("coats", lambda v: MatchProblem(FLAT, [WHITE], old=FLAT, coats=int(v)), [1, 12], [0, 13]),
+    ("a coat", lambda v: MatchProblem(FLAT, [WHITE], coat_um=v), [0.1, 1000.0], [0.09, 1001.0]),
+    ("recipes", lambda v: MatchProblem(FLAT, [WHITE], keep=int(v)), [1, 1000], [0, 1001]),
+    ("a step of a recipe", lambda v: MatchProblem(FLAT, [WHITE], step_g=v), [1e-4, 1e4], [0.9e-4, 1.1e4]),
+    ("a light's weight", lambda v: MatchProblem(FLAT, [WHITE], importance={"D65": 1.0, "A": v}), [0.0, 9.0], [-0.1]),
+    ("all lights' weight", lambda v: MatchProblem(FLAT, [WHITE], importance={"D65": v}), [0.1], [0.0]),
+    ("a vessel", lambda v: AdjustProblem(HELD, FLAT, [WHITE], vessel_ml=v), [50.0, 1e6], [49.9]),
+    ("a tolerance", lambda v: AdjustProblem(HELD, FLAT, [WHITE], tolerance=v), [0.01, 100.0], [0.009, 101.0]),
+    ("additions", lambda v: AdjustProblem(HELD, FLAT, [WHITE], most=int(v)), [1, 4], [0, 5]),
+    ("low end for a cup", lambda v: AdjustProblem(HELD, FLAT, [WHITE], load=(v, 0.2)), [1e-6, 0.2], [0.0, 0.21]),
+    ("high end for a cup", lambda v: AdjustProblem(HELD, FLAT, [WHITE], load=(0.1, v)), [0.1, 0.999], [0.099, 1.0]),
+    ("a drop", lambda v: AdjustProblem(HELD, FLAT, [WHITE], steps={"PW6": v}), [1e-4, 1e4], [0.9e-4, 1.1e4]),
+    ("lightness of a card's patch", lambda v: KnownPatch(Patch(0, 0, 1, 1), np.array([v, 0, 0])), [0.0, 100.0], [-0.1, 100.1]),
+    ("left of a patch", lambda v: Patch(v, 0, 1, 1), [0.0, 0.99], [-0.01, 1.0]),
+    ("top of a patch", lambda v: Patch(0, v, 1, 0.5), [0.0, 0.49], [-0.01, 0.5]),
+    ("right of a patch", lambda v: Patch(0.5, 0, v, 1), [0.51, 1.0], [0.5, 1.01]),
+    ("bottom of a patch", lambda v: Patch(0, 0.5, 1, v), [0.51, 1.0], [0.5, 1.01]),
+    ("a step of a pour", lambda v: Pour("PW6", 1.0, v), [0.0, 999_999.0], [-0.01, 1e6]),
+    ("a doubt", lambda v: Doubt("", v, {}), [0.0, 2.0], [-0.01, 2.01]),
+    ("pours before a reading", lambda v: Cup("c", (Pour("a", 1.0), Pour("b", 1.0)), (Sight(int(v), FLAT),)), [1, 2], [0, 3]),
+    ("noise of a reading", lambda v: Reading("a", FLAT, sd=v), [1e-9, 1.0], [0.0, -1.0]),
+    ("noise of a band", lambda v: Sight(1, FLAT, np.append(np.full(30, 0.1), v)), [1e-9, 1.0], [0.0, -1.0]),
+    ("reflectance", lambda v: Reading("a", np.full(31, v)), [0.0, 1.3], [-0.01, 1.31]),
+    ("spread of k and s", lambda v: replace(WHITE, covariance=np.full((2, 31), v)), [0.0, 1.0], [-0.01]),
+    *((name, lambda v, name=name: Prior(**{name: v}), [1e-6, 1.99], [0.0, 2.0]) for name in ("shape", "surface_k1", "surface_k2", "weighing", "floor")),
 ]  # fmt: skip
 
 
@@ -67,6 +98,33 @@ def test_limits_hold_what_they_say_and_nothing_beyond(
         with pytest.raises(Refusal) as refused:
             make(value)
         assert str(refused.value), name
+
+
+def test_what_does_not_fit_together_is_refused() -> None:
+    """Bottles and memory, lights and their weights, what must be used and what there is, a leftover without an amount."""
+    known = Knowledge.fresh(stock_of([WHITE]))
+    size = known.stock.size + EYE
+    assert Memory(known, np.zeros(size), np.eye(size)).looks == 0
+    umber = KNOWN["PBr7"]
+    for make in (
+        lambda: Memory(known, np.zeros(size - 1), np.eye(size)),
+        lambda: Memory(known, np.zeros(size), np.eye(size - 1)),
+        lambda: ColourOnly(np.zeros(2), np.eye(3)),
+        lambda: ColourOnly(np.array([50.0, 0, 0]), np.eye(2)),
+        lambda: ColourOnly(np.array([50.0, np.nan, 0]), np.eye(3)),
+        lambda: Conditions(made="by hand"),
+        lambda: MatchProblem(FLAT, [WHITE], importance={"FL2": 1.0}),
+        lambda: MatchProblem(FLAT, [WHITE, umber], must_use=frozenset({"PW6", "PBr7"}), most=1),
+        lambda: MatchProblem(FLAT, [WHITE], must_not_use=frozenset({"PW6"})),
+        lambda: MatchProblem(FLAT, [WHITE, umber], use_up=frozenset({"PBr7"})),
+        lambda: MatchProblem(FLAT, [WHITE, umber], must_use=frozenset({"PBr7"}), shelf_ml={"PBr7": 1e-6}),
+        lambda: AdjustProblem(Contents({"PX": 1.0}, 1.0), FLAT, [WHITE]),
+        lambda: AdjustProblem(HELD, FLAT, [WHITE], must_not_use=frozenset({"PW6"})) and adjust(AdjustProblem(HELD, FLAT, [WHITE], must_not_use=frozenset({"PW6"}))),
+        lambda: Library((), Surface()),
+        lambda: Library((WHITE, WHITE), Surface()),
+    ):  # fmt: skip
+        with pytest.raises(Refusal):
+            make()
 
 
 ONE = Conditions("wet", "raw pigment", 0.80, "D65", "first", True, "white card")
@@ -100,7 +158,8 @@ def spreads(pigment: Pigment, seed: int) -> Pigment:
 
 def test_a_library_comes_back_as_it_went() -> None:
     """JSON and CSV, with spreads and without, prices to the last figure, whatever the surface."""
-    kept = [spreads(p, n) if n % 3 else p for n, p in enumerate(KNOWN.values())]
+    priced = [replace(p, price=Decimal(n) / 64) for n, p in enumerate(KNOWN.values())]
+    kept = [spreads(p, n) if n % 3 else p for n, p in enumerate(priced)]
     for surface in (Surface(), Surface(0.05, 0.61, specular=False)):
         for write in (write_json, write_csv):
             back = read_library(write(Library(tuple(kept), surface)))

@@ -16,6 +16,7 @@ from hidewright.colour.recipes.match import (
     LEAST_STEP_G,
     MatchProblem,
     _exact,
+    _rounded,
     match,
     nearest,
     problem_score,
@@ -247,6 +248,24 @@ def test_what_is_left_by_less_than_a_step_is_gone() -> None:
     assert caps is not None
     np.testing.assert_array_equal(caps, [np.inf, 0.04])
     assert problem(shelf_ml={"PBr7": 20.0}).caps(("PW6", "PY42")) is None
+
+
+@pytest.mark.parametrize("left", [9.99, 10.0, 10.01])
+def test_rounded_grams_are_cut_to_what_the_shelf_holds_for_the_batch(left: float) -> None:
+    """A third of umber asked for and some 20 mL in a litre there: the last whole step below it is taken, and the base fills up the middle of the window."""
+    asked = problem(shelf_ml={"PBr7": left}, batch_ml=500.0)
+    made = _rounded(asked, asked.setting, View.of(TARGET, ["D65"]), ("PW6", "PBr7"), np.array([0.67, 0.33]))
+    mass = {p.key: p.mass for p in made.parts}
+    white = 0.67 * 180.0 * KNOWN["PW6"].density
+    told = np.floor(2 * left * KNOWN["PBr7"].density / 0.1) * 0.1
+    assert mass["PBr7"] / mass["PW6"] * white == pytest.approx(told, abs=0.03)
+    assert made.parts[-1].key == "base"
+    assert made.load == pytest.approx(0.18, abs=1e-3)
+    free = _rounded(
+        problem(), asked.setting, View.of(TARGET, ["D65"]), ("PW6", "PBr7"), np.array([0.67, 0.33])
+    )
+    umber = next(p for p in free.parts if p.key == "PBr7")
+    assert umber.volume == pytest.approx(0.33 * 180.0, abs=0.2)
 
 
 def test_lights_that_count_and_what_is_judged_by() -> None:
