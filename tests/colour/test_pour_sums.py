@@ -210,6 +210,19 @@ def test_a_first_cup_is_lean_on_the_grid_and_weighs_what_is_asked(wet: bool, sha
     assert volumes == sorted(volumes, reverse=True)
 
 
+def test_what_a_first_cup_and_its_target_share_cancels() -> None:
+    """After an instrument has held another cup of the same bottles against the piece, target and bottles are known together: the spread of their difference, not of either."""
+    seen = Comparison(HERE, SwatchAt(), Difference(np.array([2.0, 0, 0]), 0.01 * np.eye(3), "instrument"))
+    believed = estimate(job(seen, spread=6.0), MEMORY)
+    cup = fresh_cup(believed, 200.0)
+    amounts = np.array([[cup.grams.get(key, 0.0) for key in (*KEYS, "J1")]]) / DENSITY
+    _, slopes = believed.slopes_of(None, amounts)
+    turn = metric(believed.target) @ (slopes[0] - believed.target_slopes())
+    assert cup.spread == pytest.approx(np.sqrt(np.trace(turn @ believed.covariance @ turn.T)))
+    apart = estimate(job(cups=(), spread=6.0), MEMORY)
+    assert cup.spread < 0.8 * fresh_cup(apart, 200.0).spread
+
+
 def test_a_first_cup_says_what_is_expected_of_it_and_leaves_bottles_alone() -> None:
     """Mean and spread again from what is believed; a bottle that must not be used is not."""
     believed = estimate(job(cups=()), MEMORY)

@@ -156,6 +156,21 @@ def test_with_a_shelf_the_residuals_hold_to_it_and_pull_a_leftover_up() -> None:
         np.testing.assert_allclose(slopes[:, 9:, at], numeric[:, 9:], atol=1e-4)
 
 
+@pytest.mark.parametrize("level", [0.5, 0.03, 0.004])
+def test_colours_of_readings_and_their_slopes_hold_down_to_black(level: float) -> None:
+    """Under three lights at once, beside `lab`; the slope by XYZ against small steps of the reading."""
+    view = View.of(TARGET, LIGHTS)
+    spectrum = level * np.linspace(0.6, 1.4, 31)
+    labs, slope = view.colours(spectrum[None])
+    np.testing.assert_allclose(labs[0], [lab(spectrum, light) for light in LIGHTS], atol=1e-9)
+    turn = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
+    for band in (3, 15, 28):
+        step = 1e-6 * np.eye(31)[band]
+        numeric = [(lab(spectrum + step, light) - lab(spectrum - step, light)) / 2e-6 for light in LIGHTS]
+        told = (slope[0] * view.table[band]).reshape(3, 3) @ turn.T
+        np.testing.assert_allclose(told, numeric, rtol=1e-4, atol=1e-3)
+
+
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_where_the_search_ends_no_small_change_is_better(sheet: str) -> None:
     """From equal volumes: the sum of squares is that of its end, and a per cent more or less of anything does not lower it."""
