@@ -6,12 +6,15 @@ Whatever changes in the planner's types is taken up here and nowhere else.
 from dataclasses import replace
 from datetime import date
 
+from hidewright.planning.change.holds import Holds
+from hidewright.planning.change.in_order import odds_in_order
 from hidewright.planning.plan.schedule import Plan
 from hidewright.planning.plan.sessions import sessions_of
 from hidewright.planning.problem.model import COATS, MIXED, SPRAYED, Job, Kind, Operation, Problem
 from hidewright.planning.problem.rules import FREE_ROOM
 from hidewright.planning.solve.days import plan_days
 from hidewright.planning.solve.odds import Spreads
+from hidewright.planning.solve.steps import Shop as PlannerShop
 
 from .records import Hand, Item, Lying, Op, Record, SetUp, Shop, Work
 
@@ -101,6 +104,16 @@ def record_of(problem: Problem, plan: Plan) -> Record:
 def no_set_ups(problem: Problem) -> Problem:
     """The problem with nothing to set up and no rule of the room: for instances from elsewhere."""
     return replace(problem, rules=FREE_ROOM)
+
+
+def odds_by_order(problem: Problem, plan: Plan) -> tuple[date, date, float, float] | None:
+    """The likely and sure day and their chances 0..1 by the cheap odds, which carry the plan out in its own order as the plans of several jobs do; snags, absence and weather left out."""
+    nothing = Holds({}, {}, {}, {}, {}, ())
+    spreads = Spreads(snags=0.0, absence=0.0, weather=0.0)
+    odds = odds_in_order(problem, plan, PlannerShop(problem), nothing, spreads=spreads)
+    return (
+        None if odds is None else (odds.likely, odds.sure, odds.chance(odds.likely), odds.chance(odds.sure))
+    )
 
 
 def planned_with_odds(

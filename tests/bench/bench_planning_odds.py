@@ -12,7 +12,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bench.adapter import planned_with_odds, record_of, shop_of
+from bench.adapter import odds_by_order, planned_with_odds, record_of, shop_of
 from bench.cases import Case
 from bench.planning_rows import row
 from bench.readings import Reading, best_reading
@@ -28,7 +28,7 @@ LOGGED = 5
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """A plan with the working days by which it is done one time in two and nine times in ten, before and after jobs were logged; `chances` 0..1 that the planner itself gives the two days before."""
+    """A plan with the working days by which it is done one time in two and nine times in ten, before and after jobs were logged; `chances` 0..1 that the planner itself gives the two days before; `cheap` the two days and their chances by the odds that the plans of several jobs get."""
 
     shop: Shop
     plan: Record
@@ -38,6 +38,7 @@ class Promise:
     likely_after: int
     sure_after: int
     chances: tuple[float, float]
+    cheap: tuple[int, int, float, float]
 
     def days(self, spread: Spread) -> list[int]:
         """The working day on which it ends in each simulated shop."""
@@ -45,7 +46,7 @@ class Promise:
         return [self.shop.days_until(end) for end in ends]
 
 
-SECONDS = 15.0
+SECONDS = float(os.environ.get("HIDEWRIGHT_ODDS_SECONDS", "15"))
 
 
 def promise(case: Case) -> Promise | None:
@@ -53,15 +54,18 @@ def promise(case: Case) -> Promise | None:
     problem = case.problem()
     plan, before = planned_with_odds(problem, seconds=SECONDS, logged=0)
     _, after = planned_with_odds(problem, seconds=SECONDS, logged=LOGGED)
-    if before is None or after is None:
+    cheap = odds_by_order(problem, plan)
+    if before is None or after is None or cheap is None:
         return None
     shop, record = shop_of(problem), record_of(problem, plan)
     reading = best_reading(shop, record).reading
     numbers = [
         shop.days_until((day - problem.calendar.start).days * DAY + DAY - 1)
-        for day in (*before[:2], *after[:2])
+        for day in (*before[:2], *after[:2], *cheap[:2])
     ]
-    return Promise(shop, record, reading, *numbers, before[2:])
+    return Promise(
+        shop, record, reading, *numbers[:4], before[2:], (numbers[4], numbers[5], cheap[2], cheap[3])
+    )
 
 
 def share(days: list[list[int]], limits: list[int]) -> float:
@@ -95,6 +99,26 @@ def run() -> list[dict[str, Any]]:
         row("odds: chance that the planner gives its likely day", own[0], "%", "as often as it holds", None, told),
         row("odds: chance that the planner gives its sure day", own[1], "%", "as often as it holds", None, told),
     ]  # fmt: skip
+    days = [p.days(EACH_TIME) for p in made]
+    for which, name in enumerate(("likely", "sure")):
+        held, given = (
+            share(days, [p.cheap[which] for p in made]),
+            100 * sum(p.cheap[2 + which] for p in made) / len(made),
+        )
+        told = f"the same plans, carried out in their own order; the chance that these odds give the day: {given:.0f} %"
+        rows.append(
+            row(f"odds in order: {name} day holds", held, "% of shops", "as often as they say", None, told)
+        )
+        rows.append(
+            row(
+                f"odds in order: chance they give the {name} day",
+                given,
+                "%",
+                "as often as it holds",
+                None,
+                told,
+            )
+        )
     before = sum(p.sure - p.likely for p in made)
     after = sum(p.sure_after - p.likely_after for p in made)
     days = [p.days(SHOPS_BIAS) for p in made]

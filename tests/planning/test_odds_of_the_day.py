@@ -21,6 +21,24 @@ def days(*numbers: int) -> tuple[date, ...]:
     return tuple(MONDAY + timedelta(days=n) for n in numbers)
 
 
+@pytest.mark.parametrize(
+    ("within", "words"),
+    [
+        (15, "one time in two"),
+        (18, "six times in ten"),
+        (23, "three times in four"),
+        (27, "nine times in ten"),
+        (30, "nineteen times in twenty"),
+    ],
+)
+def test_a_day_is_said_with_the_chance_that_it_has(within: int, words: str) -> None:
+    """Of thirty runs; by hand (n + .5) / 31, said in the largest words that it reaches within .02."""
+    first, later = date(2026, 3, 10), date(2026, 3, 12)
+    odds = Odds((*[first] * within, *[later] * (30 - within)))
+    assert odds.likely == first
+    assert odds.likely_times == words
+
+
 def test_days_are_read_off_by_hand() -> None:
     odds = Odds(days(1, 1, 1, 1, 2, 2, 2, 3, 3, 8))
     assert odds.likely == days(2)[0]

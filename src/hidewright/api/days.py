@@ -101,12 +101,12 @@ class Days:
 
     @property
     def likely(self) -> date | None:
-        """The day by which it is done one time in two; None where there was no time to simulate."""
+        """The first day by which it is done one time in two or more often; None where there was no time to simulate."""
         return self.result.odds.likely if self.result.odds else None
 
     @property
     def sure(self) -> date | None:
-        """The day by which it is done nine times in ten; None where there was no time to simulate."""
+        """The first day by which it is done nine times in ten or more often; None where there was no time to simulate."""
         return self.result.odds.sure if self.result.odds else None
 
     @property
@@ -118,8 +118,11 @@ class Days:
     def words(self) -> str:
         """When it ends and how sure that is, what holds it up, and a line for each day."""
         result, lines = self.result, []
-        if self.likely and self.sure:
-            lines.append(f"Likely {short_day(self.likely)}, nine times in ten {dated_day(self.sure)}.")
+        if result.odds and self.likely and self.sure:
+            odds = result.odds
+            lines.append(
+                f"Likely {short_day(self.likely)} ({odds.likely_times}), {odds.sure_times} {dated_day(self.sure)}."
+            )
         bound = f"; at the very earliest {short_day(self.not_before)}" if self.not_before else ""
         lines.append(f"If all goes as planned it ends {dated_day(self.ends)}{bound}.")
         if self.problem.promised:

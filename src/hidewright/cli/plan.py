@@ -270,7 +270,7 @@ def _print(problem: Any, result: Any, whats: Any) -> None:
     }[result.outcome]
     if result.odds is not None:
         console.print(
-            f"[bold]Likely {short_day(result.odds.likely)}, nine times in ten {dated_day(result.odds.sure)}[/bold] "
+            f"[bold]Likely {short_day(result.odds.likely)} ({result.odds.likely_times}), {result.odds.sure_times} {dated_day(result.odds.sure)}[/bold] "
             f"(the days run {len(result.odds.days)} times, as things may go)."
         )
     console.print(f"If all goes as planned it ends {dated_day(ends)}, {ends:%H:%M}: {proven}.")

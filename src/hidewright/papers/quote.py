@@ -49,12 +49,13 @@ class ScopeLine:
 
 @dataclass(frozen=True)
 class Ready:
-    """When it is ready: `likely` in five cases of ten, `sure` in nine of ten (None: not simulated), `starts` the first working day; `days` of work where nothing is planned."""
+    """When it is ready: `likely` in five cases of ten or more (`times` says in how many), `sure` in nine of ten (None: not simulated), `starts` the first working day; `days` of work where nothing is planned."""
 
     likely: date | None = None
     sure: date | None = None
     starts: date | None = None
     days: float | None = None
+    times: str = ""
 
     def __post_init__(self) -> None:
         if self.likely and self.sure and self.likely > self.sure:
@@ -69,7 +70,8 @@ class Ready:
                 f"Plan with {long_day(self.sure)}: of ten jobs like this one, nine are ready by their day."
             )
         if self.likely and self.likely != self.sure:
-            told.append(f"As likely as not it is ready by {long_day(self.likely)}.")
+            often = self.times[:1].upper() + self.times[1:] if self.times else "As likely as not"
+            told.append(f"{often} it is ready by {long_day(self.likely)}.")
         if not told:
             some = f"About {self.days:.0f} working days of work, and drying. " if self.days else ""
             told.append(f"{some}We name the day when the work is planned.")

@@ -206,6 +206,8 @@ def test_the_day_is_said_as_a_customer_understands_it() -> None:
     )
     assert "As likely as not it is ready by Thursday 12 March 2026." in both
     assert "Monday 2 March 2026" in both[2]
+    known = Ready(date(2026, 3, 12), date(2026, 3, 16), times="three times in four").words
+    assert "Three times in four it is ready by Thursday 12 March 2026." in known
     same = Ready(date(2026, 3, 12), date(2026, 3, 12), None).words
     assert len(same) == 1
     assert Ready(days=11.6).words == ("About 12 working days of work, and drying. We name the day when the work is planned.",)  # fmt: skip

@@ -57,6 +57,25 @@ class Spreads:
         return self.bias / sqrt(1 + self.logged)
 
 
+TIMES = (
+    (0.95, "nineteen times in twenty"),
+    (0.9, "nine times in ten"),
+    (0.8, "four times in five"),
+    (0.75, "three times in four"),
+    (2 / 3, "two times in three"),
+    (0.6, "six times in ten"),
+    (0.0, "one time in two"),
+)
+"""Chances in words, each said from there on up."""
+NEAR = 0.02
+"""By so much less a chance may be and is still said so: that of some twenty runs is known no better."""
+
+
+def times(chance: float) -> str:
+    """A chance of a half or more in words, "three times in four"; rounded down, so that it holds at least so often."""
+    return next(words for least, words in TIMES if chance + NEAR >= least)
+
+
 @dataclass(frozen=True, slots=True)
 class Odds:
     """`days` the last day in each run, in order; likely and sure days are read off it."""
@@ -76,13 +95,23 @@ class Odds:
 
     @property
     def likely(self) -> date:
-        """The day by which it is done one time in two."""
+        """The first day by which it is done one time in two or more often: days are whole, and its own chance is mostly more."""
         return self.by(0.5)
 
     @property
     def sure(self) -> date:
-        """The day by which it is done nine times in ten."""
+        """The first day by which it is done nine times in ten or more often."""
         return self.by(0.9)
+
+    @property
+    def likely_times(self) -> str:
+        """How often it is done by the likely day, in words."""
+        return times(self.chance(self.likely))
+
+    @property
+    def sure_times(self) -> str:
+        """How often it is done by the sure day, in words."""
+        return times(self.chance(self.sure))
 
 
 @lru_cache

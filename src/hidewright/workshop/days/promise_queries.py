@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import Any
 
 from hidewright.dates import short_day
-from hidewright.planning.solve.odds import Odds
+from hidewright.planning.solve.odds import Odds, times
 from hidewright.planning.solve.result import PlanResult
 from hidewright.workshop.days.models import Plan
 
@@ -24,11 +24,13 @@ class Outlook(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """`likely` the day by which it is done one time in two, `sure` nine times in ten; `chance` 0..1 of the promised day, None without one."""
+    """`likely` the first day by which it is done one time in two or more often, `sure` nine times in ten, each with how often by the planner's own odds; `chance` 0..1 of the promised day, None without one."""
 
     likely: date
     sure: date
     chance: float | None
+    likely_times: str = times(0.5)
+    sure_times: str = times(0.9)
 
     @property
     def outlook(self) -> Outlook | None:
@@ -41,8 +43,8 @@ class Promise:
 
     @property
     def words(self) -> str:
-        """“likely done by Wed 16 Dec, nine times in ten by Fri 18 Dec; the promised day holds with 97 %”."""
-        told = f"likely done by {short_day(self.likely)}, nine times in ten by {short_day(self.sure)}"
+        """“likely done by Wed 16 Dec (three times in four), nine times in ten by Fri 18 Dec; the promised day holds with 97 %”."""
+        told = f"likely done by {short_day(self.likely)} ({self.likely_times}), {self.sure_times} by {short_day(self.sure)}"
         return told if self.chance is None else f"{told}; the promised day holds with {self.chance_words}"
 
     @property
@@ -64,4 +66,5 @@ def promise_of(row: Plan | None, promised: date | None) -> Promise | None:
     if not kept:
         return None
     odds = Odds(tuple(date.fromisoformat(day) for day in kept))
-    return Promise(odds.likely, odds.sure, odds.chance(promised) if promised else None)
+    chance = odds.chance(promised) if promised else None
+    return Promise(odds.likely, odds.sure, chance, odds.likely_times, odds.sure_times)

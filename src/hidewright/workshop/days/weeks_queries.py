@@ -164,6 +164,8 @@ class Answer:
     bound: date
     others: tuple[str, ...]
     stale: bool
+    times: tuple[str, ...] = ()
+    """How often it is done by the likely and by the sure day."""
 
 
 def answer_of(run: Run | None) -> Answer | None:
@@ -183,6 +185,7 @@ def answer_of(run: Run | None) -> Answer | None:
         date.fromisoformat(result["bound"]),
         tuple(result["others"]),
         now != result["plans"],
+        tuple(result.get("times", ())),
     )
 
 

@@ -155,6 +155,7 @@ def room_run(handle: RunHandle, asked: dict[str, Any]) -> dict[str, Any]:
         "finish": found.finish_day.isoformat(),
         "likely": found.odds.likely.isoformat() if found.odds else "",
         "sure": found.odds.sure.isoformat() if found.odds else "",
+        "times": [found.odds.likely_times, found.odds.sure_times] if found.odds else [],
         "bound": found.bound_day.isoformat(),
         "others": [one.label for one in others],
         "plans": sorted(one.row.pk for one in others),

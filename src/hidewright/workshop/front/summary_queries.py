@@ -87,7 +87,8 @@ def _read(data: Mapping[str, Any]) -> JobHeader:
     colours = tuple(ColourHeader(**each) for each in data["colours"])
     odds = data["odds"]
     if odds is not None:
-        odds = Promise(date.fromisoformat(odds["likely"]), date.fromisoformat(odds["sure"]), odds["chance"])
+        dates = {name: date.fromisoformat(odds[name]) for name in ("likely", "sure")}
+        odds = Promise(**{**odds, **dates})
     return JobHeader(**{**data, **days, "colours": colours, "odds": odds})
 
 

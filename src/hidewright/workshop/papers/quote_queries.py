@@ -70,9 +70,9 @@ def ready_of(job: Job, option: Option) -> Ready:
     if plan is None:
         return Ready(days=option.hand_days)
     odds = promise_of(plan, None)
-    return Ready(
-        likely=odds.likely if odds else plan.finish, sure=odds.sure if odds else None, starts=job.starts
-    )
+    if odds is None:
+        return Ready(days=option.hand_days)
+    return Ready(odds.likely, odds.sure, job.starts, times=odds.likely_times)
 
 
 def scope_of(pieces: Sequence[stage.Piece]) -> tuple[ScopeLine, ...]:
