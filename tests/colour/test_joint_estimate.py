@@ -139,7 +139,6 @@ def test_bottles_and_eye_stay_and_the_target_does_not(memory: Memory) -> None:
     assert after.mean.shape == memory.mean.shape
     assert after.looks == 2
     assert np.trace(after.covariance) < np.trace(memory.covariance)
-    assert np.trace(after.aged().covariance) > np.trace(after.covariance)
 
 
 def test_another_cup_is_a_witness_too(memory: Memory) -> None:

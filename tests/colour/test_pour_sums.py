@@ -21,6 +21,7 @@ from hidewright.colour.learning.lots import USUAL, Lot, Stock
 from hidewright.colour.light.cie import delta_e00, lab
 from hidewright.colour.light.local import metric
 from hidewright.colour.pigments.film import Surface
+from hidewright.colour.pigments.generic import generic_set
 from hidewright.colour.pigments.pigment import Base
 from hidewright.colour.pigments.wet import Milk
 from hidewright.refusals import Refusal
@@ -159,6 +160,21 @@ def test_what_is_offered_is_the_best_of_its_kind_and_says_what_it_comes_to() -> 
         alone = grid[(grid > 0).sum(axis=1) == 1]
         mine = alone[alone[:, which] > 0]
         assert offer.score == pytest.approx(here.judged(mine)[2].min())
+
+
+@pytest.mark.parametrize("aim", [(28.0, 1.2, -1.7), (35.0, 10.0, 8.0)])
+def test_a_held_back_dose_of_bottles_hardly_known_is_found(aim: tuple[float, float, float]) -> None:
+    """A dark cup of generic bottles that looks clearly darker than its piece: what is offered is as good as the best of all amounts on the grid, judged one and all, and is poured."""
+    lots = tuple(Lot(one.pigment.key, one.pigment, 4.0) for one in generic_set())
+    cup = Cup("cup", (Pour("PV23", 9.8), Pour("PBk11", 0.4), Pour("base", 139.5)))
+    look = say(("darker", "clearly"), at=CupAt("cup", 3))
+    dark = Job({PIECE: Swatch.of(aim, "photo")}, (cup,), (look, look))
+    now = estimate(dark, Memory.of(Knowledge.fresh(Stock(lots, Base(), USUAL, Surface()))))
+    here = Pourer(now, cup, Table())
+    best = float(here.judged(here.candidates()[0])[2].min())
+    assert here.options(1)[0].score == pytest.approx(best, rel=0.02)
+    assert best < here.now().score - 0.05
+    assert advise(now, cup).act == "pour"
 
 
 @pytest.mark.parametrize(("vague", "whole", "new", "fits"), [(True, True, 3, False), (True, True, 2, True), (True, False, 3, True), (False, True, 3, True)])  # fmt: skip

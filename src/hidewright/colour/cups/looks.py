@@ -142,13 +142,13 @@ class Rows:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Look:
-    """One comparison as numbers; `axes` name its rows."""
+    """One comparison as numbers; `ways` (m, 3) are the directions that its rows look along, unit vectors of a space of its kind."""
 
     values: Array
     forecasts: Array
     slopes: Array
     sd: Array
-    axes: tuple[str, ...]
+    ways: Array
     least: Array
 
 
@@ -183,16 +183,17 @@ class Looks:
         m = metric(target)
         looks = [self._look(c, mean, colours, target, m) for c in self.comparisons]
         keys = [
-            (c.a, c.b, c.wet, type(c.seen), axis)
+            (c.a, c.b, c.wet, type(c.seen))
             for c, look in zip(self.comparisons, looks, strict=True)
-            for axis in look.axes
+            for _ in look.sd
         ]
+        ways = np.concatenate([look.ways for look in looks]) if looks else np.zeros((0, 3))
         sd = np.concatenate([look.sd for look in looks]) if looks else np.zeros(0)
         values, forecasts, slopes = (
             [getattr(look, part) for look in looks] for part in ("values", "forecasts", "slopes")
         )
         least = [look.least for look in looks]
-        blocks = [_repeated(sd, keys)]
+        blocks = [_repeated(sd, keys, ways)]
         for cup in self.job.cups:
             sights = [sight for sight in cup.sights if not sight.struck]
             if sights:
@@ -298,27 +299,24 @@ class Looks:
         self, words: Words, mean: Array, delta: Array, by_delta: Array, target: Array, m: Array
     ) -> _Look:
         at = self.layout.theta
-        own = {axis: AXIS_SPREAD * mean[at + 1 + i] for i, axis in enumerate(PHOTO_AXES)}
         gain = float(np.exp(EYE_SPREAD * mean[at]))
+        own = np.exp(AXIS_SPREAD * mean[at + 1 : at + 4])
         told = told_by(words, target, m)
-        gains = gain * np.exp([own.get(axis, 0.0) for axis in told.axes])
-        forecasts = gains * (told.rows @ delta)
-        slopes = gains[:, None] * (told.rows @ by_delta)
+        rows = gain * told.rows * own
+        forecasts, slopes = rows @ delta, rows @ by_delta
         slopes[:, at] += EYE_SPREAD * forecasts
-        for row, axis in enumerate(told.axes):
-            if axis in PHOTO_AXES:
-                slopes[row, at + 1 + PHOTO_AXES.index(axis)] += AXIS_SPREAD * forecasts[row]
-        return _Look(told.values, forecasts, slopes, told.sd, told.axes, told.least)
+        slopes[:, at + 1 : at + 4] += AXIS_SPREAD * rows * delta
+        return _Look(told.values, forecasts, slopes, told.sd, told.rows @ np.linalg.inv(m), told.least)
 
     def _measured(
         self, seen: Difference, mean: Array, delta: Array, by_delta: Array, target: Array, m: Array
     ) -> _Look:
-        axes = axes_at(target, m)
+        axes = axes_at(m)
         rows = np.array([axes[name] for name in PHOTO_AXES])
         values = rows @ seen.delta
         own = np.sqrt(np.einsum("ij,jk,ik->i", rows, seen.covariance, rows))
         if seen.how == "instrument":
-            return _Look(values, rows @ delta, rows @ by_delta, own, PHOTO_AXES, np.full((3, 2), np.nan))
+            return _Look(values, rows @ delta, rows @ by_delta, own, np.eye(3), np.full((3, 2), np.nan))
         at = self.layout.camera.start
         gain = float(np.exp(CAMERA_GAIN * mean[at]))
         plain = gain * (rows @ delta)
@@ -331,16 +329,16 @@ class Looks:
             plain + CAMERA_OFFSET * mean[at + 1 : at + 4],
             slopes,
             noise,
-            PHOTO_AXES,
+            np.eye(3),
             np.full((3, 2), np.nan),
         )
 
 
-def _repeated(sd: Array, keys: Sequence[Hashable]) -> Array:
-    """Noise of looks in a row: rows of one key (the same two things, the same axis, the same kind of look) repeat part of their error."""
+def _repeated(sd: Array, keys: Sequence[Hashable], ways: Array) -> Array:
+    """Noise of looks in a row: those of one key (the same two things, the same kind of look) repeat part of their error, as far as they look along the same direction."""
     numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
     who = np.array([numbers[key] for key in keys], dtype=int)
-    alike = REPEATED * (who[:, None] == who[None, :]) + (1.0 - REPEATED) * np.eye(len(sd))
+    alike = REPEATED * (who[:, None] == who[None, :]) * (ways @ ways.T) + (1.0 - REPEATED) * np.eye(len(sd))
     return np.asarray(alike * np.outer(sd, sd))
 
 

@@ -17,8 +17,6 @@ MILK_SPREAD = 0.5
 """sd of the ln of how much milkier or clearer the shop's base is while wet than the starting value (a convention of this tool)."""
 EYE = 5
 """Unknowns of an eye and its base: the ln gain, what lightness, red and yellow add to it, and last the ln of the base's milk."""
-AGEING = 0.02
-"""Share by which what was learned loosens from job to job: bottles settle, dry up and are refilled, and an eye is never quite the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,12 +101,3 @@ class Memory:
             readings=self.knowledge.readings + looks,
         )
         return Memory(known, mean.copy(), covariance.copy(), self.looks + looks)
-
-    def aged(self, share: float = AGEING) -> "Memory":
-        """A little less sure, toward what was believed before anything was seen."""
-        size = self.knowledge.stock.size
-        prior = np.eye(size + EYE)
-        prior[:size, :size] = self.knowledge.stock.fresh()[1]
-        covariance = (1.0 - share) * self.covariance + share * prior
-        known = replace(self.knowledge, covariance=covariance[:size, :size])
-        return Memory(known, self.mean, covariance, self.looks)

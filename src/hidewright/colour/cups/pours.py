@@ -33,8 +33,8 @@ DOSES = (1.0, 0.85, 0.7, 0.55, 0.4)
 """Shares of the solved amounts that are judged."""
 SMALL = 3e-3
 """Share of the cup at which the search for amounts starts."""
-SETS, JUDGED = 40, 160
-"""How many sets go on to the grid, and how many amounts are judged in full."""
+SETS, JUDGED = 40, 64
+"""How many sets go on to the grid, and how many amounts of each share in `DOSES` are judged in full."""
 
 
 ANY_VESSEL = 1e6
@@ -118,6 +118,9 @@ class Pourer:
         self.aim = estimate.target
         self.plain = self.aim - estimate.film
         self.metric = metric(self.aim)
+        first = [stock.where(number).start for number in range(len(self.lots))]
+        own = np.array([stock.spread_of(number)[0] for number in range(len(self.lots))])
+        self.strength = own**2 * np.diag(estimate.covariance)[first]
 
     def base_for(self, amounts: Array) -> Array:
         """mL of base to add, (n,), so that the pigment share does not leave the window at its upper end."""
@@ -128,10 +131,6 @@ class Pourer:
     def growth(self, amounts: Array) -> Array:
         """The share by which the cup grows, base included, (n,)."""
         return np.asarray((amounts.sum(axis=1) + self.base_for(amounts)) / self.total)
-
-    def distance(self, amounts: Array) -> Array:
-        """ΔE00 of the expected colour from the target, (n,)."""
-        return delta_e00(self.estimate.palette.labs(self.held + amounts), self.plain)
 
     def solved(self, sets: NDArray[np.intp], pull: float, rounds: int = 10) -> Array:
         """Amounts (n, size) for sets of columns (n, size) that bring the expected colour nearest; `pull` is the price of volume in squared ΔE00 a cup."""
@@ -175,22 +174,21 @@ class Pourer:
         return out
 
     def candidates(self) -> tuple[Array, Array]:
-        """Amounts (n, lots) on the grid that are worth judging, and whether each is a whole dose (n,)."""
+        """Amounts (n, lots) on the grid that are worth judging, and which share of its dose each is (n,)."""
         found: list[tuple[Array, float]] = []
         for size in range(1, min(self.table.most, len(self.usable)) + 1):
             sets = np.array(list(itertools.combinations(self.usable, size)), dtype=np.intp)
             own = self.solved(sets, self.growth_price)
             wide = self._wide(own, sets)
-            rough = self.distance(wide) ** 2 + self.growth_price * self.growth(wide) + self._bottles(wide)
-            best = np.argsort(rough)[: SETS if size > 1 else len(sets)]
+            best = np.argsort(self._rough(wide))[: SETS if size > 1 else len(sets)]
             for dose in DOSES:
                 found.append((self._on_grid(own[best] * dose, sets[best]), dose))
         amounts = np.concatenate([a for a, _ in found])
-        whole = np.concatenate([np.full(len(a), dose == 1.0) for a, dose in found])
+        share = np.concatenate([np.full(len(a), dose) for a, dose in found])
         amounts, first = np.unique(amounts, axis=0, return_index=True)
-        whole = whole[first]
+        share = share[first]
         fits = (amounts.sum(axis=1) > 0) & (self.total * (1 + self.growth(amounts)) <= self.table.vessel_ml)
-        return amounts[fits], whole[fits]
+        return amounts[fits], share[fits]
 
     def _on_grid(self, own: Array, sets: NDArray[np.intp]) -> Array:
         """Every neighbour (n × corners, lots) of these amounts on the grid of steps."""
@@ -206,6 +204,13 @@ class Pourer:
         new = used & (self.held <= 0)
         return np.asarray(self.bottle_price * used.sum(axis=1) + self.new_price * new.sum(axis=1))
 
+    def _rough(self, amounts: Array) -> Array:
+        """The score (n,) without what the cup's own covariance adds: of the spread only that of each dose by its bottle's strength."""
+        labs, by_amount = self.estimate.palette.by_amount(self.held + amounts)
+        shift = np.square(self.metric @ by_amount).sum(axis=1) * np.square(amounts)
+        prices = self.growth_price * self.growth(amounts) + self._bottles(amounts)
+        return np.asarray(delta_e00(labs, self.plain) ** 2 + DOUBT * shift @ self.strength + prices)
+
     def judged(self, amounts: Array) -> tuple[Array, Array, Array]:
         """Mean ΔE00 (n,), trace of the covariance of (cup − target) in squared ΔE00 (n,), and the score (n,)."""
         labs, slopes = self.estimate.slopes_of(self.cup, self.held + amounts)
@@ -218,21 +223,19 @@ class Pourer:
 
     def options(self, keep: int = 3, allowed: "Allowed | None" = None) -> tuple[NextPour, ...]:
         """The best ways to go on, best first, each with another set of bottles."""
-        amounts, whole = self.candidates()
+        amounts, share = self.candidates()
         if allowed is not None:
             fits = np.array(
-                [allowed(row > 0, bool(w)) for row, w in zip(amounts, whole, strict=True)], dtype=bool
+                [allowed(row > 0, bool(dose == 1.0)) for row, dose in zip(amounts, share, strict=True)],
+                dtype=bool,
             )
-            amounts, whole = amounts[fits], whole[fits]
+            amounts, share = amounts[fits], share[fits]
         if not len(amounts):
             return ()
-        rough = (
-            self.distance(amounts) ** 2 + self.growth_price * self.growth(amounts) + self._bottles(amounts)
-        )
-        # held-back doses lose on the mean but win on the spread, so some of them are judged in any case
-        parts = np.flatnonzero(np.logical_not(whole))
-        some = np.union1d(np.argsort(rough)[:JUDGED], parts[np.argsort(rough[parts])[:JUDGED]])
-        amounts, whole = amounts[some], whole[some]
+        # a held-back dose loses on the mean and wins on the spread: each share is judged among its own
+        order = np.argsort(self._rough(amounts))
+        some = np.concatenate([order[share[order] == dose][:JUDGED] for dose in DOSES])
+        amounts, whole = amounts[some], share[some] == 1.0
         mean, trace, score = self.judged(amounts)
         chosen: dict[frozenset[int], NextPour] = {}
         for i in np.argsort(score):

@@ -1,12 +1,13 @@
 """What an eye says of one thing against another, and how much that is worth.
 
-A person compares side by side and says "a touch darker", "clearly redder", "the same". Each word is a measurement of the *difference* along one axis, in CIEDE2000 units of
+A person compares side by side and says "a touch darker", "clearly redder", "the same". Each word is a measurement of the *difference* along its own direction, in CIEDE2000 units of
 the local metric, with a wide spread. "much" and "far off" only say "at least so much". The sizes and spreads are conventions of this tool: they worked in simulated shops
 whose eyes follow another model than this one (`docs/science/by-eye.md`); no source.
 """
 
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,14 +37,19 @@ OPEN: dict[str, tuple[float, float]] = {"much": (2.8, 0.7), "far off": (5.0, 1.2
 """Strengths that are open upward: the least that they stand for, and the sd of that."""
 SAME_SD = 0.4
 """ΔE00 sd along an axis that was looked at and called the same."""
-UNNAMED = (0.35, 0.22)
-"""An axis that was not named is 0 with the larger of this sd and this share of the largest one named: a large difference hides small ones."""
+UNNAMED = (0.35, 0.35)
+"""An axis that was not named is 0 with the larger of this sd and this share of the largest one named: a large difference hides small ones (22 %), and what is seen of a pair scatters about
+CIEDE2000 by some 27 % of its size (M. Melgosa, R. Huertas, R. S. Berns, J. Opt. Soc. Am. A 25 (2008) 1828; the number from memory); together 35 %."""
+HUES = {"redder": 22.0, "yellower": 95.0, "greener": 161.0, "bluer": 253.0}
+"""CIELAB hue angle in degrees of what is seen as pure red, yellow, green and blue: CIECAM02's unique hues (CIE 159:2004) of colours such as leather has, carried over to CIELAB."""
+APART = 0.3
+"""Sine of the angle below which a second word of hue says the same as the first."""
 EVERYWHERE = 0.35
 """ΔE00 sd added to everything an eye says."""
 NOTHING = 100.0
-"""ΔE00 sd of a word that says nothing."""
+"""Least size in ΔE00 of a word that is open downward too, and so says nothing."""
 NEAR_GREY = 3.0
-"""Chroma below which cleaner and greyer say nothing."""
+"""Chroma at which a colour's own hue is as uncertain as what cleaner and greyer say of it is large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,21 +113,10 @@ class Words:
         return any(word.strength in OPEN for word in self.said)
 
 
-def axes_at(colour: Array, metric: Array) -> dict[str, Array]:
-    """The eye's axes at a Lab colour (3,) as rows n, (3,), so that n·ΔLab is the difference in ΔE00 units along each: see `light.local.metric`.
-
-    "hue" is what is left beside lightness and chroma.
-    """
-    chroma = float(np.hypot(colour[1], colour[2]))
-    turn = np.array([colour[1], colour[2]]) / chroma if chroma > 1e-6 else np.array([1.0, 0.0])
-    directions = {
-        "lightness": np.array([1.0, 0.0, 0.0]),
-        "red": np.array([0.0, 1.0, 0.0]),
-        "yellow": np.array([0.0, 0.0, 1.0]),
-        "chroma": np.array([0.0, *turn]),
-        "hue": np.array([0.0, -turn[1], turn[0]]),
-    }
-    return {name: float(np.linalg.norm(metric @ one)) * one for name, one in directions.items()}
+def axes_at(metric: Array) -> dict[str, Array]:
+    """The axes of a device as rows n, (3,), so that n·ΔLab is the difference along L*, a* and b* in ΔE00 units, by the local metric (see `light.local.metric`)."""
+    sizes = np.diag(np.linalg.norm(metric, axis=0))
+    return dict(zip(("lightness", "red", "yellow"), sizes, strict=True))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,35 +136,79 @@ class Told:
 def told_by(words: Words, colour: Array, metric: Array) -> Told:
     """Words as measurements of ΔLab = Lab(A) − Lab(B), seen at a colour (3,) with its local metric.
 
-    Where the colour, as it is believed at this moment, is nearly grey, cleaner and greyer say nothing; what the look says of lightness still counts.
+    A word of hue points to its unique hue (`HUES`), cleaner and greyer along the colour's own. Of two words of hue the stronger is taken first, the other for what that leaves; what neither
+    says is 0 within `UNNAMED`. The nearer to grey the colour is believed to be, the less its own hue is known, and the less cleaner and greyer say.
     """
-    axes = axes_at(colour, metric)
-    named = {word.axis: word for word in words.said}
-    unnamed = _unnamed(named)
+    chroma = float(np.hypot(colour[1], colour[2]))
     rest = SAME_SD if words.same else max(UNNAMED[0], UNNAMED[1] * words.largest)
-    values = [word.sign * STRENGTHS[word.strength][0] for word in named.values()] + [0.0] * len(unnamed)
-    sd = [STRENGTHS[word.strength][1] for word in named.values()] + [rest] * len(unnamed)
-    least = [OPEN.get(word.strength, (np.nan, np.nan)) for word in named.values()]
-    every = (*named, *unnamed)
-    if "chroma" in named and float(np.hypot(colour[1], colour[2])) < NEAR_GREY:
-        # the rows stay, since the target moves while a job is estimated, but they say nothing
-        sd = [NOTHING if axis in ("chroma", "hue") else each for axis, each in zip(every, sd, strict=True)]
-        least = [
-            (-NOTHING, 1.0) if word.axis == "chroma" and word.strength in OPEN else each
-            for word, each in zip(named.values(), least, strict=True)
-        ]
+    unsure = min(1.0, NEAR_GREY / max(chroma, 1e-9)) if any(w.axis == "chroma" for w in words.said) else 0.0
+    light = _way("lighter", colour, metric)
+    rows: list[_Row] = []
+    plane: list[Array] = []
+    for word in sorted(words.said, key=lambda word: (-STRENGTHS[word.strength][0], word.axis == "chroma")):
+        size, sd = STRENGTHS[word.strength]
+        least, least_sd = OPEN.get(word.strength, (np.nan, np.nan))
+        way = _way(word.word, colour, metric)
+        if word.axis == "lightness":
+            rows.append(_Row("lightness", way, size, sd, least, least_sd))
+        elif len(plane) < 2:
+            more = size * unsure if word.axis == "chroma" else 0.0
+            if plane:
+                across = np.cross(light, plane[0])
+                apart = float(way @ across)
+                way = across if apart >= 0.0 else -across
+                if abs(apart) < APART:
+                    # says the same as the first: which side it lies on is not known
+                    size, more, least = 0.0, size, np.nan if np.isnan(least) else -NOTHING
+            plane.append(way)
+            sds = float(np.hypot(sd, more)), float(np.hypot(least_sd, more))
+            rows.append(_Row(word.axis, way, size, sds[0], least, sds[1]))
+    free = float(np.hypot(rest, unsure * words.largest))
+    rows += _complete(rows, plane, light, metric, rest, free)
     return Told(
-        np.array([axes[axis] for axis in every]),
-        np.array(values),
-        np.hypot(np.array(sd), EVERYWHERE),
-        every,
-        np.array(least + [(np.nan, np.nan)] * len(unnamed)),
+        np.array([row.way for row in rows]) @ metric,
+        np.array([row.size for row in rows]),
+        np.hypot(np.array([row.sd for row in rows]), EVERYWHERE),
+        tuple(row.axis for row in rows),
+        np.array([(row.least, row.least_sd) for row in rows]),
     )
 
 
-def _unnamed(named: Collection[str]) -> list[str]:
-    """The axes that complete those named to three."""
-    free = ["lightness"] if "lightness" not in named else []
-    if "chroma" in named:
-        return free + (["hue"] if not {"red", "yellow"} & set(named) else [])
-    return free + [axis for axis in ("red", "yellow") if axis not in named]
+class _Row(NamedTuple):
+    """One axis of a look: a direction (3,) in ΔE00 units and what is said along it."""
+
+    axis: str
+    way: Array
+    size: float
+    sd: float
+    least: float = np.nan
+    least_sd: float = np.nan
+
+
+def _way(word: str, colour: Array, metric: Array) -> Array:
+    """Where a word points at a colour, as a unit vector (3,) of the space that the local metric makes."""
+    if word in ("lighter", "darker"):
+        along = np.array([1.0, 0.0, 0.0])
+    elif word in HUES:
+        turn = np.radians(HUES[word])
+        along = np.array([0.0, np.cos(turn), np.sin(turn)])
+    else:
+        along = np.array([0.0, colour[1], colour[2]])
+        along = along if np.abs(along).max() > 1e-6 else np.array([0.0, 1.0, 0.0])
+    way = metric @ along
+    return np.asarray((-1.0 if word in ("darker", "greyer") else 1.0) * way / np.linalg.norm(way))
+
+
+def _complete(
+    rows: Sequence[_Row], plane: Sequence[Array], light: Array, metric: Array, rest: float, free: float
+) -> list[_Row]:
+    """What was not named, 0 within its sd: lightness, and the directions of colour that no word took."""
+    found = [] if any(row.axis == "lightness" for row in rows) else [_Row("lightness", light, 0.0, rest)]
+    if len(plane) == 2:
+        return found
+    if plane:
+        return [*found, _Row("hue", np.cross(light, plane[0]), 0.0, free)]
+    red = metric @ np.array([0.0, 1.0, 0.0])
+    red -= float(red @ light) * light
+    red /= np.linalg.norm(red)
+    return [*found, _Row("red", red, 0.0, rest), _Row("yellow", np.cross(light, red), 0.0, rest)]
