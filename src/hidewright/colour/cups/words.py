@@ -148,7 +148,7 @@ def told_by(words: Words, colour: Array, metric: Array) -> Told:
     for word in sorted(words.said, key=lambda word: (-STRENGTHS[word.strength][0], word.axis == "chroma")):
         size, sd = STRENGTHS[word.strength]
         least, least_sd = OPEN.get(word.strength, (np.nan, np.nan))
-        way = _way(word.word, colour, metric)
+        way = _way(word.word, colour, metric) * (1.0 if word.word in HUES else word.sign)
         if word.axis == "lightness":
             rows.append(_Row("lightness", way, size, sd, least, least_sd))
         elif len(plane) < 2:
@@ -186,8 +186,8 @@ class _Row(NamedTuple):
 
 
 def _way(word: str, colour: Array, metric: Array) -> Array:
-    """Where a word points at a colour, as a unit vector (3,) of the space that the local metric makes."""
-    if word in ("lighter", "darker"):
+    """Where a word points at a colour, darker and greyer as lighter and cleaner, as a unit vector (3,) of the space that the local metric makes."""
+    if AXES[word][0] == "lightness":
         along = np.array([1.0, 0.0, 0.0])
     elif word in HUES:
         turn = np.radians(HUES[word])
@@ -196,7 +196,7 @@ def _way(word: str, colour: Array, metric: Array) -> Array:
         along = np.array([0.0, colour[1], colour[2]])
         along = along if np.abs(along).max() > 1e-6 else np.array([0.0, 1.0, 0.0])
     way = metric @ along
-    return np.asarray((-1.0 if word in ("darker", "greyer") else 1.0) * way / np.linalg.norm(way))
+    return np.asarray(way / np.linalg.norm(way))
 
 
 def _complete(
