@@ -245,7 +245,8 @@ def test_a_look_repeated_shares_six_tenths_of_its_error_and_no_other_does() -> N
     np.testing.assert_allclose(alike[6:, 6:], np.eye(len(noise) - 6), atol=1e-9)
     _, shots = rows_of(others[-1], others[-1])
     own = np.sqrt(np.diag(shots.noise))  # type: ignore[attr-defined]
-    np.testing.assert_allclose(shots.noise / np.outer(own, own), np.kron([[1, 0.6], [0.6, 1]], np.eye(3)))  # type: ignore[attr-defined]
+    both = np.kron(np.array([[1.0, 0.6], [0.6, 1.0]]), np.eye(3))
+    np.testing.assert_allclose(shots.noise / np.outer(own, own), both, atol=1e-9)  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("wet", [False, True])

@@ -343,7 +343,7 @@ def test_wet_looks_are_seen_through_the_milk_that_is_given() -> None:
     at, piece = CupAt("cup", 5), {PIECE: Swatch.of(AIM, "photo", 2.0)}
     wet = Comparison(at, SwatchAt(), Difference(np.zeros(3), 0.04 * np.eye(3), "instrument"), wet=True)
     every = Looks(Job(piece, (lean,), (wet,)), STOCK, milky)
-    axes = axes_at(AIM, metric(AIM))
+    axes = axes_at(metric(AIM))
     rows = np.array([axes[name] for name in ("lightness", "red", "yellow")])
     delta = np.linalg.solve(rows, every.at(np.zeros(every.layout.size)).forecasts)
     told = Job(piece, (lean,), (replace(wet, seen=replace(wet.seen, delta=delta)),))  # type: ignore[type-var]
