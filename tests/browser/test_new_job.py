@@ -163,6 +163,14 @@ def agree_colour(hands: Craftsperson) -> None:
     hands.said("Recipe 1 is chosen")
 
 
+def pour_first(hands: Craftsperson) -> None:
+    """A cup is begun, and its first pour logged as shown."""
+    hands.go("Mixing")
+    hands.press("Begin the cup")
+    hands.press("Poured as shown")
+    hands.said("into Recipe 1")
+
+
 def plan_days(hands: Craftsperson) -> None:
     """A plan of ten seconds' thought."""
     hands.go("Days")
@@ -212,6 +220,7 @@ def test_a_new_job_from_csv_to_printed_day_sheet(hands: Craftsperson, context: B
     stock(hands)
     open_job(hands)
     agree_colour(hands)
+    pour_first(hands)
     plan_days(hands)
     tap_the_first_session(hands)
     sheet = read_day_sheet(hands, context)

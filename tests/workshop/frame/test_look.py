@@ -63,3 +63,12 @@ def test_where_colours_are_judged_the_light_values_hold_in_both_themes() -> None
     assert ":root, .swatches, .variants {" in text
     ground = values("app.css")["--swatch-ground"]
     assert ground[1:3] == ground[3:5] == ground[5:7]
+
+
+def test_what_is_seen_on_a_phone_alone_is_nothing_else_in_another_stylesheet() -> None:
+    """A class that hides a part of a page would hide whatever carries it for another reason: forms vanished on a laptop once."""
+    text = {style.name: style.read_text(encoding="utf-8") for style in STYLES}
+    hidden = re.search(r"^([.\w, -]+) \{ display: none !important; \}", text.pop("app.css"), re.M)
+    assert hidden
+    for name in hidden[1].split(", "):
+        assert not [style for style, words in text.items() if re.search(rf"\{name}[ ,.:{{]", words)]
