@@ -12,6 +12,7 @@ from django.db import connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
+from django.test.utils import CaptureQueriesContext
 
 import freeze
 from hidewright.workshop.management.commands import migrate
@@ -103,3 +104,11 @@ def test_only_as_far_as_is_asked(own: BaseDatabaseWrapper) -> None:
     executor = MigrationExecutor(connection)
     left = [one.name for one, _ in executor.migration_plan(executor.loader.graph.leaf_nodes("workshop"))]
     assert [f"{name}.py" for name in left] == sorted(freeze.sums())[1:]
+
+
+def test_a_shop_that_is_up_to_date_is_only_looked_at(db: None) -> None:
+    """At every start: no table is made, and not every row is checked as after a change of tables."""
+    with CaptureQueriesContext(connection) as asked:
+        call_command("migrate", verbosity=0)
+    assert asked.captured_queries
+    assert [q["sql"] for q in asked.captured_queries if not q["sql"].lstrip().startswith("SELECT")] == []

@@ -56,13 +56,13 @@ class Command(Migrate):
         if not any(options[name] for name in OTHERWISE) and options["app_label"] in (None, APP):
             connection = connections[options["database"]]
             steps = steps_at_once(MigrationExecutor(connection), options["migration_name"])
-            if steps and options["app_label"] is None:
-                # The others first: each of their steps would render our models too.
-                for label in sorted(
-                    {app for app, _ in MigrationExecutor(connection).loader.graph.nodes} - {APP}
-                ):
-                    super().handle(*args, **{**options, "app_label": label, "run_syncdb": False})
-            make_at_once(connection, steps)
+            if steps:
+                if options["app_label"] is None:
+                    # The others first: each of their steps would render our models too.
+                    others = {app for app, _ in MigrationExecutor(connection).loader.graph.nodes} - {APP}
+                    for label in sorted(others):
+                        super().handle(*args, **{**options, "app_label": label, "run_syncdb": False})
+                make_at_once(connection, steps)
         return super().handle(*args, **options)
 
 
