@@ -127,6 +127,27 @@ def test_amounts_are_solved_to_where_no_small_change_is_better(pull: float) -> N
         assert np.all(cost(own * times) >= least - 1e-5)
 
 
+@pytest.mark.parametrize("most", [1, 2, 3])
+def test_as_many_bottles_are_tried_together_as_may_be_poured(most: int) -> None:
+    amounts, whole = Pourer(found(), CUP, Table(most=most)).candidates()
+    assert set((amounts > 0).sum(axis=1).tolist()) == set(range(1, most + 1))
+    assert whole.any()
+    assert not whole.all()
+
+
+def test_a_cups_own_reading_is_one_of_a_jobs_looks() -> None:
+    """Read by an instrument, the cup is believed to look as it reads, and more surely than before; a reading struck out tells nothing."""
+    read = MEMORY.knowledge.forecast(dict(CUP.grams)).reflectance * 0.97
+    plain = estimate(job(), MEMORY)
+    for cup, near in ((CUP.seen(read), True), (CUP.seen(read).struck(0), False)):
+        told = estimate(job(cups=(cup,)), MEMORY)
+        colour, slopes = told.slopes_of(cup, told.amounts(cup)[0][None])
+        dry = float(delta_e00(colour[0] - told.film, lab(read)))
+        assert (dry < 0.1) is near
+        assert bool(np.trace(told.covariance) < np.trace(plain.covariance) - 1.0) is near
+        assert slopes.shape == (1, 3, told.layout.size)
+
+
 def test_what_is_offered_is_the_best_of_its_kind_and_says_what_it_comes_to() -> None:
     """Sorted by score, every set of bottles once; whole steps, base rounded up onto its own; growth, load, mean and spread summed again from the grams."""
     here = pourer()
