@@ -8,7 +8,16 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver
 
 FRAGMENTS = frozenset(
-    {"run_panel", "snag_picture", "card_picture", "credential_file", "picture", "picture_state", "offline"}
+    {
+        "run_panel",
+        "snag_picture",
+        "card_picture",
+        "credential_file",
+        "picture",
+        "picture_state",
+        "offline",
+        "drawdown_becomes",
+    }
 )
 """Addresses that answer with a piece of a page: what htmx asks for, the user's own pictures, and the worker's script."""
 
