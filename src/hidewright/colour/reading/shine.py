@@ -64,7 +64,7 @@ def shine_stated(reading: Reading, surface: Surface) -> str:
     off = float(delta_e00(lab(reading.reflectance), lab(turned)))
     if off < WORTH_SAYING:
         return f"Taken as read {way} the shine, like the pigments; here it matters little."
-    return f"Its file does not say how the shine was read: taken as {way} the shine, like the pigments. If that is wrong, it is off by {off_by(off)}."
+    return f"Its file does not say how the shine was read: taken as read {way} the shine, like the pigments. If that is wrong, it is off by {off_by(off)}."
 
 
 def _turned(reading: Reading, surface: Surface, why: str) -> tuple[Reading, tuple[str, ...]]:
