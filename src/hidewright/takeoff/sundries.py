@@ -96,7 +96,7 @@ RULES = (
     Rule("tape-18", "Masking tape, narrow", "gentle", 0.5, "m", 50, Decimal("3.40")),
     Rule("tape-6", "Fine-line tape", "tight", 0.6, "m", 33, Decimal("6.90")),
     Rule("paper", "Masking paper", "edge", 0.3, "m", 50, Decimal("8.50")),
-    Rule("film", "Masking film, 1.2 m wide", "covered", 1.2, "m", 33, Decimal("7.80")),
+    Rule("film", "Masking film, wide", "covered", 1.2, "m", 33, Decimal("7.80")),
     Rule("tape-zone", "Masking tape, narrow, between zones", "border", 1.1, "m", 50, Decimal("3.40")),
     Rule("gloves", "Gloves", "session", 3.0, "pairs", 50, Decimal("16.00")),
     Rule("filters", "Filters for breathing masks", "session", 0.25, "pairs", 1, Decimal("19.00")),
