@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 WRITE = re.compile(r'\s*(INSERT INTO|UPDATE|DELETE FROM) "workshop_', re.IGNORECASE)
 
 
-ROWLESS = {"photo", "stick_photo"}
+ROWLESS = {"photo", "stick_photo", "theme"}
 """Acts that keep a file and no row."""
 
 
