@@ -9,6 +9,7 @@ from hidewright import demo
 from hidewright.refusals import Refusal
 from hidewright.survey import Piece, make_piece
 from hidewright.survey.csv_in import read_pieces
+from hidewright.survey.zones import Zone
 from hidewright.takeoff.coats import LIMITS, Assumptions, Stage, coats_of
 from hidewright.takeoff.howmuch import take_off
 
@@ -121,3 +122,25 @@ def test_simulation_says_the_same(coats: int, transfer: float) -> None:
     shared = np.exp(rng.normal(0, found.spread.sigma, (4000, 1)))
     own = np.exp(rng.normal(0, 0.15, (4000, 30)))
     assert np.median((each * shared * own).sum(axis=1)) == pytest.approx(found.p50, rel=0.02)
+
+
+def test_of_a_zone_that_is_not_sat_on_nothing_is_wiped_in() -> None:
+    def seat(*zones: Zone) -> Piece:
+        return make_piece(key="S", name="seat", group="", shape="panel", length=1.0, width=0.5, sat_on=True, zones=zones)  # fmt: skip
+
+    whole = take_off([seat()], Assumptions())
+    back = Zone("back and face", 0.55)
+    part = take_off([seat(Zone("sides", 0.45, sat_on=False), back)], Assumptions())
+    assert part.wiped_area == pytest.approx(0.55 * whole.wiped_area)
+    assert part.area == whole.area
+    coats = {
+        z: list(coats_of(seat(*z), Assumptions())) for z in ((), (Zone("sides", 0.45, sat_on=False), back))
+    }
+    by_stage = [
+        {stage: sum(c.millilitres(Assumptions()) for c in each if c.stage is stage) for stage in Stage}
+        for each in coats.values()
+    ]
+    assert by_stage[1][Stage.WIPED] == pytest.approx(0.55 * by_stage[0][Stage.WIPED])
+    assert by_stage[1][Stage.COLOUR] == by_stage[0][Stage.COLOUR]
+    none = seat(Zone("sides", 0.45, sat_on=False), Zone("back and face", 0.55, sat_on=False))
+    assert none.wiped_faces == ()

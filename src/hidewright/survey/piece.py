@@ -102,6 +102,17 @@ class Piece:
         return sum(face.area_sd for face in self.faces)
 
     @property
+    def wiped_faces(self) -> tuple[Face, ...]:
+        """What gets a coat wiped in by hand first: the faces that are sat on, less the zones of the piece that are not."""
+        faces = tuple(face for face in self.faces if face.sat_on)
+        if not self.zones:
+            return faces
+        part = sum(share for zone, share in zip(self.zones, shares(self.zones), strict=True) if zone.sat_on)
+        if not part:
+            return ()
+        return tuple(replace(face, area=face.area * part, area_sd=face.area_sd * part) for face in faces)
+
+    @property
     def edge(self) -> float:
         """m of outline to mask."""
         return sum(face.edge for face in self.faces)

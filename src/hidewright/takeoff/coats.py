@@ -121,9 +121,10 @@ class Coat:
 
 def coats_of(piece: Piece, assumed: Assumptions) -> Iterator[Coat]:
     """The coats of a piece, in the order they go on: wiped in where people sit, sprayed colour, clear."""
+    wiped = {face.name: face for face in piece.wiped_faces} if assumed.wiped else {}
     for face in piece.faces:
-        if assumed.wiped and face.sat_on:
-            yield Coat(piece.key, face, Stage.WIPED, 1, assumed.wiped_um)
+        if face.name in wiped:
+            yield Coat(piece.key, wiped[face.name], Stage.WIPED, 1, assumed.wiped_um)
         if assumed.colour_coats:
             yield Coat(piece.key, face, Stage.COLOUR, assumed.colour_coats, assumed.colour_um)
         if assumed.clear_coats:

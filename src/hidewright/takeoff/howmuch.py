@@ -114,7 +114,7 @@ def take_off(
         _flat("Primer", primed * assumed.prime_ml, assumed, sd["primer"]),
         area,
         stripped,
-        sum(f.area for p in pieces for f in p.faces if f.sat_on) if assumed.wiped else 0.0,
+        sum(f.area for p in pieces for f in p.wiped_faces) if assumed.wiped else 0.0,
         sessions,
         _per_piece(model),
         assumed,

@@ -159,7 +159,7 @@ def hold_spraying(sheet: Sheet, until: date, device: Device | None = None) -> in
             Hold.objects.create(
                 job=job,
                 piece=piece.key,
-                before="wipe in colour" if wiped and any(f.sat_on for f in piece.faces) else "spray colour",
+                before="wipe in colour" if wiped and piece.wiped_faces else "spray colour",
                 until=until,
                 sheet=sheet,
                 why=f"the colour must be agreed (sheet {sheet.number})",

@@ -143,7 +143,7 @@ def _stands_on(job: Job, use: UseValue) -> tuple[Sequence[Piece], Assumptions]:
 
 
 def _area(piece: Any, stage: Stage) -> float:
-    return float(sum(f.area for f in piece.faces if f.sat_on or stage is not Stage.WIPED))
+    return float(sum(f.area for f in (piece.wiped_faces if stage is Stage.WIPED else piece.faces)))
 
 
 @undoes("quantities.strike")

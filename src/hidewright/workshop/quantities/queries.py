@@ -430,7 +430,7 @@ def yields(found: Quantities) -> list[Yield]:
                 continue
             factor = learned.factor(stage, shape)
             areas = {
-                p.key: sum(f.area for f in p.faces if f.sat_on or stage is not Stage.WIPED)
+                p.key: sum(f.area for f in (p.wiped_faces if stage is Stage.WIPED else p.faces))
                 for p in found.pieces
             }
             base = sum(i.base for i in items) / (sum(areas[i.piece] for i in items) * coats[stage])

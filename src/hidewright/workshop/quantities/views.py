@@ -346,7 +346,7 @@ def _with_stage(job: Job, keys: list[str], stage: Stage) -> list[str]:
     """Of the chosen pieces those that get this stage at all: a chair's skirt gets no colour wiped in."""
     if stage is not Stage.WIPED:
         return keys
-    sat_on = {p.key for p in survey_gather.pieces(job) if any(f.sat_on for f in p.faces)}
+    sat_on = {p.key for p in survey_gather.pieces(job) if p.wiped_faces}
     return [key for key in keys if key in sat_on]
 
 
