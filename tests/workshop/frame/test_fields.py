@@ -23,7 +23,7 @@ def test_what_is_no_number_is_refused(written: str) -> None:
 def test_limits_hold_for_a_comma_too() -> None:
     field = NumberField(min_value=0.5, max_value=90)
     assert field.clean("0,5") == 0.5
-    with pytest.raises(forms.ValidationError, match="less than or equal to 90"):
+    with pytest.raises(forms.ValidationError, match="At most 90"):
         field.clean("90,1")
 
 

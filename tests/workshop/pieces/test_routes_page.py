@@ -129,8 +129,8 @@ def test_minutes_a_square_foot_are_taken_as_such(visitor: Client, shop: Job) -> 
     ("told", "words"),
     [
         ({"fixed": "5", "per_area": "", "dry": ""}, "Fill in both"),
-        ({"fixed": "-5", "per_area": "1", "dry": ""}, "greater than or equal to 0"),
-        ({"fixed": "", "per_area": "", "dry": "999999"}, "less than or equal to 20160"),
+        ({"fixed": "-5", "per_area": "1", "dry": ""}, "At least 0"),
+        ({"fixed": "", "per_area": "", "dry": "999999"}, "At most 20160"),
         ({"fixed": "nan", "per_area": "1", "dry": ""}, "“nan” is not a number"),
         ({"where": "nowhere"}, "Select a valid choice"),
     ],
@@ -303,7 +303,7 @@ def test_a_step_of_the_shops_own_is_read_planned_and_undone(visitor: Client, sho
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"fixed": "-1"}, "greater than or equal to 0"),
+        ({"fixed": "-1"}, "At least 0"),
         ({"name": "a/b"}, "A name has no “/”"),
         ({"place": "each side|99"}, "Select a valid choice"),
     ],
