@@ -26,6 +26,7 @@ from hidewright.colour.pigments.contents import Contents
 from hidewright.colour.pigments.film import Surface
 from hidewright.colour.pigments.generic import generic_set
 from hidewright.colour.pigments.pigment import Base
+from hidewright.colour.pigments.shop_films import things_of
 from hidewright.colour.recipes.recipe import Setting
 from hidewright.refusals import Refusal, Refusals
 
@@ -118,6 +119,11 @@ def doors() -> dict[str, dict[str, Any]]:
             "base_ml": 60.0,
             "pigments": KNOWN,
             "base": Base(),
+        },
+        "pigments.shop_films.weighing": {
+            "parts": {"PW6": 1.0, "PBk7": 0.1},
+            "things": things_of({}),
+            "grams": 50.0,
         },
         "recipes.match.step_per_litre": {"step_g": 0.1, "batch_ml": 250.0},
         "recipes.recipe.in_steps": {"grams": 12.34, "step_g": 0.1},

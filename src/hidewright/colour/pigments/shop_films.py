@@ -16,6 +16,7 @@ from hidewright.lists.mixes import Entry, Film, Laid, Mix, Of, Part
 from hidewright.refusals import Refusal
 from hidewright.units import MIL_UM
 
+from ..light.spectra import amounts, within
 from .drawdowns import Doubt
 from .pigment import Base
 from .shelf import ShelfLine
@@ -236,10 +237,14 @@ def weighing(
     load: float = MIDDLE_LOAD,
     grams: float = 50.0,
 ) -> Weighing:
-    """What to weigh for `grams` of a mix of pigments in these parts by volume, `load` of its volume pigment and the rest base, and how thick to lay it for `microns` dry.
+    """What to weigh for `grams` (0.1 to 10,000) of a mix of pigments in these parts by volume, `load` 0.001..0.999 of its volume pigment and the rest base, and how thick to lay it for `microns` (1 to 1000) dry.
 
-    `parts`: key or name → part; only what they are to each other counts. Refuses what is nothing known.
+    `parts`: key or name → part above 0; only what they are to each other counts. Refuses what is nothing known.
     """
+    amounts(parts, "mix", low=1e-6)
+    within(microns, 1.0, 1000.0, "A dry film in µm", "thickness")
+    within(load, 0.001, 0.999, "A share of pigment", "mix")
+    within(grams, 0.1, 1e4, "A mass in g", "mix")
     of = load / sum(parts.values())
     volumes = [(things(key), of * part) for key, part in parts.items()] + [(things(BASE), 1.0 - load)]
     weight = sum(volume * thing.density for thing, volume in volumes)
