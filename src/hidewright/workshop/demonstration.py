@@ -272,7 +272,7 @@ def _colour_lines(job: Job) -> list[tuple[str, str]]:
         ),
         (
             "One drop too many",
-            f"in a 150 mL cup costs up to {off_with_figure(recipe.drop, 2)}, of {recipe.drop_of}",
+            f"of {recipe.drop_of} in a 150 mL cup moves it by {off_with_figure(recipe.drop, 2)}",
         ),
         *_other_colours(job),
     ]
