@@ -5,6 +5,7 @@ from django import forms
 
 from hidewright.workshop.colours.forms import TypedColourForm
 from hidewright.workshop.frame.forms import NumberField, VolumeField, WeighedField
+from hidewright.workshop.frame.pages import whole
 
 
 @pytest.mark.parametrize(
@@ -99,3 +100,11 @@ def test_what_the_framework_says_of_a_field_tells_what_to_do() -> None:
         "count": "Write a whole number, such as 4.",
         "sheet": "Choose a file first.",
     }
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("12", 12), ("0", 0), *((odd, -1) for odd in ("", "-1", "1.5", "²", "٣", "<script>", "9" * 40, " 7"))],
+)
+def test_a_hidden_number_is_whole_or_none(text: str, number: int) -> None:
+    assert whole(text, -1) == number

@@ -27,7 +27,7 @@ FOR_OWNERS = {
     "shop", "health", "bring_job", "copies", "copy_now", "kept_copy", "bring_back", "people", "edit_person", "remove_person", "person_secret",
     "devices", "new_link", "shut_out",
 }  # fmt: skip
-FOR_ALL = {"who", "sign_in", "sign_out"}
+FOR_ALL = {"who", "sign_in", "sign_out", "theme"}
 METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE")
 
 

@@ -25,7 +25,16 @@ from hidewright.workshop.colours.eye_forms import EyeForm
 from hidewright.workshop.colours.shop_queries import colour_of
 from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import made
-from hidewright.workshop.frame.pages import device_of, paged, pdf_answer, toast, toast_last, token_of, went
+from hidewright.workshop.frame.pages import (
+    device_of,
+    paged,
+    pdf_answer,
+    toast,
+    toast_last,
+    token_of,
+    went,
+    whole,
+)
 from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.shelf import vessel_actions as steps
 from hidewright.workshop.shelf import vessel_queries as gather
@@ -188,8 +197,7 @@ def mix_jar_again(request: HttpRequest, jar_id: int) -> HttpResponse:
 def touch_up_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Begin the smallest honest cup like what is on the pieces, by the batch that is chosen where they are several."""
     row = _find(jar_id)
-    key = request.POST.get("batch", "")
-    batch = int(key) if key.isascii() and key.isdigit() and len(key) < 10 else None
+    batch = whole(request.POST.get("batch", ""), None)
     return tried(
         lambda: touch_ups.touch_up(row, batch=batch, device=device_of(request)),
         lambda cup: _to_cup(request, cup),
@@ -214,8 +222,7 @@ def job_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
 def target_of_jar(request: HttpRequest, jar_id: int) -> HttpResponse:
     """Aim a job at the jar's colour."""
     row = _find(jar_id)
-    text = request.POST.get("job", "")
-    job = get_object_or_404(Job, pk=int(text) if text.isdecimal() and len(text) < 10 else 0, put_away=None)
+    job = get_object_or_404(Job, pk=whole(request.POST.get("job", ""), 0), put_away=None)
     return tried(
         lambda: touch_ups.aim_at_jar(row, job, device=device_of(request)),
         lambda _: redirect("colour", job_id=job.pk),

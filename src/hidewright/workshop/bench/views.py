@@ -16,7 +16,7 @@ from hidewright.workshop.bench import queries as shown
 from hidewright.workshop.colours.queries import chosen_recipe
 from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import acted, made
-from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last, whole
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.quantities.queries import colour_gone
 from hidewright.workshop.room import actions as portions
@@ -142,10 +142,7 @@ def top_up(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     row = get_object_or_404(MixVessel.objects.select_related("job"), pk=vessel_id, job=job)
     form = fields.CupForm({**request.POST.dict(), "measure": row.measure})
 
-    key = request.POST.get("batch", "")
-    gone = (
-        row.batches.filter(pk=int(key), withdrawn=None).first() if key.isdecimal() and len(key) < 10 else None
-    )
+    gone = row.batches.filter(pk=whole(request.POST.get("batch", ""), 0), withdrawn=None).first()
 
     def begin(told: dict[str, Any]) -> MixVessel:
         return jar_steps.mix_again(

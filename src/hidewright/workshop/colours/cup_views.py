@@ -23,7 +23,15 @@ from hidewright.workshop.colours.likeness_queries import aim_of, made_like
 from hidewright.workshop.colours.plane import plane_svg
 from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import UploadForm, VolumeField, refuse
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, number_of, toast, toast_last
+from hidewright.workshop.frame.pages import (
+    device_of,
+    holder_of,
+    job_page,
+    number_of,
+    toast,
+    toast_last,
+    whole,
+)
 from hidewright.workshop.pigments import knowledge as told
 from hidewright.workshop.pigments import learning_actions as steps
 from hidewright.workshop.pigments.memory import EYE
@@ -241,13 +249,12 @@ def _additions(request: HttpRequest) -> dict[str, float]:
 def pour(request: HttpRequest, job_id: int, vessel_id: int) -> HttpResponse:
     """Log what was advised as poured."""
     job, vessel = get_object_or_404(Job, pk=job_id), _vessel(job_id, vessel_id)
-    seen = request.POST.get("seen", "")
     try:
         count = steps_cup_actions.pour_addition(
             job,
             vessel,
             _additions(request),
-            seen=int(seen) if seen.isdecimal() else -1,
+            seen=whole(request.POST.get("seen", ""), -1),
             device=device_of(request),
         )
     except Refusal as refusal:

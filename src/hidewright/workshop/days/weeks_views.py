@@ -18,7 +18,7 @@ from hidewright.workshop.days.weeks_queries import answer_of, job_lines, jobs_to
 from hidewright.workshop.days.weeks_queries import weeks as weeks_of
 from hidewright.workshop.days.whole_actions import ALL_RUN, ROOM_RUN, withdraw_plans
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import toast, toast_last
+from hidewright.workshop.frame.pages import toast, toast_last, whole
 from hidewright.workshop.shop.models import Run
 from hidewright.workshop.shop.runs import start_run
 
@@ -39,8 +39,7 @@ def _page(
     room: forms.Form | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    text = request.GET.get("page", "1")
-    page = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
+    page = whole(request.GET.get("page", ""), 1)
     jobs = jobs_to_copy()
     all_run, room_run = (Run.objects.filter(job=None, kind=kind).first() for kind in (ALL_RUN, ROOM_RUN))
     result = all_run.result if all_run and all_run.result else {}

@@ -16,6 +16,7 @@ from hidewright.workshop.shop.door import the_shop
 from hidewright.workshop.shop.models import Act, Device, Job, Person
 
 Row = TypeVar("Row", bound=Model)
+_Else = TypeVar("_Else")
 
 STAGES = (
     ("survey", "Survey"),
@@ -130,10 +131,19 @@ def _splits(request: HttpRequest) -> bool:
     return match is not None and match.url_name in SPLIT and request.method == "GET"
 
 
+def whole(text: str, otherwise: _Else) -> int | _Else:
+    """The whole number, of nine digits at most, that an address or a hidden field names; `otherwise` where it names none."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else otherwise
+
+
+def ticked(request: HttpRequest, name: str) -> list[int]:
+    """The keys of the rows that are ticked under this name; what is no key is left out."""
+    return [key for key in (whole(text, 0) for text in request.POST.getlist(name)) if key]
+
+
 def number_of(request: HttpRequest) -> int:
     """Which of the job's colours a page or a form is about, by `of` in its address or form; 0, the first, without one."""
-    text = request.POST.get("of") or request.GET.get("of") or "0"
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 0
+    return whole(request.POST.get("of") or request.GET.get("of") or "", 0)
 
 
 def to_colour_page(request: HttpRequest, page: str, job: Job) -> HttpResponse:

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.mixing.grain import BALANCE_STEPS
 from hidewright.workshop.frame.acts import once
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import back_to, toast, toast_last
+from hidewright.workshop.frame.pages import back_to, toast, toast_last, whole
 from hidewright.workshop.frame.roles import has_owner
 from hidewright.workshop.front import shop_actions as steps
 from hidewright.workshop.front.copy_queries import kept_copies
@@ -139,8 +139,7 @@ def remove_person(request: HttpRequest, person_id: int) -> HttpResponse:
 @once
 def who(request: HttpRequest) -> HttpResponse:
     """Say who holds this device."""
-    named = request.POST.get("person", "")
-    person = Person.objects.filter(pk=named).first() if named.isdecimal() else None
+    person = Person.objects.filter(pk=whole(request.POST.get("person", ""), 0)).first()
     if person is not None and has_owner():
         return redirect(f"{reverse('sign_in')}?person={person.pk}")
     steps.hold_device(request.device, person)  # type: ignore[attr-defined]

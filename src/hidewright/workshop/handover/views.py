@@ -11,7 +11,7 @@ from hidewright.papers.care_sheet import care_sheet_pdf
 from hidewright.papers.piece_list import piece_list_pdf
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, pdf_answer, went
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, pdf_answer, ticked, went, whole
 from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.handover import actions as steps
 from hidewright.workshop.handover import paper_queries as papers
@@ -40,16 +40,16 @@ def pack(request: HttpRequest, job_id: int) -> HttpResponse:
     """Pack the ticked pieces, name them as staying, or take them out again."""
     job = get_object_or_404(Job, pk=job_id)
     form = StaysForm(request.POST)
-    ticked = [int(key) for key in request.POST.getlist("piece") if key.isascii() and key.isdigit()]
+    keys = ticked(request, "piece")
 
     def step(cleaned: dict[str, str]) -> int:
         if "unpack" in request.POST:
-            return steps.unpack(job, ticked, device_of(request))
+            return steps.unpack(job, keys, device_of(request))
         if "stay" in request.POST:
             if not cleaned["stays"].strip():
                 raise Refusal("Say why it stays.", where="Stays")
-            return steps.pack(job, ticked, stays=cleaned["stays"], device=device_of(request))
-        return steps.pack(job, ticked, device=device_of(request))
+            return steps.pack(job, keys, stays=cleaned["stays"], device=device_of(request))
+        return steps.pack(job, keys, device=device_of(request))
 
     return submitted(
         form,
@@ -89,10 +89,9 @@ def hand_over(request: HttpRequest, job_id: int) -> HttpResponse:
 def packing_pdf(request: HttpRequest, job_id: int) -> HttpResponse:
     """The packing list of the hand-over named by `of`, else of the one being packed, as PDF."""
     job = get_object_or_404(Job, pk=job_id)
-    text = request.GET.get("number", "")
-    row = gather.current(job)
-    if text.isascii() and text.isdigit() and len(text) < 5:
-        row = get_object_or_404(HandOver, job=job, number=int(text), withdrawn=None)
+    number, row = whole(request.GET.get("number", ""), 0), gather.current(job)
+    if number:
+        row = get_object_or_404(HandOver, job=job, number=number, withdrawn=None)
     address = request.build_absolute_uri(reverse("handover", args=[job.pk]))
     made = papers.packing_list(job, row, made_on=date.today(), paper=paper_of(request), page_url=address)
     return pdf_answer(piece_list_pdf(made), f"{job.name} packing list")

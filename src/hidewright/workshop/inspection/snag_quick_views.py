@@ -10,7 +10,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods
 
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, toast_last
+from hidewright.workshop.frame.pages import device_of, holder_of, toast_last, whole
 from hidewright.workshop.frame.pictures import keep_picture
 from hidewright.workshop.inspection import snag_actions as steps
 from hidewright.workshop.inspection.models import SnagKind, Weight
@@ -38,10 +38,6 @@ class QuickForm(forms.Form):
     back = forms.CharField(max_length=400, required=False, widget=forms.HiddenInput)
 
 
-def _number(text: str) -> int:
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0
-
-
 def _page(request: HttpRequest, form: QuickForm, job: Job | None, status: int = 200) -> HttpResponse:
     shown = {"form": form, "marks": piece_marks(job) if job else [], "quick_job": job}
     return render(request, "snags/quick.html", shown, status=status)
@@ -53,7 +49,7 @@ def quick_snag(request: HttpRequest) -> HttpResponse:
     """Note a snag from anywhere; afterwards the page where it was seen comes back."""
     if request.method == "GET":
         open_jobs = Job.objects.filter(put_away=None)
-        job = open_jobs.filter(pk=_number(request.GET.get("job", ""))).first() or open_jobs.first()
+        job = open_jobs.filter(pk=whole(request.GET.get("job", ""), 0)).first() or open_jobs.first()
         initial = {
             "job": job,
             "piece": request.GET.get("piece", "")[:120],
@@ -82,7 +78,7 @@ def quick_snag(request: HttpRequest) -> HttpResponse:
         keep,
         lambda job: _back(request, job),
         lambda: _page(
-            request, form, Job.objects.filter(pk=_number(request.POST.get("job", ""))).first(), 422
+            request, form, Job.objects.filter(pk=whole(request.POST.get("job", ""), 0)).first(), 422
         ),
         {"What": "what", str(brought.name) if brought else "": "picture"},
     )

@@ -12,7 +12,7 @@ from hidewright.papers.piece_list import piece_list_pdf
 from hidewright.papers.tags import tags_pdf
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, pdf_answer, went
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, pdf_answer, ticked, went, whole
 from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.frame.pictures import picture_path
 from hidewright.workshop.frame.signature_forms import SignForm
@@ -34,14 +34,14 @@ def intake(request: HttpRequest, job_id: int) -> HttpResponse:
     if request.method == "GET":
         return _page(request, job)
     form = DeliveryForm(request.POST)
-    ticked = [int(key) for key in request.POST.getlist("piece") if key.isascii() and key.isdigit()]
+    keys = ticked(request, "piece")
     return submitted(
         form,
         lambda cleaned: steps.take_in(
-            job, ticked, **cleaned, person=holder_of(request), device=device_of(request)
+            job, keys, **cleaned, person=holder_of(request), device=device_of(request)
         ),
         lambda _: went(request, job, "intake", job.pk),
-        lambda: _page(request, job, form=form, ticked=ticked, status=422),
+        lambda: _page(request, job, form=form, ticked=keys, status=422),
         {"Brought by": "brought_by", "Day": "day"},
     )
 
@@ -68,8 +68,7 @@ def _page(
 
 
 def _page_number(request: HttpRequest) -> int:
-    text = request.GET.get("page", "1")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 5 else 1
+    return whole(request.GET.get("page", ""), 1)
 
 
 @require_http_methods(["GET", "POST"])

@@ -16,7 +16,7 @@ from hidewright.refusals import Refusal
 from hidewright.survey import Condition, Material
 from hidewright.workshop.frame.acts import NotDone, once, submitted, tried
 from hidewright.workshop.frame.forms import NumberField, acted
-from hidewright.workshop.frame.pages import job_page, toast_last, went
+from hidewright.workshop.frame.pages import job_page, toast_last, went, whole
 from hidewright.workshop.pieces import route_actions as steps
 from hidewright.workshop.pieces import route_queries as gather
 from hidewright.workshop.pieces.models import RouteChoice, ShopRoute
@@ -212,7 +212,7 @@ def _page(
     data = {**gather.data_of(shown.route), "version": shown.version}
     data["strip"] = {True: "yes", False: "no"}.get(data["strip"], "")
     asked = request.GET.get("step", "")
-    number = wrong_step[0] if wrong_step else int(asked) if asked.isdecimal() and len(asked) < 4 else -1
+    number = wrong_step[0] if wrong_step else whole(asked, -1)
     opened = shown.route.steps[number] if 0 <= number < len(shown.route.steps) else None
     version = {"version": shown.version}
     context = {
@@ -251,8 +251,7 @@ def _route_of(key: str) -> Route:
 
 
 def _version(request: HttpRequest) -> int:
-    text = request.POST.get("version", "")
-    return int(text) if text.isdigit() else -1
+    return whole(request.POST.get("version", ""), -1)
 
 
 def _acted(request: HttpRequest, key: str, act: Callable[[], object], anchor: str = "") -> HttpResponse:

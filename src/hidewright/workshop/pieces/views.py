@@ -15,7 +15,7 @@ from hidewright.survey.csv_in import COLUMNS, SIZES, write_pieces
 from hidewright.units import INCH, read_area, read_length, show_length
 from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import acted
-from hidewright.workshop.frame.pages import job_page, toast_last
+from hidewright.workshop.frame.pages import job_page, ticked, toast_last
 from hidewright.workshop.lists.forms import BringForm
 from hidewright.workshop.pieces import actions as steps
 from hidewright.workshop.pieces import queries as gather
@@ -276,7 +276,7 @@ def edit_piece(request: HttpRequest, job_id: int, piece_id: int) -> HttpResponse
 
 def _chosen(request: HttpRequest, job: Job) -> list[int]:
     """The ticked pieces and the pieces of ticked groups."""
-    ids = {int(text) for text in request.POST.getlist("piece") if text.isdigit()}
+    ids = set(ticked(request, "piece"))
     groups = request.POST.getlist("group")
     if groups:
         ids |= set(gather.rows(job).filter(group__in=groups).values_list("pk", flat=True))

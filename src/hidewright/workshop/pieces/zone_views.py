@@ -14,7 +14,7 @@ from hidewright.refusals import Refusal
 from hidewright.survey.zones import MOST_ZONES, USUAL_ZONES, Zone, checked_zones, shares, usual_zones
 from hidewright.workshop.frame.acts import once, submitted
 from hidewright.workshop.frame.forms import NumberField
-from hidewright.workshop.frame.pages import job_page, toast_last
+from hidewright.workshop.frame.pages import job_page, toast_last, whole
 from hidewright.workshop.pieces import queries as gather
 from hidewright.workshop.pieces.models import Piece
 from hidewright.workshop.pieces.zone_actions import coat_in_zones
@@ -123,9 +123,9 @@ def piece_zones(request: HttpRequest, job_id: int, piece_id: int) -> HttpRespons
     job = get_object_or_404(Job, pk=job_id)
     row = get_object_or_404(Piece, pk=piece_id, job=job, removed=None)
     piece, others = gather.value(row), alike(row)
-    wanted = request.GET.get("set", "")
-    known = wanted.isdecimal() and int(wanted) < len(USUAL_ZONES)
-    start = USUAL_ZONES[int(wanted)][1] if known else piece.zones or usual_zones(piece.shape)
+    wanted = whole(request.GET.get("set", ""), len(USUAL_ZONES))
+    known = wanted < len(USUAL_ZONES)
+    start = USUAL_ZONES[wanted][1] if known else piece.zones or usual_zones(piece.shape)
     form = ZonesForm(
         request.POST if request.method == "POST" else None,
         zones=start,

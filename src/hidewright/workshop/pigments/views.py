@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from hidewright.colour.pigments.generic import SPREAD
 from hidewright.workshop.frame.acts import NotDone, once, submitted
 from hidewright.workshop.frame.forms import NumberField, UploadForm, VolumeField, acted
-from hidewright.workshop.frame.pages import toast_last, went
+from hidewright.workshop.frame.pages import toast_last, went, whole
 from hidewright.workshop.lists.views import look_instead
 from hidewright.workshop.pigments import actions as steps
 from hidewright.workshop.pigments import drawdown_list_actions as drawdown_list_actions
@@ -181,8 +181,8 @@ def load_illustrative(request: HttpRequest) -> HttpResponse:
     """Take the illustrative pigments onto the list, and go back to the job whose page asked for them."""
     generic.load_illustrative()
     toast_last(request, None)
-    job = request.POST.get("job", "")[:12]
-    return redirect("colour", job_id=int(job)) if job.isdecimal() else redirect("pigments")
+    job = whole(request.POST.get("job", ""), 0)
+    return redirect("colour", job_id=job) if job else redirect("pigments")
 
 
 @require_POST
@@ -358,8 +358,8 @@ def set_aside(request: HttpRequest, drawdown_id: int, how: str) -> HttpResponse:
     """Take a drawdown out of the reckoning, or bring it back."""
     steps.set_aside(get_object_or_404(Drawdown, pk=drawdown_id), how == "aside")
     toast_last(request, None)
-    back = request.POST.get("back", "")[:12]
-    return redirect("pigment", pigment_id=int(back)) if back.isdecimal() else redirect("pigments")
+    back = whole(request.POST.get("back", ""), 0)
+    return redirect("pigment", pigment_id=back) if back else redirect("pigments")
 
 
 urlpatterns = [

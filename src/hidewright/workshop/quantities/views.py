@@ -20,7 +20,7 @@ from hidewright.takeoff.yields import Use as UseValue
 from hidewright.units import FOOT, US_FL_OZ_ML, US_QUART_ML, read_volume, show_volume
 from hidewright.workshop.frame.acts import NotDone, once
 from hidewright.workshop.frame.forms import NumberField, refuse
-from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last
+from hidewright.workshop.frame.pages import device_of, job_page, number_of, to_colour_page, toast_last, whole
 from hidewright.workshop.pieces import queries as survey_gather
 from hidewright.workshop.pieces.colour_queries import colour_numbered, several
 from hidewright.workshop.quantities import actions as steps
@@ -295,7 +295,7 @@ def quantities(request: HttpRequest, job_id: int) -> HttpResponse:
     form = FiguresForm(request.POST, sourced=gather.sourced(job, None, number))
     if "reset" in request.POST or form.is_valid():
         try:
-            version = int(request.POST.get("version") or 0)
+            version = whole(request.POST.get("version", ""), 0)
             changes = {} if "reset" in request.POST else form.changes()
             odds = gather.figures(job).odds if "reset" in request.POST else form.cleaned_data["odds"] / 100
             steps.set_figures(job, changes, version=version, odds=odds, number=number)

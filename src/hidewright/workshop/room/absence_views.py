@@ -6,7 +6,7 @@ from django.urls import path
 from django.views.decorators.http import require_POST
 
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import went
+from hidewright.workshop.frame.pages import went, whole
 from hidewright.workshop.room import absence_actions as steps
 from hidewright.workshop.room.absence_forms import AbsenceForm
 from hidewright.workshop.room.models import DayOff
@@ -44,10 +44,9 @@ def remove_day_off(request: HttpRequest, row_id: int) -> HttpResponse:
 
 def _beside(request: HttpRequest) -> Person | None:
     """The person beside whom the form was filled in."""
-    key = request.POST.get("off-who", "")
-    if not request.POST.get("off-beside") or not key.isdigit():
+    if not request.POST.get("off-beside"):
         return None
-    return Person.objects.filter(pk=key).first()
+    return Person.objects.filter(pk=whole(request.POST.get("off-who", ""), 0)).first()
 
 
 def _back(request: HttpRequest, person: Person | None) -> HttpResponse:

@@ -16,7 +16,7 @@ from hidewright.units import read_volume
 from hidewright.workshop.days import queries as days
 from hidewright.workshop.days.models import TapKind
 from hidewright.workshop.days.progress_actions import taps
-from hidewright.workshop.frame.pages import device_of, holder_of
+from hidewright.workshop.frame.pages import device_of, holder_of, whole
 from hidewright.workshop.sessions import actions as steps
 from hidewright.workshop.shelf.models import MixVessel
 from hidewright.workshop.shop.models import Job, Person
@@ -90,8 +90,8 @@ def _amounts(request: HttpRequest) -> Iterator[tuple[str, float]]:
 def _sources(request: HttpRequest, job: Job) -> Iterator[tuple[str, MixVessel]]:
     """(pot, vessel) of the choices that were sent."""
     for name, text in request.POST.items():
-        if name.startswith(FROM) and str(text).isascii() and str(text).isdigit():
-            found = MixVessel.objects.filter(pk=int(str(text)), job=job).first()
+        if name.startswith(FROM):
+            found = MixVessel.objects.filter(pk=whole(str(text), 0), job=job).first()
             if found is not None:
                 yield name.removeprefix(FROM), found
 
