@@ -7,8 +7,11 @@ from itertools import combinations
 from hidewright.planning.plan.schedule import Plan
 
 
-def doubles(plans: Mapping[str, tuple[date, Plan]], rack: int) -> list[str]:
-    """What is held twice, minute by minute on one clock: hands, guns, centimetres of table; and minutes at which the racks hold more than they can."""
+def doubles(plans: Mapping[str, tuple[date, Plan]], rack: int, since: datetime = datetime.min) -> list[str]:
+    """What is held twice, minute by minute on one clock: hands, guns, centimetres of table; and minutes, from `since` on, at which the racks hold more than they can.
+
+    Of what is over, a plan knows until when a piece cured on its table, not until when it lay there: before `since` the racks cannot be counted.
+    """
     hands: dict[tuple[str, datetime], str] = {}
     guns: dict[tuple[int, datetime], str] = {}
     lying: dict[str, list[tuple[datetime, datetime, float, float, str]]] = {}
@@ -41,5 +44,5 @@ def doubles(plans: Mapping[str, tuple[date, Plan]], rack: int) -> list[str]:
         for a, b in combinations(stays, 2):
             if a[0] < b[1] and b[0] < a[1] and a[2] < b[3] - 1e-6 and b[2] < a[3] - 1e-6:
                 found.append(f"{table}: {a[4]} and {b[4]}")
-    found += [f"{count} in the racks at {at}" for at, count in racked.items() if count > rack]
+    found += [f"{count} in the racks at {at}" for at, count in racked.items() if count > rack and at >= since]
     return found

@@ -138,8 +138,9 @@ def test_a_job_under_way_goes_on_beside_one_whose_work_nobody_tapped(noon: int) 
 def begun_jobs() -> dict[str, tuple[Problem, Plan]]:
     """Two jobs of ten pieces whose work lies on the tables side by side."""
     first, second = job(1, 10), job(2, 10)
-    held = alone(first)
-    made = plan_around(share("Two", second), [share("One", first, held)], MORNING, seconds=0.3)
+    held = plan(first, seconds=0).plan
+    assert held is not None
+    made = plan_around(share("Two", second), [share("One", first, held)], MORNING, seconds=0)
     assert made.result.plan is not None
     return {"One": (first, held), "Two": (second, made.result.plan)}
 
@@ -165,7 +166,7 @@ def test_all_anew_goes_on_with_what_somebody_is_at(
             if p.start < now < p.end and windows[p.operation] is None:
                 at_work[name, p.operation] = p
     assert at_work
-    made, _ = plan_anew(shares, MORNING + timedelta(minutes=now), seconds=0.2)
+    made, _ = plan_anew(shares, MORNING + timedelta(minutes=now), seconds=0)
     plans = {name: each.result.plan for name, each in made.items() if each.result.plan is not None}
     for (name, operation), p in at_work.items():
         after = next(q for q in plans[name].placements if q.operation == operation)
@@ -174,7 +175,8 @@ def test_all_anew_goes_on_with_what_somebody_is_at(
         name: Plan(tuple(p for p in each.placements if p.end > now), each.stays)
         for name, each in plans.items()
     }
-    assert doubles({name: (MONDAY, each) for name, each in still.items()}, 6) == []
+    moment = MORNING + timedelta(minutes=now)
+    assert doubles({name: (MONDAY, each) for name, each in still.items()}, 6, moment) == []
 
 
 def test_pieces_in_zones_go_around_another_job_and_all_anew_on_their_own_spot() -> None:
