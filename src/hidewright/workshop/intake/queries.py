@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from hidewright.workshop.intake.models import Arrival, Delivery, Picture, PictureState
 from hidewright.workshop.pieces.models import Piece
@@ -130,46 +130,29 @@ def deliveries(job: Job) -> list[Delivery]:
 
 
 @dataclass(frozen=True, slots=True)
-class Pictures:
-    """Pictures as a page shows them: those kept (some of `total`), how many wait, and those that could not be read."""
+class Unkept:
+    """Pictures that are not there to look at: how many wait to be made smaller, and those that could not be read."""
 
-    kept: tuple[Picture, ...]
-    total: int
     waiting: int
     broken: tuple[Picture, ...]
-    page: int = 1
-
-    @property
-    def newer(self) -> int | None:
-        """The page with newer ones; None where these are the newest."""
-        return self.page - 1 if self.page > 1 else None
-
-    @property
-    def older(self) -> int | None:
-        """The page with older ones; None where these are the oldest."""
-        return self.page + 1 if self.page * SHOWN < self.total else None
-
-    @property
-    def words(self) -> str:
-        """Which of them these are, the newest first: “61 to 120 of 500”."""
-        first = (self.page - 1) * SHOWN + 1
-        return f"{first} to {first + len(self.kept) - 1} of {self.total}"
 
 
-def pictures(job: Job, piece: Piece | None = None, *, page: int = 1) -> Pictures:
+def unkept_pictures(job: Job, piece: Piece | None = None) -> Unkept:
+    """Those of a job, or of one of its pieces."""
+    found = _pictures(job, piece)
+    broken = found.filter(state=PictureState.BROKEN).order_by("id")[:SHOWN]
+    return Unkept(found.filter(state=PictureState.WAITING).count(), tuple(broken))
+
+
+def kept_pictures(job: Job, piece: Piece | None = None) -> QuerySet[Picture]:
     """The pictures of a job, or of one of its pieces, the newest first."""
+    kept = _pictures(job, piece).filter(state=PictureState.KEPT)
+    return kept.select_related("piece").order_by("-id")
+
+
+def _pictures(job: Job, piece: Piece | None) -> QuerySet[Picture]:
     found = Picture.objects.filter(job=job, withdrawn=None)
-    if piece is not None:
-        found = found.filter(piece=piece)
-    states = dict(found.order_by().values_list("state").annotate(Count("id")))
-    total = states.get("kept", 0)
-    page = min(max(page, 1), max(1, -(-total // SHOWN)))
-    first = (page - 1) * SHOWN
-    kept = (
-        found.filter(state=PictureState.KEPT).select_related("piece").order_by("-id")[first : first + SHOWN]
-    )
-    broken = found.filter(state=PictureState.BROKEN).order_by("id")[:SHOWN] if states.get("broken") else ()
-    return Pictures(tuple(kept), total, states.get("waiting", 0), tuple(broken), page)
+    return found if piece is None else found.filter(piece=piece)
 
 
 def waiting(job: Job) -> list[Picture]:

@@ -12,7 +12,7 @@ from hidewright.papers.piece_list import piece_list_pdf
 from hidewright.papers.tags import tags_pdf
 from hidewright.refusals import Refusal
 from hidewright.workshop.frame.acts import once, submitted
-from hidewright.workshop.frame.pages import device_of, holder_of, job_page, pdf_answer, ticked, went, whole
+from hidewright.workshop.frame.pages import device_of, holder_of, job_page, paged, pdf_answer, ticked, went
 from hidewright.workshop.frame.paper_choice import paper_of
 from hidewright.workshop.frame.pictures import picture_path
 from hidewright.workshop.frame.signature_forms import SignForm
@@ -58,17 +58,14 @@ def _page(
     shown = {
         "found": gather.intake(job),
         "deliveries": gather.deliveries(job),
-        "pictures": gather.pictures(job, page=_page_number(request)),
+        "pictures": gather.unkept_pictures(job),
+        "page": paged(request, gather.kept_pictures(job), gather.SHOWN),
         "form": form or DeliveryForm(initial={"brought_by": job.client}),
         "ticked": set(ticked or ()),
         "bringing": bringing or PicturesForm(),
         "where": reverse("bring_pictures", args=[job.pk]),
     }
     return job_page(request, job, "survey", "intake/page.html", shown, status=status)
-
-
-def _page_number(request: HttpRequest) -> int:
-    return whole(request.GET.get("page", ""), 1)
 
 
 @require_http_methods(["GET", "POST"])
@@ -104,7 +101,8 @@ def _piece_page(
         "piece": piece,
         "arrival": arrival,
         "form": form or ConditionForm(initial=start),
-        "pictures": gather.pictures(piece.job, piece, page=_page_number(request)),
+        "pictures": gather.unkept_pictures(piece.job, piece),
+        "page": paged(request, gather.kept_pictures(piece.job, piece), gather.SHOWN),
         "bringing": bringing or PicturesForm(),
         "where": reverse("bring_piece_pictures", args=[piece.job_id, piece.pk]),
     }
