@@ -13,6 +13,7 @@ from hidewright.mixing import acts as bench
 from hidewright.mixing.amounts import microlitres, some_microlitres
 from hidewright.mixing.jars import keep_until
 from hidewright.refusals import Refusal
+from hidewright.workshop.bench.on_pieces_queries import numbered
 from hidewright.workshop.bench.remake_queries import Remake, remake
 from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.shelf.models import MixEntry, MixVessel
@@ -123,7 +124,7 @@ def mix_again(
     if as_poured:
         recipe, told = as_it_was(found), {"of": row.name, "why_not": "It is poured as it was, as you wished."}
     if batch is not None:
-        told |= {"of": f"{colour_name(row.name)}, batch {batch.number}", "formula": batch.formula}
+        told |= {"of": numbered(batch), "formula": batch.formula}
     mixed = (row.plan or {}).get("hex", "")
     colour = (row.plan or {}).get("name") or row.name
     facts.setdefault("name", next_name(job, colour_name(colour)))

@@ -93,12 +93,17 @@ def _then(batches: Sequence[Batch], at: datetime) -> Batch | None:
     return next((batch for batch in reversed(batches) if batch.made <= at), None)
 
 
+def numbered(batch: Batch) -> str:
+    """“Tan, batch 2”."""
+    return f"{colour_name(batch.vessel.name)}, batch {batch.number}"
+
+
 def labels_of(batches: Sequence[Batch]) -> dict[int, str]:
     """Batch → a name that no other of these has: its cup's, or “Tan, batch 2” by its own number where two would have the same."""
     names = Counter(batch.vessel.name for batch in batches)
     if all(count == 1 for count in names.values()):
         return {batch.pk: batch.vessel.name for batch in batches}
-    return {batch.pk: f"{colour_name(batch.vessel.name)}, batch {batch.number}" for batch in batches}
+    return {batch.pk: numbered(batch) for batch in batches}
 
 
 def on_pieces(job: Job, number: int = 0, jars: Sequence[MixVessel] = ()) -> tuple[OnPieces, ...]:

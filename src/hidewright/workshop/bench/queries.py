@@ -20,7 +20,7 @@ from hidewright.takeoff.coats import Stage
 from hidewright.takeoff.enough import Standing, Status, rounded_up
 from hidewright.takeoff.products import Role
 from hidewright.workshop.bench.dose import Dose, dose_for
-from hidewright.workshop.bench.on_pieces_queries import batch_under_way, batches_on, two_under_way
+from hidewright.workshop.bench.on_pieces_queries import batch_under_way, batches_on, numbered, two_under_way
 from hidewright.workshop.colours.batch_queries import newest_batch, stands_in
 from hidewright.workshop.colours.models import Batch
 from hidewright.workshop.colours.queries import target as colour_target
@@ -31,7 +31,6 @@ from hidewright.workshop.quantities.queries import colour_gone, quantities, stil
 from hidewright.workshop.shelf import vessel_queries as gather
 from hidewright.workshop.shelf.models import MixComponent, MixMove, MixVessel, Product
 from hidewright.workshop.shelf.stock_queries import PRODUCT, LotHeld, lots_held
-from hidewright.workshop.shelf.vessel_actions import colour_name
 from hidewright.workshop.shelf.vessel_queries import Line, VesselState
 from hidewright.workshop.shop.models import Job
 from hidewright.workshop.shop.units import said_volume, shown_volume
@@ -250,8 +249,7 @@ class Enough:
     def like(self) -> str:
         """What a top-up is made like, in words."""
         if self.gone is not None:
-            name = f"{colour_name(self.gone.vessel.name)}, batch {self.gone.number}"
-            return f"{name}, by its recipe: {self.gone.vessel.name} holds another mix by now"
+            return f"{numbered(self.gone)}, by its recipe: {self.gone.vessel.name} holds another mix by now"
         return f"{self.batch.row.name} as it now is" if self.batch else ""
 
     @property
