@@ -249,15 +249,19 @@ def weighing(
     volumes = [(things(key), of * part) for key, part in parts.items()] + [(things(BASE), 1.0 - load)]
     weight = sum(volume * thing.density for thing, volume in volumes)
     solids = sum(volume * thing.solids for thing, volume in volumes)
-    if solids <= 0.0:
+    _refuse_dry_of_nothing(solids)
+    return Weighing(
+        {thing.name: grams * volume * thing.density / weight for thing, volume in volumes}, microns / solids
+    )
+
+
+def _refuse_dry_of_nothing(dry: float) -> None:
+    if dry <= 0.0:
         raise Refusal(
             "Nothing of this mix stays when it dries.",
             where="mix",
             remedy="Look at the volume solids of what is in it.",
         )
-    return Weighing(
-        {thing.name: grams * volume * thing.density / weight for thing, volume in volumes}, microns / solids
-    )
 
 
 def _density(part: Part | None, thing: Thing) -> float:
@@ -298,12 +302,7 @@ def _mixed(entry: Entry, things: Things) -> _Mixed:
         parts += [(None, base, left)] if left > 1e-9 else []
     whole = sum(volume for _, _, volume in parts)
     dry = sum(volume * thing.solids for _, thing, volume in parts)
-    if dry <= 0.0:
-        raise Refusal(
-            "Nothing of this mix stays when it dries.",
-            where="mix",
-            remedy="Look at the volume solids of what is in it.",
-        )
+    _refuse_dry_of_nothing(dry)
     return _Mixed(tuple(parts), whole, dry, _wet(entry.film, whole / dry))
 
 

@@ -126,6 +126,7 @@ def entry_of(row: rows.Drawdown) -> Entry | None:
     return Entry(read_mix(row.mix), read_film(row.film)) if row.mix else None
 
 
+@remembered
 def turned_of(row: rows.Drawdown) -> Turned | Refusal | None:
     """What a drawdown's weights and gauges come to with the densities and solids of now, or why they come to nothing any more; None where there are none."""
     entry = entry_of(row)
