@@ -6,42 +6,27 @@ from typing import Any
 from django.core.management.commands.migrate import Command as Migrate
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.migrations import Migration
+from django.db.migrations import Migration, operations
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import AmbiguityError
-from django.db.migrations.operations import (
-    AddConstraint,
-    AddField,
-    AddIndex,
-    AlterField,
-    AlterModelOptions,
-    CreateModel,
-    DeleteModel,
-    RemoveConstraint,
-    RemoveField,
-    RemoveIndex,
-    RenameField,
-    RenameIndex,
-    RenameModel,
-)
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.migrations.state import ProjectState
 
 APP = "workshop"
 TABLES_ONLY = (
-    AddConstraint,
-    AddField,
-    AddIndex,
-    AlterField,
-    AlterModelOptions,
-    CreateModel,
-    DeleteModel,
-    RemoveConstraint,
-    RemoveField,
-    RemoveIndex,
-    RenameField,
-    RenameIndex,
-    RenameModel,
+    operations.AddConstraint,
+    operations.AddField,
+    operations.AddIndex,
+    operations.AlterField,
+    operations.AlterModelOptions,
+    operations.CreateModel,
+    operations.DeleteModel,
+    operations.RemoveConstraint,
+    operations.RemoveField,
+    operations.RemoveIndex,
+    operations.RenameField,
+    operations.RenameIndex,
+    operations.RenameModel,
 )
 """What changes tables and puts no rows into them: in a database without rows only where they end counts."""
 OTHERWISE = ("plan", "check_unapplied", "fake", "fake_initial", "prune")
