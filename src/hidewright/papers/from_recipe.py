@@ -159,6 +159,6 @@ def _facts(recipe: Mapping[str, Any], units: str) -> tuple[tuple[str, str], ...]
     facts.append(("Coats to hide the old colour", str(coats) if coats else "more than twelve, or not known"))
     if recipe.get("drop_of"):
         facts.append(
-            (f"One drop too many in {volume(150, units)}", f"up to {off_with_figure(float(recipe['drop']))}")
+            (f"One drop too many in {volume(150, units)}", f"off by {off_with_figure(float(recipe['drop']))}")
         )
     return tuple(facts)
